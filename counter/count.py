@@ -1,0 +1,154 @@
+"""The whole count of one photo: every room in turn, top to bottom.
+
+:func:`count_photo` is never told what the round should hold.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+
+import cv2
+import numpy as np
+
+from counter.answer import Count, Doubt, Refusal
+from counter.braid import PLACES, Braid, look
+from counter.centre import find_centre
+from counter.photo import Photo, read_photo
+from counter.piece import Piece, find_piece
+from counter.rounds import body_depths, count_rounds
+from counter.tally import Evidence, Tally, WidthModel, tally
+from counter.unwrap import rim_places, to_picture, unwrap
+
+__all__ = ["count_photo"]
+
+#: Long side in pixels at which a photo is looked at; more shows no more stitches.
+WORKING_SIDE = 2400
+#: Fewest and most stitches that are looked for.
+FEWEST, MOST = 5, 130
+#: Factor between neighbouring supposed numbers of stitches.
+STEP = 1.09
+#: How many of the supposed numbers are counted in full.
+COUNTED = 4
+#: Narrowest stitch that can be told apart, in photo pixels.
+NARROWEST = 5.0
+#: Logarithm of the odds per unit of log repetition.
+TRUST_IN_REPETITION = 6.0
+#: Least repetition that a worked rim shows.
+LEAST_REPETITION = 0.02
+#: Local widths round the mean: spread of the prior of the mean, jitter of single
+#: stitches, drift per stitch (all of log width).
+SPREAD, JITTER, DRIFT = 0.10, 0.13, 0.04
+#: Depth of a mark below the outline, in stitch widths.
+MARK_DEPTH = 0.25
+#: Least probability of a sure count.
+SURE = 0.97
+#: Probability that the numbers shown to a person must add up to.
+SHOWN = 0.9
+#: Columns of the strip that shows the whole body.
+BODY_COLUMNS = 720
+
+
+def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool = False) -> Count | Refusal:
+    """Count the stitches around the rim of a worked round.
+
+    Parameters
+    ----------
+    photo : Photo, path or bytes
+        The photo, or where it is, or the bytes of its file.
+    left_handed : bool, optional
+        Number the marks clockwise instead of counter-clockwise.
+
+    Returns
+    -------
+    Count or Refusal
+    """
+    began = time.perf_counter()
+    if not isinstance(photo, Photo):
+        photo = read_photo(photo)
+        if isinstance(photo, Refusal):
+            return photo
+    pixels = photo.pixels
+    shrink = max(1.0, max(pixels.shape[:2]) / WORKING_SIDE)
+    if shrink > 1:
+        pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    piece = find_piece(pixels)
+    if isinstance(piece, Refusal):
+        return piece
+    centre = find_centre(pixels, piece)
+    looks = _look_at_every_width(pixels, piece, centre)
+    if not looks or looks[0].repetition < LEAST_REPETITION:
+        return Refusal("no stitches")
+
+    tallies = [_tally(look) for look in looks]
+    weights = np.array([look.repetition for look in looks]) ** TRUST_IN_REPETITION
+    posterior = _mix(tallies, weights / weights.sum())
+    stitches = int(np.argmax(posterior))
+    chosen = max(
+        range(len(looks)), key=lambda i: (tallies[i].stitches == stitches, weights[i])
+    )
+    if tallies[chosen].stitches != stitches:
+        tallies[chosen] = _tally(looks[chosen], only=stitches)
+    best, seen = tallies[chosen], looks[chosen]
+
+    width = 2 * np.pi / stitches
+    rim = rim_places(piece, len(seen.gap))
+    order = slice(None) if left_handed else slice(None, None, -1)
+    marks = to_picture(rim, centre, best.marks, np.full(stitches, MARK_DEPTH * width))[order]
+    doubts = tuple(
+        Doubt(_nearest(marks, at) + 1, tuple(float(v) for v in at * shrink), why)
+        for at, why in (
+            (to_picture(rim, centre, np.array(place), np.array(MARK_DEPTH * width)), why)
+            for place, why in best.doubts
+        )
+    )
+    body = unwrap(pixels, piece, centre, body_depths(), BODY_COLUMNS)
+    rounds, _ = count_rounds(body, stitches)
+    probability = float(posterior[stitches])
+    sure = probability >= SURE
+    ranked = np.argsort(-posterior, kind="stable")
+    enough = int(np.searchsorted(np.cumsum(posterior[ranked]), SHOWN)) + 1
+    likely = (stitches,) if sure else tuple(int(n) for n in ranked[: max(2, min(enough, 4))])
+    return Count(
+        posterior={int(n): float(posterior[n]) for n in np.flatnonzero(posterior > 1e-4)},
+        sure=sure,
+        likely=likely,
+        marks=marks * shrink,
+        doubts=doubts,
+        centre=(centre[0] * shrink, centre[1] * shrink),
+        outline=piece.outline * shrink,
+        rounds=rounds,
+        in_progress=None,
+        reason="" if sure else "The stitches along the rim can be read in more than one way.",
+        size=(photo.width, photo.height),
+        seconds=time.perf_counter() - began,
+    )
+
+
+def _look_at_every_width(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> list[Braid]:
+    """The supposed stitch widths that repeat best, best first."""
+    most = min(MOST, 2 * np.pi * piece.radius / NARROWEST)
+    supposed = FEWEST * STEP ** np.arange(0, np.log(most / FEWEST) / np.log(STEP))
+    looks = [look(pixels, piece, centre, number) for number in supposed]
+    return sorted(looks, key=lambda look: -look.repetition)[:COUNTED]
+
+
+def _tally(seen: Braid, only: int | None = None) -> Tally:
+    evidence = Evidence(middle=seen.middle, gap=seen.gap, seen=seen.seen)
+    widths = WidthModel(centre=PLACES, spread=SPREAD, jitter=JITTER, drift=DRIFT)
+    low = max(3, int(seen.supposed / 1.5)) if only is None else only
+    high = int(np.ceil(seen.supposed * 1.5)) if only is None else only
+    return tally(evidence, widths, n_min=low, n_max=high)
+
+
+def _mix(tallies: list[Tally], weights: np.ndarray) -> np.ndarray:
+    """Posterior over 0 ... 2 * MOST from those at each supposed width."""
+    posterior = np.zeros(2 * MOST + 1)
+    for result, weight in zip(tallies, weights, strict=True):
+        for number, probability in result.posterior.items():
+            posterior[number] += weight * probability
+    return posterior / posterior.sum()
+
+
+def _nearest(marks: np.ndarray, at: np.ndarray) -> int:
+    return int(np.argmin(np.linalg.norm(marks - at, axis=1)))
