@@ -104,31 +104,24 @@ def find_piece(pixels: np.ndarray) -> Piece | Refusal:
         np.array([[zoom / scale, 0, -low[0] * zoom], [0, zoom / scale, -low[1] * zoom]]),
         (close.shape[1], close.shape[0]),
     ).astype(bool)
-    refined = _body(_foreground(close, prior))
+    refined = _body(_refined(close, prior))
     if refined is None or _overlap(refined, prior) < 0.6:
         refined = prior
     outline = (_radial_outline(refined) + 0.5) / zoom - 0.5 + low
     return _measure(outline)
 
 
-def _foreground(picture: np.ndarray, prior: np.ndarray | None = None) -> np.ndarray:
+def _foreground(picture: np.ndarray) -> np.ndarray:
     """Mask of what differs from the picture's border, shape (H, W), bool."""
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB).astype(np.float32)
     smooth = cv2.GaussianBlur(lab, (0, 0), 1.5)
-    light = lab[..., 0]
-    spread = cv2.GaussianBlur(light**2, (0, 0), 3) - cv2.GaussianBlur(light, (0, 0), 3) ** 2
-    texture = 8 * np.log1p(np.sqrt(np.maximum(spread, 0)))
+    texture = _texture(lab[..., 0])
     features = np.dstack([0.6 * smooth[..., 0], 1.6 * smooth[..., 1:], texture]).astype(np.float32)
 
     height, width = picture.shape[:2]
     margin = max(4, round(0.05 * min(height, width)))
     border = np.ones((height, width), bool)
     border[margin:-margin, margin:-margin] = False
-    if prior is not None:
-        grown = cv2.dilate(prior.astype(np.uint8), _disc(0.12 * np.sqrt(prior.sum() / np.pi)))
-        border = grown == 0
-        if border.sum() < 0.02 * border.size:
-            border = ~prior
     samples = features[border]
     cv2.setRNGSeed(0)
     _, labels, centres = cv2.kmeans(
@@ -142,19 +135,43 @@ def _foreground(picture: np.ndarray, prior: np.ndarray | None = None) -> np.ndar
         deviation = np.sqrt(members.var(axis=0) + 3.0**2)
         distance = np.minimum(distance, np.sqrt((((features - centre) / deviation) ** 2).sum(-1)))
 
-    cut = np.full((height, width), cv2.GC_PR_BGD, np.uint8)
     threshold = max(2.5, float(np.percentile(distance[border], 90)))
+    cut = np.full((height, width), cv2.GC_PR_BGD, np.uint8)
     cut[distance > threshold] = cv2.GC_PR_FGD
     cut[border & (distance < threshold)] = cv2.GC_BGD
-    if prior is not None:
-        cut[prior & (distance > 0.6 * threshold)] = cv2.GC_PR_FGD
-        core = cv2.erode(prior.astype(np.uint8), _disc(0.2 * np.sqrt(prior.sum() / np.pi)))
-        cut[core == 1] = cv2.GC_FGD
-    if not ((cut == cv2.GC_PR_FGD) | (cut == cv2.GC_FGD)).any():
+    if not (cut == cv2.GC_PR_FGD).any():
         return np.zeros((height, width), bool)
-    guide = np.clip(np.dstack([lab[..., 0] * 0.7, lab[..., 1], lab[..., 2]]), 0, 255).astype(np.uint8)
-    guide[..., 0] = np.clip(0.7 * smooth[..., 0] + 2 * texture, 0, 255)
-    cv2.grabCut(guide, cut, None, np.zeros((1, 65)), np.zeros((1, 65)), 4, cv2.GC_INIT_WITH_MASK)
+    guide = np.dstack([0.7 * smooth[..., 0] + 2 * texture, lab[..., 1:]])
+    return _graph_cut(guide, cut, 4)
+
+
+def _refined(picture: np.ndarray, body: np.ndarray) -> np.ndarray:
+    """Mask of a piece whose rough place is known, shape (H, W), bool.
+
+    The texture that helps to find a piece spreads beyond its edge, so the edge
+    itself is decided by colour alone, and only near the rough outline.
+    """
+    radius = np.sqrt(body.sum() / np.pi)
+    grown = cv2.dilate(body.astype(np.uint8), _disc(0.06 * radius))
+    core = cv2.erode(body.astype(np.uint8), _disc(0.15 * radius))
+    cut = np.where(grown == 1, cv2.GC_PR_FGD, cv2.GC_BGD).astype(np.uint8)
+    cut[(grown == 1) & ~body] = cv2.GC_PR_BGD
+    cut[core == 1] = cv2.GC_FGD
+    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
+    return _graph_cut(lab, cut, 3)
+
+
+def _texture(light: np.ndarray) -> np.ndarray:
+    """How much lightness varies near each pixel, on a scale like lightness itself."""
+    variance = cv2.GaussianBlur(light**2, (0, 0), 3) - cv2.GaussianBlur(light, (0, 0), 3) ** 2
+    return 8 * np.log1p(np.sqrt(np.maximum(variance, 0)))
+
+
+def _graph_cut(guide: np.ndarray, cut: np.ndarray, turns: int) -> np.ndarray:
+    """Foreground by GrabCut from a first guess, shape (H, W), bool."""
+    guide = np.clip(guide, 0, 255).astype(np.uint8)
+    cv2.setRNGSeed(0)
+    cv2.grabCut(guide, cut, None, np.zeros((1, 65)), np.zeros((1, 65)), turns, cv2.GC_INIT_WITH_MASK)
     return (cut == cv2.GC_FGD) | (cut == cv2.GC_PR_FGD)
 
 
