@@ -25,11 +25,11 @@ __all__ = ["PLACES", "Braid", "look"]
 #: Places along the rim for each supposed stitch.
 PLACES = 12
 #: Rows of the band.
-ROWS = 26
+ROWS = 20
 #: The band reaches from outside the rim to below the posts, in stitch widths.
-ABOVE, BELOW = -0.35, 1.75
+ABOVE, BELOW = -0.3, 1.05
 #: Rows between posts, in stitch widths below the rim: where the gaps are dark.
-POSTS = (0.35, 1.3)
+POSTS = (0.3, 0.9)
 #: Standard deviation of the band pass, in octaves.
 OCTAVES = 0.30
 #: Largest concentration of the phase, see :func:`_likelihood`.

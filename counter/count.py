@@ -16,7 +16,7 @@ from counter.braid import PLACES, Braid, look
 from counter.centre import find_centre
 from counter.photo import Photo, read_photo
 from counter.piece import Piece, find_piece
-from counter.rounds import body_depths, count_rounds
+from counter.rounds import BODY_DEPTHS, count_rounds
 from counter.tally import Evidence, Tally, WidthModel, tally
 from counter.unwrap import rim_places, to_picture, unwrap
 
@@ -102,8 +102,8 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
             for place, why in best.doubts
         )
     )
-    body = unwrap(pixels, piece, centre, body_depths(), BODY_COLUMNS)
-    rounds, _ = count_rounds(body, stitches)
+    body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS)
+    rounds, _ = count_rounds(body.pixels, stitches)
     probability = float(posterior[stitches])
     sure = probability >= SURE
     ranked = np.argsort(-posterior, kind="stable")

@@ -1,4 +1,4 @@
-"""How many rounds a piece has.
+"""How many rounds a piece has, and how well they line up round a centre.
 
 Each round leaves lines along the rounds: the row of posts is lighter than the
 row of loops below it. In the polar strip these lines repeat once a round along
@@ -10,37 +10,81 @@ round is neither much lower nor many times taller than a stitch is wide.
 
 from __future__ import annotations
 
+from functools import cache
+
 import cv2
 import numpy as np
 from scipy import ndimage
 
-from counter.unwrap import Strip
+__all__ = ["BODY_DEPTHS", "count_rounds", "ring_lines"]
 
-__all__ = ["body_depths", "count_rounds"]
-
+#: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
+BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
 #: Height of a round over the width of a stitch on the rim: the likely value
 #: and the spread of its logarithm. Single crochets are about as high as wide,
 #: taller stitches up to twice (common practice).
 HEIGHT_PER_WIDTH = 1.0
-HEIGHT_SPREAD = 0.22
+HEIGHT_SPREAD = 0.25
+#: Most rounds that are looked for.
+MOST_ROUNDS = 40
+#: Share of a round that the centre ring takes up.
+RING = 0.35
 #: Sectors that are averaged on their own before they are compared.
 SECTORS = 24
-#: Depth that the rounds of the body cover, as shares of the way to the centre.
-FROM, TO = 0.0, 0.9
+#: Independent readings of the lines' strength in one strip.
+READINGS = 100
 
 
-def body_depths(rows: int = 240) -> np.ndarray:
-    """Depths of the strip that :func:`count_rounds` wants, shape (rows,)."""
-    return np.linspace(FROM, TO, rows)
+@cache
+def _waves() -> np.ndarray:
+    """Lines of every harmonic, climb and number, shape (2, 3, MOST_ROUNDS, rows, SECTORS), complex."""
+    lines = np.arange(1, MOST_ROUNDS + 1) + RING
+    climb = np.array([-1, 0, 1])[:, None, None, None]
+    turn = np.arange(SECTORS) / SECTORS
+    phase = lines[:, None, None] * BODY_DEPTHS[:, None] + climb * turn
+    waves = np.exp(2j * np.pi * np.stack([phase, 2 * phase])) * _weight()[:, None]
+    waves.flags.writeable = False
+    return waves
 
 
-def count_rounds(strip: Strip, stitches: int) -> tuple[int, float]:
+def _weight() -> np.ndarray:
+    """Weight of each row: the outer lines are sharper and the ring disturbs the inner ones."""
+    return 0.3 + 0.7 * np.cos(np.pi / 2 * BODY_DEPTHS)
+
+
+def ring_lines(body: np.ndarray) -> np.ndarray:
+    """How strongly every number of rounds shows in strips of the whole body.
+
+    Parameters
+    ----------
+    body : ndarray of shape (..., len(BODY_DEPTHS), columns), float
+        Lightness of polar strips, rows at :data:`BODY_DEPTHS`.
+
+    Returns
+    -------
+    ndarray of shape (..., MOST_ROUNDS), float
+        Share of the strip's contrast along the depth that 1, 2, ... rounds
+        explain, 0 to 1.
+    """
+    rows, columns = body.shape[-2:]
+    contrast = body - ndimage.gaussian_filter1d(body, rows / 8, axis=-2)
+    contrast = contrast / (np.sqrt((contrast**2).mean(axis=-1, keepdims=True)) + 2)
+    use = columns // SECTORS * SECTORS
+    profiles = contrast[..., :use].reshape(*body.shape[:-1], SECTORS, -1).mean(axis=-1)
+    weighted = profiles * _weight()[:, None]
+    # Posts, loops and the gap between two rounds make two lines a round as often as one.
+    power = (np.abs(np.tensordot(weighted, _waves(), axes=((-2, -1), (3, 4)))) ** 2).sum(axis=-3)
+    total = (weighted**2).sum(axis=(-2, -1))[..., None] * (_weight() ** 2).sum() * SECTORS
+    return 2 * power.max(axis=-2) / np.maximum(total, 1e-9)
+
+
+def count_rounds(pixels: np.ndarray, stitches: int) -> tuple[int, float]:
     """Count the rounds of a piece.
 
     Parameters
     ----------
-    strip : Strip
-        The whole body, rows at :func:`body_depths`.
+    pixels : ndarray of shape (len(BODY_DEPTHS), columns, 3), uint8
+        Strip of the whole body, sRGB, rows at :data:`BODY_DEPTHS`.
     stitches : int
         Stitches on the rim.
 
@@ -51,30 +95,13 @@ def count_rounds(strip: Strip, stitches: int) -> tuple[int, float]:
     probability : float
         Its probability among all numbers of rounds, 0 to 1.
     """
-    light = cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
-    rows, columns = light.shape
-    level = cv2.GaussianBlur(light, (0, 0), rows / 8)
-    contrast = light - level
-    contrast /= np.sqrt(cv2.GaussianBlur(contrast**2, (0, 0), rows / 8)) + 2
-    profiles = contrast[:, : columns // SECTORS * SECTORS].reshape(rows, SECTORS, -1).mean(axis=2)
-    profiles = profiles - ndimage.gaussian_filter1d(profiles, rows / 6, axis=0)
-
-    candidates = np.arange(1, 41)
+    light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)
+    explained = np.minimum(ring_lines(light), 0.99)
     flat = stitches * HEIGHT_PER_WIDTH / (2 * np.pi)
-    prior = -0.5 * (np.log(flat / candidates) / HEIGHT_SPREAD) ** 2
-    # The outermost lines are the sharpest and the least disturbed by the ring.
-    weight = np.hanning(2 * rows)[rows:, None] + 0.3
-    angle = np.arange(SECTORS) / SECTORS
-    # The ring itself takes up about a third of a round.
-    lines = candidates + 0.35
-    power = np.empty((3, len(candidates)))
-    for row, climb in enumerate((-1, 0, 1)):
-        waves = np.exp(2j * np.pi * (lines[:, None, None] * strip.depths[:, None] + climb * angle))
-        power[row] = np.abs((waves * (profiles * weight)).sum(axis=(1, 2))) ** 2
-    noise = (np.abs(profiles * weight) ** 2).sum()
-    evidence = np.log1p(power.max(axis=0) / noise) * 3
-    score = prior + evidence
+    rounds = np.arange(1, MOST_ROUNDS + 1)
+    prior = -0.5 * (np.log(flat / rounds) / HEIGHT_SPREAD) ** 2
+    score = prior - READINGS / 2 * np.log1p(-explained)
     chance = np.exp(score - score.max())
     chance /= chance.sum()
     best = int(np.argmax(chance))
-    return int(candidates[best]), float(chance[best])
+    return best + 1, float(chance[best])

@@ -15,6 +15,7 @@ def draw_round(
     radius: float = 220.0,
     squash: float = 1.0,
     lean: float = 0.0,
+    ring: tuple[float, float] = (0.0, 0.0),
     ground: tuple[int, int, int] = (205, 200, 190),
     yarn: tuple[int, int, int] = (150, 60, 70),
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -32,6 +33,9 @@ def draw_round(
     radius, squash, lean : float
         Long half axis in pixels, short over long axis, and direction of the
         long axis in radians.
+    ring : tuple of float
+        Where the centre ring lies off the middle, in shares of the half axes,
+        before leaning; the rounds crowd on that side.
     ground, yarn : tuple of int
         sRGB.
 
@@ -46,9 +50,13 @@ def draw_round(
     y, x = np.mgrid[:height, :width].astype(float)
     turned = np.array([[np.cos(lean), np.sin(lean)], [-np.sin(lean), np.cos(lean)]])
     u, v = np.tensordot(turned, np.stack([x - x0, y - y0]), 1)
-    v = v / squash
-    away = np.hypot(u, v) / radius
-    turn = np.arctan2(u, -v) / (2 * np.pi)
+    u, v = u / radius - ring[0], v / squash / radius - ring[1]
+    # Length of the ray from the ring through each pixel to the unit circle.
+    along = np.hypot(u, v) + 1e-9
+    shadow = (u * ring[0] + v * ring[1]) / along
+    away = along / (np.sqrt(shadow**2 + 1 - ring[0] ** 2 - ring[1] ** 2) - shadow)
+    rim_u, rim_v = ring[0] + u / np.maximum(away, 1e-9), ring[1] + v / np.maximum(away, 1e-9)
+    turn = np.arctan2(rim_u, -rim_v) / (2 * np.pi)
     noise = np.random.default_rng(7).normal(0, 3, (height, width))
 
     line = np.minimum(np.ceil(away * (rounds + 0.35) - 0.35).clip(1), rounds)
