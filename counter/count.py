@@ -36,9 +36,9 @@ NARROWEST = 5.0
 TRUST_IN_REPETITION = 6.0
 #: Least repetition that a worked rim shows.
 LEAST_REPETITION = 0.02
-#: Local widths round the mean: spread of the prior of the mean, jitter of single
-#: stitches, drift per stitch (all of log width).
-SPREAD, JITTER, DRIFT = 0.10, 0.13, 0.04
+#: Width of stitches: spread of the prior of the mean and jitter of single stitches
+#: (both of log width).
+SPREAD, JITTER = 0.10, 0.2
 #: Depth of a mark below the outline, in stitch widths.
 MARK_DEPTH = 0.25
 #: Least probability of a sure count.
@@ -135,7 +135,7 @@ def _look_at_every_width(pixels: np.ndarray, piece: Piece, centre: tuple[float, 
 
 def _tally(seen: Braid, only: int | None = None) -> Tally:
     evidence = Evidence(middle=seen.middle, gap=seen.gap, seen=seen.seen)
-    widths = WidthModel(centre=PLACES, spread=SPREAD, jitter=JITTER, drift=DRIFT)
+    widths = WidthModel(centre=PLACES, spread=SPREAD, jitter=JITTER)
     low = max(3, int(seen.supposed / 1.5)) if only is None else only
     high = int(np.ceil(seen.supposed * 1.5)) if only is None else only
     return tally(evidence, widths, n_min=low, n_max=high)
