@@ -19,6 +19,11 @@ from counter.verdict import CAUTION, compare
 
 __all__ = ["main"]
 
+#: Fields of one photo's answer, in the order in which they are printed.
+FIELDS = (
+    *("photo", "state", "stitches", "probability", "posterior", "likely", "rounds", "centre", "marks", "doubts"),
+    *("in_progress", "reason", "hint", "seconds"),
+)
 AGREES, MISMATCH, BAD_USE, NOT_SURE, REFUSED = range(5)
 
 
@@ -116,11 +121,11 @@ def _save(path: Path, pixels) -> None:
 def _row(name: str, answer: Count | Refusal) -> dict:
     """One photo's answer as plain data."""
     if isinstance(answer, Refusal):
-        blank = dict.fromkeys(("stitches", "probability", "rounds", "centre", "in_progress", "seconds"))
-        return {"photo": name, "state": "refused", **blank, "posterior": {}, "likely": [], "marks": [], "doubts": []} | {
-            "reason": answer.reason,
-            "hint": answer.hint,
-        }
+        unknown = dict.fromkeys(("stitches", "probability", "rounds", "centre", "in_progress", "seconds"))
+        nothing = {"posterior": {}, "likely": [], "marks": [], "doubts": []}
+        known = {"photo": name, "state": "refused", "reason": answer.reason, "hint": answer.hint}
+        values = unknown | nothing | known
+        return {field: values[field] for field in FIELDS}
     progress = answer.in_progress
     return {
         "photo": name,

@@ -43,6 +43,8 @@ SPREAD, JITTER = 0.10, 0.2
 MARK_DEPTH = 0.25
 #: Least probability of a sure count.
 SURE = 0.97
+#: Least probability of the number of rounds for a sure count.
+CLEAR_ROUNDS = 0.6
 #: Probability that the numbers shown to a person must add up to.
 SHOWN = 0.9
 #: Columns of the strip that shows the whole body.
@@ -103,9 +105,13 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
         )
     )
     body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS)
-    rounds, _ = count_rounds(body.pixels, stitches)
+    rounds, rounds_clear = count_rounds(body.pixels, stitches)
     probability = float(posterior[stitches])
-    sure = probability >= SURE
+    # One strong period may be the yarn's plies, the light or two stitches taken
+    # together: a count is sure only where every width that was tried says the
+    # same and the rounds of the body fit it.
+    agreed = all(result.stitches == stitches for result in tallies)
+    sure = probability >= SURE and agreed and rounds_clear >= CLEAR_ROUNDS
     ranked = np.argsort(-posterior, kind="stable")
     enough = int(np.searchsorted(np.cumsum(posterior[ranked]), SHOWN)) + 1
     likely = (stitches,) if sure else tuple(int(n) for n in ranked[: max(2, min(enough, 4))])
