@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from counter.answer import Count, Refusal, clock_position
+from counter.audit import evaluate
 from counter.count import count_photo
 from counter.overlay import draw_marks, save_picture
 from counter.photo import read_photo
@@ -70,6 +71,10 @@ def _parser() -> argparse.ArgumentParser:
     count.add_argument("--json", action="store_true", help="print one JSON object a photo")
     count.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
     count.set_defaults(run=_count)
+    evaluate = commands.add_parser("evaluate", help="count photos whose truth is known and measure how well")
+    evaluate.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
+    evaluate.add_argument("--json", metavar="FILE", help="write all measures and a row a photo there")
+    evaluate.set_defaults(run=_evaluate)
     return parser
 
 
@@ -91,6 +96,34 @@ def _count(options: argparse.Namespace) -> int:
         print(json.dumps(row) if options.json else _sentences(name, answer, verdict))
         worst = max(worst, _exit_code(answer, verdict))
     return worst
+
+
+def _evaluate(options: argparse.Namespace) -> int:
+    def progress(done: int, total: int, name: str) -> None:
+        print(f"{done + 1} of {total}: {name}", file=sys.stderr)
+
+    try:
+        result = evaluate(options.folder, progress)
+        if options.json:
+            text = json.dumps({"summary": result.summary, "photos": result.rows}, indent=1)
+            Path(options.json).write_text(text, encoding="utf-8")
+    except (ValueError, OSError) as error:
+        raise _BadUse(str(error)) from None
+    measures = list(result.summary["overall"])
+    print(f"{'':20}", *(f"{name[:10]:>10}" for name in result.summary))
+    for measure in measures:
+        cells = [_cell(measure, group[measure]) for group in result.summary.values()]
+        print(f"{measure:20}", *(f"{cell:>10}" for cell in cells))
+    return AGREES
+
+
+def _cell(measure: str, value: float | None) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, int):
+        return str(value)
+    plain = ("error", "bias", "area", "seconds", "memory")
+    return f"{value:.2f}" if any(word in measure for word in plain) else f"{value:.0%}"
 
 
 def _exit_code(answer: Count | Refusal, verdict) -> int:
