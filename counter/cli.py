@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import subprocess
 import sys
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from counter.answer import Count, Refusal, clock_position
 from counter.audit import evaluate
 from counter.count import count_photo
 from counter.overlay import draw_marks, save_picture
+from counter.page import command
 from counter.photo import read_photo
 from counter.verdict import CAUTION, compare
 
@@ -75,6 +77,10 @@ def _parser() -> argparse.ArgumentParser:
     evaluate.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
     evaluate.add_argument("--json", metavar="FILE", help="write all measures and a row a photo there")
     evaluate.set_defaults(run=_evaluate)
+    page = commands.add_parser("page", help="open the page in a browser")
+    page.add_argument("--port", type=int, metavar="N", help="port to serve it at (default: first free from 8501)")
+    page.add_argument("--no-browser", action="store_true", help="serve it without opening a browser")
+    page.set_defaults(run=_page)
     return parser
 
 
@@ -115,6 +121,10 @@ def _evaluate(options: argparse.Namespace) -> int:
         cells = [_cell(measure, group[measure]) for group in result.summary.values()]
         print(f"{measure:20}", *(f"{cell:>10}" for cell in cells))
     return AGREES
+
+
+def _page(options: argparse.Namespace) -> int:
+    return subprocess.call(command(options.port, headless=options.no_browser))
 
 
 def _cell(measure: str, value: float | None) -> str:

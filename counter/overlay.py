@@ -24,7 +24,7 @@ FIRST, DOUBT = (255, 176, 0), (230, 70, 120)
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 
 
-def draw_marks(photo: Photo, count: Count) -> np.ndarray:
+def draw_marks(photo: Photo, count: Count, marks: np.ndarray | None = None) -> np.ndarray:
     """Draw the marks of a count on its photo.
 
     Parameters
@@ -33,6 +33,8 @@ def draw_marks(photo: Photo, count: Count) -> np.ndarray:
         The photo that was counted.
     count : Count
         Its count.
+    marks : ndarray of shape (N, 2), float, optional
+        A person's corrected marks, instead of those of the count.
 
     Returns
     -------
@@ -43,9 +45,10 @@ def draw_marks(photo: Photo, count: Count) -> np.ndarray:
     picture = Image.fromarray(photo.pixels)
     picture = picture.resize((round(photo.width * shrink), round(photo.height * shrink)), Image.Resampling.LANCZOS)
     draw = ImageDraw.Draw(picture)
-    marks = count.marks * shrink
+    marks = (count.marks if marks is None else marks) * shrink
     centre = np.array(count.centre) * shrink
-    pitch = float(np.median(np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1)))
+    steps = np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1)
+    pitch = float(np.median(steps)) if len(marks) > 1 else 40.0
     size = float(np.clip(0.16 * pitch, 3, 14))
     font = ImageFont.load_default(float(np.clip(0.5 * pitch, 13, 30)))
     every = 1 if pitch > 26 else 5
