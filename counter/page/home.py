@@ -50,9 +50,9 @@ def main() -> None:
 
 def _chosen() -> bytes | None:
     """Bytes of the photo that was dropped or taken."""
-    dropped = st.file_uploader(words.DROP, type=None, key="photo")
+    dropped = st.file_uploader(words.DROP, type=None, key="dropped")
     with st.expander(words.CAMERA):
-        taken = st.camera_input(words.CAMERA, label_visibility="collapsed", key="camera") if dropped is None else None
+        taken = st.camera_input(words.CAMERA, label_visibility="collapsed", key="taken") if dropped is None else None
     chosen = dropped or taken
     return chosen.getvalue() if chosen else None
 
