@@ -9,7 +9,7 @@ from counter.answer import Count, Doubt, clock_position
 __all__ = ["CAUTION", "Verdict", "compare"]
 
 #: Said with everything that could make somebody rip back.
-CAUTION = "Check these places by eye and finger before you rip anything back."
+CAUTION = "Check by eye and finger before you rip anything back."
 #: Largest total that can be expected.
 MOST = 1000
 

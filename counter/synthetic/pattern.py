@@ -1,0 +1,273 @@
+"""Random written rounds, worked with the slips that a maker makes.
+
+A worked piece is a list of rounds of single crochet. Every stitch knows the
+place in the round below that it is worked into, so increases, decreases,
+missed and doubled increases are all the same thing: how many stitches share a
+base.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+__all__ = ["Worked", "flat_increase", "plan_totals", "work", "random_worked"]
+
+
+@dataclass(frozen=True, eq=False)
+class Worked:
+    """Rounds as they were worked.
+
+    Parameters
+    ----------
+    bases : tuple of ndarray of shape (stitches of the round,), float
+        For every round, the place of the base of each stitch in the round
+        below, counted in stitches from 0; a decrease stands at a half place.
+        For the first round the places count round the ring, 0 to stitches.
+    plan : tuple of int
+        Total of each round as it was meant.
+    open_round : bool
+        True where the last round is still being worked.
+    slips : tuple of str
+        What went wrong, in a maker's words; empty where all is on plan.
+    """
+
+    bases: tuple[np.ndarray, ...]
+    plan: tuple[int, ...]
+    open_round: bool
+    slips: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        for base in self.bases:
+            base.flags.writeable = False
+
+    @property
+    def totals(self) -> tuple[int, ...]:
+        """Stitches of every complete round."""
+        counts = tuple(len(base) for base in self.bases)
+        return counts[:-1] if self.open_round else counts
+
+    @property
+    def done(self) -> int:
+        """Stitches of the round in progress, 0 where there is none."""
+        return len(self.bases[-1]) if self.open_round else 0
+
+    @property
+    def left(self) -> int:
+        """Stitches of the round below that the round in progress has not reached."""
+        if not self.open_round:
+            return 0
+        return self.totals[-1] - (int(np.ceil(self.bases[-1].max())) + 1)
+
+    @property
+    def rim(self) -> list[tuple[int, int]]:
+        """(round, stitch) of every stitch of the rim, in working order."""
+        last = len(self.bases) - 1
+        worked = [(last, i) for i in range(len(self.bases[last]))]
+        below = [(last - 1, self.totals[-1] - self.left + i) for i in range(self.left)]
+        return worked + below
+
+    def increases(self, round_number: int) -> list[int]:
+        """Stitches of a round that share their base with a neighbour.
+
+        Parameters
+        ----------
+        round_number : int
+            Number of the round, from 0. The first round has no increases.
+
+        Returns
+        -------
+        list of int
+            Numbers of the stitches, from 0.
+        """
+        if round_number == 0:
+            return []
+        base = self.bases[round_number]
+        same = np.isclose(np.diff(base), 0)
+        shared = np.concatenate([same, [False]]) | np.concatenate([[False], same])
+        return np.flatnonzero(shared).tolist()
+
+
+def flat_increase(height: float, width: float) -> float:
+    """Stitches to add each round for a flat circle.
+
+    A round that lies one height further out is longer by ``2 * pi * height``
+    (geometry of the circle).
+
+    Parameters
+    ----------
+    height, width : float
+        Height of a round and width of a stitch, in the same unit.
+
+    Returns
+    -------
+    float
+        ``2 * pi * height / width``.
+    """
+    return 2 * np.pi * height / width
+
+
+def plan_totals(start: int, added: int, rounds: int) -> tuple[int, ...]:
+    """Round totals of a circle that grows by the same number every round.
+
+    Parameters
+    ----------
+    start : int
+        Stitches worked into the ring.
+    added : int
+        Increases of each round after the first.
+    rounds : int
+        How many rounds.
+
+    Returns
+    -------
+    tuple of int
+        Total of every round.
+    """
+    return tuple(start + added * r for r in range(rounds))
+
+
+def _children(below: int, total: int, offset: float) -> np.ndarray:
+    """Stitches worked into each stitch below, spread evenly from an offset (0 to 1)."""
+    extra = total - below
+    children = np.ones(below, dtype=int)
+    if extra > 0:
+        whole, rest = divmod(extra, below)
+        children += whole
+        places = np.floor((np.arange(rest) + offset) * below / max(rest, 1)).astype(int) % below
+        np.add.at(children, places, 1)
+    return children
+
+
+def _bases(children: np.ndarray) -> np.ndarray:
+    return np.repeat(np.arange(len(children), dtype=float), children)
+
+
+def _decreased(below: int, total: int, offset: float) -> np.ndarray:
+    """Bases of a round that joins pairs of stitches below."""
+    joins = below - total
+    first = np.floor((np.arange(joins) + offset) * below / joins).astype(int) % (below - 1)
+    first = np.unique(np.clip(first, 0, below - 2))
+    bases: list[float] = []
+    j = 0
+    while j < below:
+        if j in first and j + 1 < below:
+            bases.append(j + 0.5)
+            j += 2
+        else:
+            bases.append(float(j))
+            j += 1
+    return np.array(bases)
+
+
+def work(
+    plan: tuple[int, ...],
+    rng: np.random.Generator,
+    *,
+    stacked: bool = True,
+    slips: int = 0,
+    open_share: float | None = None,
+) -> Worked:
+    """Work a plan, stitch by stitch.
+
+    Parameters
+    ----------
+    plan : tuple of int
+        Total of each round.
+    rng : numpy.random.Generator
+        Where slips fall and how increases are staggered.
+    stacked : bool
+        True to put the increases of every round above each other (a hexagon
+        for six), False to stagger them (a circle).
+    slips : int
+        How many times an increase is missed or made twice, or a stitch is
+        skipped. Slips fall in the last two rounds worked, so that the rim
+        differs from the plan.
+    open_share : float or None
+        Where given, 0 to 1: the last round is in progress and this share of
+        the round below has been worked into.
+
+    Returns
+    -------
+    Worked
+    """
+    if min(plan) < 3:
+        raise ValueError("a round needs at least 3 stitches")
+    rounds = [np.arange(plan[0], dtype=float)]
+    told: list[str] = []
+    slip_rounds = rng.choice([r for r in (len(plan) - 1, len(plan) - 2) if r > 0], slips) if slips and len(plan) > 1 else []
+    for r in range(1, len(plan)):
+        below = len(rounds[-1])
+        meant = max(3, below + plan[r] - plan[r - 1])
+        offset = 0.999 if stacked else float(rng.uniform(0.02, 0.98))
+        if meant < below:
+            rounds.append(_decreased(below, meant, offset))
+            continue
+        children = _children(below, meant, offset)
+        for _ in range(int(np.sum(np.asarray(slip_rounds) == r))):
+            doubled = np.flatnonzero(children >= 2)
+            single = np.flatnonzero(children == 1)
+            kind = rng.choice(["missed increase", "doubled increase", "skipped stitch"], p=[0.5, 0.35, 0.15])
+            if kind == "missed increase" and len(doubled):
+                children[rng.choice(doubled)] -= 1
+            elif kind == "skipped stitch" and len(single) > 6:
+                children[rng.choice(single)] = 0
+            elif len(single):
+                kind = "doubled increase"
+                children[rng.choice(single)] += 1
+            else:
+                continue
+            told.append(f"{kind} in round {r + 1}")
+        rounds.append(_bases(children))
+    open_round = False
+    if open_share is not None and len(rounds) > 1:
+        below = len(rounds[-2])
+        reached = int(np.clip(round(open_share * below), 1, below - 1))
+        cut = rounds[-1][rounds[-1] <= reached - 1]
+        if 0 < len(cut) < len(rounds[-1]):
+            rounds[-1] = cut
+            open_round = True
+    return Worked(tuple(rounds), tuple(plan), open_round, tuple(told))
+
+
+def random_worked(rng: np.random.Generator, *, difficulty: str) -> tuple[Worked, float]:
+    """Draw a piece: its plan, how it was worked, and the shape of its stitches.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+    difficulty : {"easy", "ordinary", "hard"}
+        Easy pieces are whole, on plan and of moderate size.
+
+    Returns
+    -------
+    worked : Worked
+        5 to about 110 stitches on the rim.
+    ratio : float
+        Height of a round over width of a stitch, 0.75 to 1.1.
+    """
+    start = int(rng.choice([5, 6, 7, 8], p=[0.08, 0.62, 0.16, 0.14]))
+    ratio = float(np.clip(rng.normal(0.95, 0.08), 0.75, 1.1))
+    added = start if rng.random() < 0.85 else int(rng.integers(5, 9))
+    most = {"easy": 11, "ordinary": 14, "hard": 17}[difficulty]
+    least = 2 if difficulty == "easy" else 1
+    rounds = int(np.clip(round(rng.gamma(3.2, 1.9)), least, most))
+    plan = list(plan_totals(start, added, rounds))
+    if rounds > 3 and rng.random() < 0.3:
+        # Even rounds: at the end they make a cup, in between they are taken up.
+        even = int(rng.integers(1, 5 if difficulty != "easy" else 3))
+        at = len(plan) if rng.random() < 0.6 else int(rng.integers(2, len(plan)))
+        plan = plan[:at] + [plan[at - 1]] * even + plan[at:]
+    if difficulty == "hard" and rounds > 5 and rng.random() < 0.15:
+        plan.append(plan[-1] - start)
+    while plan[-1] > 112:
+        plan.pop()
+    slips = 0
+    if difficulty != "easy" and len(plan) > 2 and rng.random() < 0.35:
+        slips = int(rng.integers(1, 3))
+    open_share = None
+    if len(plan) > 1 and rng.random() < (0.15 if difficulty == "easy" else 0.3):
+        open_share = float(rng.uniform(0.08, 0.95))
+    stacked = bool(rng.random() < 0.55)
+    return work(tuple(plan), rng, stacked=stacked, slips=slips, open_share=open_share), ratio
