@@ -16,7 +16,7 @@ from counter.braid import PLACES, Braid, look
 from counter.centre import find_centre
 from counter.photo import Photo, read_photo
 from counter.piece import Piece, find_piece
-from counter.rounds import BODY_DEPTHS, count_rounds
+from counter.rounds import BODY_DEPTHS, count_rounds, fit
 from counter.tally import Evidence, Tally, WidthModel, tally
 from counter.unwrap import rim_places, to_picture, unwrap
 
@@ -78,13 +78,13 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     if isinstance(piece, Refusal):
         return piece
     centre = find_centre(pixels, piece)
-    looks = _look_at_every_width(pixels, piece, centre)
+    body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS).pixels
+    looks, weights = _look_at_every_width(pixels, piece, centre, body)
     if not looks or looks[0].repetition < LEAST_REPETITION:
         return Refusal("no stitches")
 
     tallies = [_tally(look) for look in looks]
-    weights = np.array([look.repetition for look in looks]) ** TRUST_IN_REPETITION
-    posterior = _mix(tallies, weights / weights.sum())
+    posterior = _mix(tallies, weights)
     stitches = int(np.argmax(posterior))
     chosen = max(
         range(len(looks)), key=lambda i: (tallies[i].stitches == stitches, weights[i])
@@ -104,8 +104,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
             for place, why in best.doubts
         )
     )
-    body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS)
-    rounds, rounds_clear = count_rounds(body.pixels, stitches)
+    rounds, rounds_clear = count_rounds(body, stitches)
     probability = float(posterior[stitches])
     # One strong period may be the yarn's plies, the light or two stitches taken
     # together: a count is sure only where every width that was tried says the
@@ -131,12 +130,18 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     )
 
 
-def _look_at_every_width(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> list[Braid]:
-    """The supposed stitch widths that repeat best, best first."""
+def _look_at_every_width(
+    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], body: np.ndarray
+) -> tuple[list[Braid], np.ndarray]:
+    """The supposed stitch widths that repeat and fit the rounds best, best first, and their weights."""
     most = min(MOST, 2 * np.pi * piece.radius / NARROWEST)
     supposed = FEWEST * STEP ** np.arange(0, np.log(most / FEWEST) / np.log(STEP))
     looks = [look(pixels, piece, centre, number) for number in supposed]
-    return sorted(looks, key=lambda look: -look.repetition)[:COUNTED]
+    repetition = np.array([look.repetition for look in looks])
+    score = TRUST_IN_REPETITION * np.log(repetition) + fit(body, supposed)
+    order = np.argsort(-score)[:COUNTED]
+    weights = np.exp(score[order] - score[order[0]])
+    return [looks[i] for i in order], weights / weights.sum()
 
 
 def _tally(seen: Braid, only: int | None = None) -> Tally:

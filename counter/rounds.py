@@ -14,9 +14,9 @@ from functools import cache
 
 import cv2
 import numpy as np
-from scipy import ndimage
+from scipy import ndimage, special
 
-__all__ = ["BODY_DEPTHS", "count_rounds", "ring_lines"]
+__all__ = ["BODY_DEPTHS", "count_rounds", "fit", "ring_lines"]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
 BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
@@ -95,13 +95,36 @@ def count_rounds(pixels: np.ndarray, stitches: int) -> tuple[int, float]:
     probability : float
         Its probability among all numbers of rounds, 0 to 1.
     """
-    light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)
-    explained = np.minimum(ring_lines(light), 0.99)
-    flat = stitches * HEIGHT_PER_WIDTH / (2 * np.pi)
-    rounds = np.arange(1, MOST_ROUNDS + 1)
-    prior = -0.5 * (np.log(flat / rounds) / HEIGHT_SPREAD) ** 2
-    score = prior - READINGS / 2 * np.log1p(-explained)
+    score = _scores(pixels, np.array([stitches]))[0]
     chance = np.exp(score - score.max())
     chance /= chance.sum()
     best = int(np.argmax(chance))
     return best + 1, float(chance[best])
+
+
+def fit(pixels: np.ndarray, stitches: np.ndarray) -> np.ndarray:
+    """How well numbers of stitches on the rim fit the rounds of the body.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (len(BODY_DEPTHS), columns, 3), uint8
+        As in :func:`count_rounds`.
+    stitches : ndarray of shape (S,), float
+        Supposed stitches on the rim.
+
+    Returns
+    -------
+    ndarray of shape (S,), float
+        Logarithm of the evidence, in nats, summed over all numbers of rounds.
+    """
+    return special.logsumexp(_scores(pixels, stitches), axis=1)
+
+
+def _scores(pixels: np.ndarray, stitches: np.ndarray) -> np.ndarray:
+    """Log joint evidence of each number of rounds, shape (S, MOST_ROUNDS)."""
+    light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)
+    explained = np.minimum(ring_lines(light), 0.99)
+    flat = stitches * HEIGHT_PER_WIDTH / (2 * np.pi)
+    rounds = np.arange(1, MOST_ROUNDS + 1)
+    prior = -0.5 * (np.log(flat[:, None] / rounds) / HEIGHT_SPREAD) ** 2
+    return prior - READINGS / 2 * np.log1p(-explained)
