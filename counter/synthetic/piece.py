@@ -1,0 +1,337 @@
+"""Where every stitch of a worked piece comes to lie.
+
+The stitches hang together by springs: along the round by the width of a
+stitch, to the stitch below by the height of a round, and across by the
+diagonal of the two. Letting the springs settle gives what such a piece does on
+a table: stacked increases make corners, too few stitches make a cup, too many
+a ruffle, and a slip pulls its neighbours along.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counter.synthetic.pattern import Worked
+
+__all__ = ["Piece", "Tension", "lay_out", "profile"]
+
+
+@dataclass(frozen=True)
+class Tension:
+    """How a maker's hand forms the stitches.
+
+    Parameters
+    ----------
+    width : float
+        Mean width of a stitch, mm.
+    ratio : float
+        Height of a round over width of a stitch, 0.7 to 1.2.
+    uneven : float
+        Relative spread of width and height from stitch to stitch, 0 to 0.2.
+    drift : float
+        How far a stitch stands behind the one it is worked into, in widths, 0 to 0.45.
+    ring : float
+        Radius of the adjustable ring, in widths, 0.05 to 0.6.
+    face : float
+        Mean turn of the braid towards the camera, radians: 0 is edge-on, pi/2
+        shows the Vs full-face.
+    face_spread : float
+        How much that turn changes along a round, radians.
+    """
+
+    width: float
+    ratio: float
+    uneven: float = 0.06
+    drift: float = 0.25
+    ring: float = 0.25
+    face: float = 0.7
+    face_spread: float = 0.3
+
+    @property
+    def height(self) -> float:
+        """Height of a round, mm."""
+        return self.width * self.ratio
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """Stitches in space; right-handed work, right side up (z up), mm.
+
+    Parameters
+    ----------
+    worked : Worked
+        The rounds.
+    tension : Tension
+    round_of : ndarray of shape (stitches,), int
+        Round of every stitch, from 0, in working order over the whole piece.
+    tops : ndarray of shape (stitches, 3), float
+        Middle of the top loops of every stitch.
+    bases : ndarray of shape (stitches, 3), float
+        Middle of the top loops that the stitch is worked under (for the first
+        round: the strand of the ring).
+    along, out, normal : ndarray of shape (stitches, 3), float
+        Unit vectors at the tops: working direction, away from the base, and
+        towards the maker.
+    base_along, base_out, base_normal : ndarray of shape (stitches, 3), float
+        The same at the bases.
+    widths, heights : ndarray of shape (stitches,), float
+        Room that each stitch found along the round, and length of its post, mm.
+    face : ndarray of shape (stitches,), float
+        Turn of the braid towards the maker, radians.
+    """
+
+    worked: Worked
+    tension: Tension
+    round_of: np.ndarray
+    tops: np.ndarray
+    bases: np.ndarray
+    along: np.ndarray
+    out: np.ndarray
+    normal: np.ndarray
+    base_along: np.ndarray
+    base_out: np.ndarray
+    base_normal: np.ndarray
+    widths: np.ndarray
+    heights: np.ndarray
+    face: np.ndarray
+
+    def __post_init__(self) -> None:
+        for value in vars(self).values():
+            if isinstance(value, np.ndarray):
+                value.flags.writeable = False
+
+    @property
+    def starts(self) -> np.ndarray:
+        """Number of the first stitch of every round, in working order."""
+        return np.concatenate([[0], np.cumsum([len(b) for b in self.worked.bases])])
+
+    @property
+    def rim(self) -> np.ndarray:
+        """Numbers of the stitches on the rim, in working order."""
+        starts = self.starts
+        return np.array([starts[r] + i for r, i in self.worked.rim])
+
+    @property
+    def rim_radius(self) -> float:
+        """Largest distance of a rim stitch from the centre, mm."""
+        return float(np.hypot(*self.tops[self.rim, :2].T).max())
+
+
+def profile(totals: list[int], tension: Tension) -> np.ndarray:
+    """Radius and height over the table of every round, before the springs settle.
+
+    A round of n stitches is ``n * width`` long. Where that is too short for a
+    flat round the piece turns up: the rise takes what is left of the round's
+    height (geometry of a cone).
+
+    Parameters
+    ----------
+    totals : list of int
+        Stitches of every round.
+    tension : Tension
+
+    Returns
+    -------
+    ndarray of shape (rounds, 2), float
+        (radius, height over the table) in mm.
+    """
+    h = tension.height
+    radius, rise = tension.ring * tension.width + h, 0.0
+    rows = [(radius, rise)]
+    for n in totals[1:]:
+        natural = n * tension.width / (2 * np.pi)
+        # Crochet gives by about a tenth before it leaves the table.
+        step = np.clip(natural * 1.12 - radius, -0.9 * h, h)
+        radius += step
+        rise += np.sqrt(max(h * h - step * step, 0.0)) if step < 0.97 * h else 0.0
+        rows.append((radius, rise))
+    return np.array(rows)
+
+
+def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
+    """Angle of every stitch, radians, growing in working direction."""
+    first = len(worked.bases[0])
+    angles = [2 * np.pi * (np.arange(first) + 0.5) / first]
+    for base in worked.bases[1:]:
+        below = angles[-1]
+        step = np.append(np.diff(below), below[0] + 2 * np.pi - below[-1])
+        low = np.floor(base).astype(int)
+        nearest = np.minimum(low, len(below) - 1)
+        at = below[nearest] + (base - low) * step[nearest]
+        # Siblings part to both sides of the stitch they share.
+        for j in np.unique(low):
+            kin = np.flatnonzero(low == j)
+            at[kin] += (np.arange(len(kin)) - (len(kin) - 1) / 2) / len(kin) * step[min(j, len(below) - 1)]
+        angles.append(at - drift * step[nearest])
+    return angles
+
+
+def _settle(points: np.ndarray, pairs: np.ndarray, rest: np.ndarray, stiff: np.ndarray, flat: bool, rounds: int) -> np.ndarray:
+    """Let springs settle by projecting them in parallel (position-based dynamics)."""
+    a, b = pairs.T
+    share = np.bincount(np.concatenate([a, b]), weights=np.concatenate([stiff, stiff]), minlength=len(points))
+    share = np.maximum(share, 1e-9)[:, None]
+    points = points.copy()
+    for _ in range(rounds):
+        gap = points[b] - points[a]
+        length = np.maximum(np.linalg.norm(gap, axis=1), 1e-9)
+        push = (0.5 * stiff * (length - rest) / length)[:, None] * gap
+        move = np.zeros_like(points)
+        for axis in range(3):
+            move[:, axis] = np.bincount(a, push[:, axis], len(points)) - np.bincount(b, push[:, axis], len(points))
+        points += 1.3 * move / share
+        if flat:
+            points[:, 2] *= 0.9
+        else:
+            points[:, 2] = np.maximum(points[:, 2], 0.0)
+    return points
+
+
+def _unit(v: np.ndarray) -> np.ndarray:
+    return v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12)
+
+
+def _smooth_noise(rng: np.random.Generator, size: int, reach: float) -> np.ndarray:
+    """Noise of unit spread that changes slowly over about `reach` places."""
+    if size < 3:
+        return rng.normal(size=size)
+    radius = int(np.ceil(3 * reach))
+    kernel = np.exp(-0.5 * (np.arange(-radius, radius + 1) / reach) ** 2)
+    noise = np.convolve(rng.normal(size=size + 2 * radius), kernel, "valid")
+    return noise / np.sqrt(np.sum(kernel**2))
+
+
+def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
+    """Lay a worked piece on the table.
+
+    Parameters
+    ----------
+    worked : Worked
+    tension : Tension
+    rng : numpy.random.Generator
+        Unevenness of the hand.
+
+    Returns
+    -------
+    Piece
+    """
+    w, h, d = tension.width, tension.height, tension.drift
+    counts = [len(base) for base in worked.bases]
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    size = int(starts[-1])
+    round_of = np.repeat(np.arange(len(counts)), counts)
+    place = np.arange(size) - starts[round_of]
+
+    totals = list(worked.totals)
+    if worked.open_round:
+        growth = worked.done / max(1.0, worked.bases[-1].max() + 1)
+        totals.append(int(round(totals[-1] * max(growth, 0.5))))
+    shape = profile(totals, tension)
+    flat = bool(shape[-1, 1] < 0.8 * h)
+
+    angles = np.concatenate(_sequence_angles(worked, d))
+    turn = round_of + place / np.asarray(totals)[round_of] - 0.5
+    radius = np.interp(turn, np.arange(len(totals)), shape[:, 0])
+    radius[round_of == 0] -= h * 0.35 * (1 - place[round_of == 0] / counts[0])
+    rise = np.interp(turn, np.arange(len(totals)), shape[:, 1]) if not flat else np.zeros(size)
+    points = np.stack([radius * np.cos(angles), radius * np.sin(angles), rise], axis=1)
+
+    # Widths and heights wander slowly with the maker's hand and jump from stitch to stitch.
+    spread = tension.uneven
+    width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 4)))
+    height_of = h * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5)))
+    if not worked.open_round and rng.random() < 0.6:
+        # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
+        ease = int(rng.integers(1, 3))
+        height_of[-ease:] *= np.linspace(1.0, rng.uniform(0.55, 0.8), ease + 1)[1:]
+
+    pairs, rest, stiff = [], [], []
+
+    def spring(i, j, length, weight):
+        pairs.append((i, j))
+        rest.append(length)
+        stiff.append(weight)
+
+    for g in range(size - 1):
+        spring(g, g + 1, 0.5 * (width_of[g] + width_of[g + 1]), 1.0)
+    parents = np.full(size, -1)
+    for r in range(1, len(counts)):
+        base = worked.bases[r]
+        for i in range(counts[r]):
+            g = starts[r] + i
+            low = starts[r - 1] + int(np.floor(base[i]))
+            kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
+            aside = (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.8 - d + (base[i] % 1.0)
+            parents[g] = low
+            for offset, weight in ((-1, 0.25), (0, 1.0), (1, 0.25)):
+                other = low + offset
+                if 0 <= other < g:
+                    spring(g, other, float(np.hypot(height_of[g], (aside - offset) * w)), weight)
+            if r > 1 and parents[low] >= 0:
+                spring(g, parents[low], 2.0 * h, 0.15)
+    # The ring holds the first round at its radius; the centre is one more point.
+    for g in range(counts[0]):
+        spring(g, size, radius[g], 1.0)
+    settled = _settle(
+        np.vstack([points + rng.normal(0, 0.01 * w, points.shape) * [1, 1, 0], [0, 0, 0]]),
+        np.array(pairs), np.array(rest), np.array(stiff), flat, 260,
+    )
+    settled -= settled[size]
+    tops = settled[:size]
+    if flat:
+        # Nothing lies dead flat: a slow swell of a fraction of the thickness.
+        swell = rng.normal(size=2) * 0.12 * h
+        far = np.hypot(*tops[:, :2].T) / max(np.hypot(*tops[:, :2].T).max(), 1e-9)
+        phase = np.arctan2(tops[:, 1], tops[:, 0])
+        tops[:, 2] = far**2 * (swell[0] * np.cos(2 * phase + rng.uniform(0, 6.3)) + swell[1] * np.cos(3 * phase + rng.uniform(0, 6.3)))
+        tops[:, 2] -= min(tops[:, 2].min(), 0)
+
+    along = np.empty_like(tops)
+    along[1:-1] = tops[2:] - tops[:-2]
+    along[0], along[-1] = tops[1] - tops[0], tops[-1] - tops[-2]
+    along = _unit(along)
+    ring = np.stack([np.cos(angles), np.sin(angles), np.zeros(size)], axis=1)
+    below = np.where((parents >= 0)[:, None], tops[np.maximum(parents, 0)], ring * tension.ring * w)
+    # Remove the drift from the line base - top before taking it as "out".
+    out = tops - below
+    out = _unit(out - np.sum(out * along, axis=1, keepdims=True) * along)
+    normal = _unit(np.cross(out, along))
+    for _ in range(3):
+        blur = normal.copy()
+        blur[1:] += normal[:-1]
+        blur[:-1] += normal[1:]
+        inner = parents >= 0
+        blur[inner] += 2 * normal[parents[inner]]
+        normal = _unit(blur)
+    along = _unit(along - np.sum(along * normal, axis=1, keepdims=True) * normal)
+    out = np.cross(along, normal)
+
+    bases = np.empty_like(tops)
+    base_along, base_out, base_normal = along.copy(), out.copy(), normal.copy()
+    for r in range(len(counts)):
+        base = worked.bases[r]
+        for i in range(counts[r]):
+            g = starts[r] + i
+            if r == 0:
+                bases[g] = ring[g] * tension.ring * w
+                base_out[g] = ring[g]
+                base_normal[g] = (0, 0, 1)
+                base_along[g] = (-ring[g, 1], ring[g, 0], 0)
+                continue
+            low = starts[r - 1] + int(np.floor(base[i]))
+            high = min(low + 1, starts[r] - 1)
+            part = base[i] % 1.0
+            bases[g] = (1 - part) * tops[low] + part * tops[high]
+            kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
+            bases[g] += (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.3 * w * along[low]
+            base_along[g], base_out[g], base_normal[g] = along[low], out[low], normal[low]
+
+    gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
+    found = np.concatenate([gaps[:1], 0.5 * (gaps[1:] + gaps[:-1]), gaps[-1:]]) if size > 2 else np.full(size, w)
+    face = tension.face + tension.face_spread * (0.8 * _smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
+    return Piece(
+        worked, tension, round_of, tops, bases, along, out, normal, base_along, base_out, base_normal,
+        np.clip(found, 0.6 * w, 1.5 * w), np.linalg.norm(tops - bases, axis=1), np.clip(face, -0.2, 1.5),
+    )

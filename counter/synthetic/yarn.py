@@ -1,0 +1,393 @@
+"""The path of the yarn through the stitches, and the yarn as a mesh.
+
+One single crochet is one run of the yarn: out of the top of the stitch before,
+along the front strand of the V, round the tip and back along the back strand,
+down behind to the hole below the loops of the round below, through it to the
+front, up as the first leg, round at the top, down as the second leg, back
+through the hole and up behind, to come out through both loops as the next V.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counter.synthetic.piece import Piece
+
+__all__ = ["Mesh", "Strand", "fuzz", "joined", "piece_strand", "resample", "spline", "tube", "twisted"]
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """Triangles with a colour at every corner.
+
+    Parameters
+    ----------
+    points : ndarray of shape (V, 3), float32
+    faces : ndarray of shape (F, 3), uint32
+    colours : ndarray of shape (V, 3), float32
+        Linear RGB reflectance, 0 to 1.
+    """
+
+    points: np.ndarray
+    faces: np.ndarray
+    colours: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Strand:
+    """A length of yarn.
+
+    Parameters
+    ----------
+    path : ndarray of shape (K, 3), float
+        Middle line, evenly spaced, mm.
+    stitch : ndarray of shape (K,), int
+        Number of the stitch that each point belongs to, in working order.
+    """
+
+    path: np.ndarray
+    stitch: np.ndarray
+
+
+def spline(control: np.ndarray, steps: int) -> np.ndarray:
+    """Smooth open curve through control points (uniform Catmull-Rom spline).
+
+    Parameters
+    ----------
+    control : ndarray of shape (K, D), float
+    steps : int
+        Points for each span.
+
+    Returns
+    -------
+    ndarray of shape ((K - 1) * steps + 1, D), float
+    """
+    p = np.vstack([2 * control[0] - control[1], control, 2 * control[-1] - control[-2]])
+    t = (np.arange(steps) / steps)[None, :, None]
+    a, b, c, d = p[:-3, None], p[1:-2, None], p[2:-1, None], p[3:, None]
+    curve = 0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3)
+    return np.vstack([curve.reshape(-1, control.shape[1]), control[-1:]])
+
+
+def resample(path: np.ndarray, step: float, *others: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Points at even distances along a line, and values that go with them.
+
+    Parameters
+    ----------
+    path : ndarray of shape (K, 3), float
+    step : float
+        Distance wanted, same unit as the path.
+    *others : ndarray of shape (K,), number
+        Values to carry along; the nearest one before is taken.
+
+    Returns
+    -------
+    tuple of ndarray
+        The line, then the values.
+    """
+    length = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    at = np.linspace(0, length[-1], max(4, int(round(length[-1] / step)) + 1))
+    line = np.stack([np.interp(at, length, path[:, k]) for k in range(path.shape[1])], axis=1)
+    before = np.clip(np.searchsorted(length, at, side="right") - 1, 0, len(path) - 1)
+    return (line, *(value[before] for value in others))
+
+
+# One single crochet: where the yarn passes, as (frame, along, out, toward).
+# Frame "top" stands at the middle of the stitch's own top loops, "base" at the
+# middle of the loops it is worked under. Along is in stitch widths; out is in
+# round heights; toward (the maker) is in yarn diameters. V strands are turned
+# about the working direction by the braid's face.
+_V, _TOP, _BASE = 0, 1, 2
+_SINGLE = np.array(
+    [
+        (_V, -0.50, -0.16, 0.25),
+        (_V, -0.28, 0.05, 0.62),
+        (_V, 0.08, 0.09, 0.85),
+        (_V, 0.42, 0.03, 0.72),
+        (_V, 0.66, -0.10, 0.00),
+        (_V, 0.42, 0.03, -0.72),
+        (_V, 0.08, 0.09, -0.85),
+        (_V, -0.28, 0.05, -0.62),
+        (_V, -0.47, -0.16, -0.25),
+        (_TOP, -0.30, -0.45, -1.00),
+        (_BASE, -0.10, -0.26, -0.95),
+        (_BASE, -0.10, -0.36, 0.10),
+        (_BASE, -0.17, -0.20, 1.30),
+        (_BASE, -0.17, 0.12, 1.75),
+        (_TOP, 0.26, -0.42, 1.30),
+        (_TOP, 0.33, -0.16, 0.75),
+        (_TOP, 0.50, -0.06, -0.75),
+        (_TOP, 0.67, -0.16, 0.75),
+        (_TOP, 0.68, -0.42, 1.30),
+        (_BASE, 0.17, 0.12, 1.75),
+        (_BASE, 0.17, -0.20, 1.30),
+        (_BASE, 0.10, -0.36, 0.10),
+        (_BASE, 0.10, -0.26, -0.95),
+        (_TOP, 0.45, -0.45, -1.05),
+    ]
+)
+
+
+def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator) -> Strand:
+    """Run the yarn through every stitch of a piece.
+
+    Parameters
+    ----------
+    piece : Piece
+    diameter : float
+        Thickness of the yarn where it is pulled tight, mm.
+    rng : numpy.random.Generator
+        Lean and slack that differ from stitch to stitch.
+
+    Returns
+    -------
+    Strand
+        From the first stitch to where the last loop is drawn through.
+    """
+    size = len(piece.tops)
+    h = piece.tension.height
+    uneven = piece.tension.uneven
+    kind = _SINGLE[:, 0].astype(int)
+    shape = np.repeat(_SINGLE[None, :, 1:], size, axis=0)
+    shape += rng.normal(0, 0.25 * uneven, shape.shape) * [1.0, 0.8, 0.8]
+    # Tension: a slack stitch stands out more and has a wider V.
+    shape[:, :, 2] *= np.exp(rng.normal(0, 1.5 * uneven, (size, 1)))
+    lean = rng.normal(0, 0.8 * uneven, size)
+    shape[:, kind == _TOP, 0] += lean[:, None]
+    along_scale = piece.widths[:, None]
+    control = np.empty((size, len(_SINGLE), 3))
+    turn = piece.face[:, None]
+    cos, sin = np.cos(turn), np.sin(turn)
+    for k in (_V, _TOP, _BASE):
+        sel = kind == k
+        u = shape[:, sel, 0] * along_scale
+        v = shape[:, sel, 1] * h
+        n = shape[:, sel, 2] * diameter
+        if k == _V:
+            # The front strand sinks towards the centre, the back strand comes out beyond it.
+            v, n = v * 1.0 - n * sin, n * cos + 0.35 * v * sin
+        if k == _BASE:
+            frame = piece.bases, piece.base_along, piece.base_out, piece.base_normal
+        else:
+            frame = piece.tops, piece.along, piece.out, piece.normal
+        origin, a, o, m = (f[:, None, :] for f in frame)
+        control[:, sel] = origin + u[..., None] * a + v[..., None] * o + n[..., None] * m
+    owner = np.repeat(np.arange(size), len(_SINGLE))
+    line = spline(control.reshape(-1, 3), 6)
+    owner = np.append(np.repeat(owner, 6)[: len(line) - 1], size - 1)
+    path, stitch = resample(line, 0.16 * diameter, owner)
+    return Strand(path, stitch)
+
+
+def joined(*lines: np.ndarray, step: float) -> np.ndarray:
+    """Join lines end to end by a smooth curve and space them evenly."""
+    return resample(spline(np.vstack(lines), 6), step)[0]
+
+
+def _frames(path: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Two unit vectors across a line that turn with it as little as possible.
+
+    Found by carrying one normal along by the double reflection method (Wang,
+    Jüttler, Zheng, Liu, "Computation of Rotation Minimizing Frames", ACM
+    Transactions on Graphics 27(1), 2008).
+    """
+    tangent = np.gradient(path, axis=0)
+    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
+    first = np.cross(tangent[0], [0.0, 0.0, 1.0])
+    if np.linalg.norm(first) < 1e-3:
+        first = np.cross(tangent[0], [1.0, 0.0, 0.0])
+    first /= np.linalg.norm(first)
+    across = np.empty_like(path)
+    across[0] = first
+    steps = np.diff(path, axis=0)
+    r = first.tolist()
+    squared = np.maximum(np.sum(steps**2, axis=1), 1e-18).tolist()
+    steps_l, tangent_l = steps.tolist(), tangent.tolist()
+    for i, v in enumerate(steps_l):
+        c = 2.0 / squared[i]
+        dr = (v[0] * r[0] + v[1] * r[1] + v[2] * r[2]) * c
+        t = tangent_l[i]
+        dt = (v[0] * t[0] + v[1] * t[1] + v[2] * t[2]) * c
+        rl = (r[0] - dr * v[0], r[1] - dr * v[1], r[2] - dr * v[2])
+        tl = (t[0] - dt * v[0], t[1] - dt * v[1], t[2] - dt * v[2])
+        n = tangent_l[i + 1]
+        q = (n[0] - tl[0], n[1] - tl[1], n[2] - tl[2])
+        qq = q[0] * q[0] + q[1] * q[1] + q[2] * q[2]
+        if qq > 1e-18:
+            d = 2.0 * (q[0] * rl[0] + q[1] * rl[1] + q[2] * rl[2]) / qq
+            r = [rl[0] - d * q[0], rl[1] - d * q[1], rl[2] - d * q[2]]
+        else:
+            r = list(rl)
+        across[i + 1] = r
+    across -= np.sum(across * tangent, axis=1, keepdims=True) * tangent
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
+    return across, np.cross(tangent, across)
+
+
+def tube(path: np.ndarray, radius: np.ndarray | float, colours: np.ndarray, sides: int = 6) -> Mesh:
+    """Sweep a circle along a line and close both ends.
+
+    Parameters
+    ----------
+    path : ndarray of shape (K, 3), float
+    radius : float or ndarray of shape (K,) or (K, sides), float
+    colours : ndarray of shape (3,), (K, 3) or (K, sides, 3), float
+        Linear RGB.
+    sides : int
+        Corners of the circle.
+
+    Returns
+    -------
+    Mesh
+    """
+    count = len(path)
+    across, other = _frames(path)
+    angle = 2 * np.pi * np.arange(sides) / sides
+    r = np.broadcast_to(np.asarray(radius, dtype=float).reshape(count, -1) if np.ndim(radius) else radius, (count, sides))
+    ring = r[..., None] * (np.cos(angle)[None, :, None] * across[:, None] + np.sin(angle)[None, :, None] * other[:, None])
+    points = np.concatenate([(path[:, None] + ring).reshape(-1, 3), path[:1], path[-1:]])
+    c = np.asarray(colours, dtype=float)
+    c = np.broadcast_to(c if c.ndim == 3 else c.reshape(-1, 1, 3), (count, sides, 3)).reshape(-1, 3)
+    colours = np.concatenate([c, c[:1], c[-1:]])
+    i = np.arange(count - 1)[:, None] * sides
+    k = np.arange(sides)[None, :]
+    k2 = (k + 1) % sides
+    a, b, e, f = i + k, i + k2, i + sides + k, i + sides + k2
+    side = np.stack([np.stack([a, b, f], -1), np.stack([a, f, e], -1)]).reshape(-1, 3)
+    k, k2 = k[0], k2[0]
+    start = np.stack([k2, k, np.full(sides, count * sides)], -1)
+    last = (count - 1) * sides
+    end = np.stack([last + k, last + k2, np.full(sides, count * sides + 1)], -1)
+    return Mesh(points.astype(np.float32), np.concatenate([side, start, end]).astype(np.uint32), colours.astype(np.float32))
+
+
+def merged(meshes: list[Mesh]) -> Mesh:
+    """Put several meshes into one."""
+    shift = np.cumsum([0] + [len(m.points) for m in meshes[:-1]])
+    return Mesh(
+        np.concatenate([m.points for m in meshes]),
+        np.concatenate([m.faces + np.uint32(s) for m, s in zip(meshes, shift)]),
+        np.concatenate([m.colours for m in meshes]),
+    )
+
+
+def twisted(
+    path: np.ndarray,
+    diameter: float,
+    colours: np.ndarray,
+    rng: np.random.Generator,
+    *,
+    plies: int = 3,
+    pitch: float = 4.0,
+    handed: int = 1,
+    streaks: float = 0.08,
+    sides: int = 8,
+) -> Mesh:
+    """Yarn of several plies twisted round each other along a line.
+
+    Parameters
+    ----------
+    path : ndarray of shape (K, 3), float
+        Middle line of the yarn, mm.
+    diameter : float
+        Thickness of the whole yarn, mm.
+    colours : ndarray of shape (K, 3), float
+        Linear RGB along the yarn.
+    rng : numpy.random.Generator
+        Streaks of colour and lumps along each ply.
+    plies : int
+        1 to 4.
+    pitch : float
+        Length of one twist in diameters.
+    handed : int
+        1 or -1, the sense of the twist.
+    streaks : float
+        Relative spread of brightness over the surface of a ply.
+    sides : int
+        Corners across one ply.
+
+    Returns
+    -------
+    Mesh
+    """
+    count = len(path)
+    across, other = _frames(path)
+    length = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    # Radius of a ply and of the circle its middle runs on: touching circles in
+    # a ring; plies press into each other, so both are taken a little larger.
+    ratio = {1: (1.0, 0.0), 2: (0.58, 0.44), 3: (0.52, 0.50), 4: (0.46, 0.56)}[plies]
+    half = 0.5 * diameter
+    meshes = []
+    for p in range(plies):
+        angle = handed * 2 * np.pi * length / (pitch * diameter) + 2 * np.pi * p / plies
+        angle = angle + 0.25 * np.cumsum(rng.normal(0, 0.02, count))
+        offset = half * ratio[1] * (np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * other)
+        lump = np.exp(0.05 * np.convolve(rng.normal(size=count + 24), np.ones(25) / 5, "valid"))
+        grain = np.exp(0.035 * rng.normal(size=(count, sides)))
+        shade = np.exp(streaks * (rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
+        tint = np.clip(colours[:, None, :] * shade[..., None], 0.002, 0.98)
+        meshes.append(tube(path + offset, half * ratio[0] * lump[:, None] * grain, tint, sides))
+    return merged(meshes)
+
+
+def fuzz(
+    path: np.ndarray,
+    diameter: float,
+    colours: np.ndarray,
+    rng: np.random.Generator,
+    *,
+    per_mm: float = 3.0,
+    length: float = 1.2,
+    thickness: float = 0.012,
+) -> Mesh:
+    """Loose fibres that stand off the yarn.
+
+    Parameters
+    ----------
+    path : ndarray of shape (K, 3), float
+    diameter : float
+        Thickness of the yarn, mm.
+    colours : ndarray of shape (K, 3), float
+        Linear RGB along the yarn.
+    rng : numpy.random.Generator
+    per_mm : float
+        Fibres for each millimetre of yarn.
+    length : float
+        Mean length of a fibre in yarn diameters.
+    thickness : float
+        Of a fibre, in yarn diameters.
+
+    Returns
+    -------
+    Mesh
+        Three-sided tubes of four spans each.
+    """
+    total = np.linalg.norm(np.diff(path, axis=0), axis=1).sum()
+    count = max(1, int(total * per_mm))
+    at = rng.integers(1, len(path) - 1, count)
+    tangent = path[at + 1] - path[at - 1]
+    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
+    side = np.cross(tangent, rng.normal(size=(count, 3)))
+    side /= np.maximum(np.linalg.norm(side, axis=1, keepdims=True), 1e-12)
+    reach = diameter * length * rng.gamma(2.0, 0.5, count)[:, None]
+    start = path[at] + 0.42 * diameter * side
+    heading = side * rng.uniform(0.15, 1.0, (count, 1)) + tangent * rng.choice([-1, 1], (count, 1)) * rng.uniform(0.3, 1.2, (count, 1))
+    curl = rng.normal(0, 0.35, (count, 3))
+    t = np.linspace(0, 1, 5)
+    lines = start[:, None] + reach[:, None] * (t[None, :, None] * heading[:, None] + t[None, :, None] ** 2 * curl[:, None])
+    across = np.cross(heading, tangent)
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
+    third = np.cross(heading, across)
+    third /= np.maximum(np.linalg.norm(third, axis=1, keepdims=True), 1e-12)
+    angle = 2 * np.pi * np.arange(3) / 3
+    r = diameter * thickness * np.linspace(1, 0.4, 5)
+    ring = np.cos(angle)[None, None, :, None] * across[:, None, None] + np.sin(angle)[None, None, :, None] * third[:, None, None]
+    points = lines[:, :, None] + r[None, :, None, None] * ring
+    i = (np.arange(count)[:, None, None] * 5 + np.arange(4)[None, :, None]) * 3
+    k = np.arange(3)[None, None, :]
+    k2 = (k + 1) % 3
+    faces = np.stack([np.stack([i + k, i + k2, i + 3 + k2], -1), np.stack([i + k, i + 3 + k2, i + 3 + k], -1)])
+    tint = np.repeat(np.clip(colours[at] * np.exp(rng.normal(0, 0.1, (count, 1))) * 1.1, 0, 0.98), 15, axis=0)
+    return Mesh(points.reshape(-1, 3).astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), tint.astype(np.float32))
