@@ -15,7 +15,7 @@ import numpy as np
 
 from counter.synthetic.piece import Piece
 
-__all__ = ["Mesh", "Strand", "fuzz", "joined", "piece_strand", "resample", "spline", "tube", "twisted"]
+__all__ = ["Mesh", "Strand", "box", "fuzz", "merged", "piece_strand", "resample", "revolved", "spline", "tube", "twisted"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +130,7 @@ _SINGLE = np.array(
 )
 
 
-def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator) -> Strand:
+def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, step: float = 0.16) -> Strand:
     """Run the yarn through every stitch of a piece.
 
     Parameters
@@ -140,6 +140,8 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator) -> Str
         Thickness of the yarn where it is pulled tight, mm.
     rng : numpy.random.Generator
         Lean and slack that differ from stitch to stitch.
+    step : float
+        Distance of the points along the yarn, in diameters.
 
     Returns
     -------
@@ -156,6 +158,14 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator) -> Str
     shape[:, :, 2] *= np.exp(rng.normal(0, 1.5 * uneven, (size, 1)))
     lean = rng.normal(0, 0.8 * uneven, size)
     shape[:, kind == _TOP, 0] += lean[:, None]
+    # A V with a stitch worked over it is pressed flat; one on the rim stands up.
+    worked_over = np.zeros(size, dtype=bool)
+    starts = piece.starts
+    for r, base in enumerate(piece.worked.bases[1:]):
+        worked_over[starts[r] + np.floor(base).astype(int)] = True
+        worked_over[starts[r] + np.ceil(base).astype(int)] = True
+    v_points = np.flatnonzero(kind == _V)
+    shape[np.ix_(worked_over, v_points, [2])] *= 0.75
     along_scale = piece.widths[:, None]
     control = np.empty((size, len(_SINGLE), 3))
     turn = piece.face[:, None]
@@ -167,7 +177,8 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator) -> Str
         n = shape[:, sel, 2] * diameter
         if k == _V:
             # The front strand sinks towards the centre, the back strand comes out beyond it.
-            v, n = v * 1.0 - n * sin, n * cos + 0.35 * v * sin
+            v, n = v - n * sin, n * cos
+            n += np.where(worked_over, -0.1, 0.55)[:, None] * diameter
         if k == _BASE:
             frame = piece.bases, piece.base_along, piece.base_out, piece.base_normal
         else:
@@ -177,13 +188,8 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator) -> Str
     owner = np.repeat(np.arange(size), len(_SINGLE))
     line = spline(control.reshape(-1, 3), 6)
     owner = np.append(np.repeat(owner, 6)[: len(line) - 1], size - 1)
-    path, stitch = resample(line, 0.16 * diameter, owner)
+    path, stitch = resample(line, step * diameter, owner)
     return Strand(path, stitch)
-
-
-def joined(*lines: np.ndarray, step: float) -> np.ndarray:
-    """Join lines end to end by a smooth curve and space them evenly."""
-    return resample(spline(np.vstack(lines), 6), step)[0]
 
 
 def _frames(path: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -391,3 +397,56 @@ def fuzz(
     faces = np.stack([np.stack([i + k, i + k2, i + 3 + k2], -1), np.stack([i + k, i + 3 + k2, i + 3 + k], -1)])
     tint = np.repeat(np.clip(colours[at] * np.exp(rng.normal(0, 0.1, (count, 1))) * 1.1, 0, 0.98), 15, axis=0)
     return Mesh(points.reshape(-1, 3).astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), tint.astype(np.float32))
+
+
+def revolved(outline: np.ndarray, colours: np.ndarray, sides: int = 64) -> Mesh:
+    """Turn an outline about the z axis.
+
+    Parameters
+    ----------
+    outline : ndarray of shape (K, 2), float
+        (radius, height), mm; from the bottom outwards and up.
+    colours : ndarray of shape (3,) or (K, 3), float
+        Linear RGB.
+    sides : int
+        Corners of the circle.
+
+    Returns
+    -------
+    Mesh
+    """
+    outline = np.asarray(outline, dtype=float)
+    angle = 2 * np.pi * np.arange(sides) / sides
+    r, z = outline.T
+    points = np.stack(
+        [r[:, None] * np.cos(angle), r[:, None] * np.sin(angle), np.broadcast_to(z[:, None], (len(r), sides))], axis=-1
+    ).reshape(-1, 3)
+    i = np.arange(len(r) - 1)[:, None] * sides
+    k = np.arange(sides)[None, :]
+    k2 = (k + 1) % sides
+    faces = np.stack([np.stack([i + k, i + k2, i + sides + k2], -1), np.stack([i + k, i + sides + k2, i + sides + k], -1)], 0)
+    colours = np.repeat(np.broadcast_to(np.asarray(colours, dtype=float), (len(r), 3)), sides, axis=0)
+    return Mesh(points.astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), colours.astype(np.float32))
+
+
+def box(size: tuple[float, float, float], colour: np.ndarray) -> Mesh:
+    """A block that stands on the table with its middle at the origin.
+
+    Parameters
+    ----------
+    size : tuple of float
+        Length, width and height, mm.
+    colour : ndarray of shape (3,), float
+        Linear RGB.
+
+    Returns
+    -------
+    Mesh
+        Corners are not shared between sides, so that edges stay sharp.
+    """
+    corners = np.array([[x, y, z] for z in (0, 1) for y in (-0.5, 0.5) for x in (-0.5, 0.5)]) * size
+    quads = np.array([[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]])
+    points = corners[quads].reshape(-1, 3)
+    start = np.arange(6)[:, None] * 4
+    faces = np.concatenate([start + [[0, 1, 2]], start + [[0, 2, 3]]])
+    return Mesh(points.astype(np.float32), faces.astype(np.uint32), np.tile(np.asarray(colour, np.float32), (24, 1)))

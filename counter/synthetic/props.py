@@ -1,0 +1,308 @@
+"""Things that lie on the table, and things that are not crochet at all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counter.synthetic.surfaces import from_srgb
+from counter.synthetic.yarn import Mesh, box, fuzz, merged, resample, revolved, spline, tube, twisted
+
+__all__ = [
+    "Part", "coaster", "coin", "finger", "hook", "knitted", "locking_ring", "moved", "plate", "ruler", "scissors",
+    "table_line", "yarn_ball",
+]
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A thing in the scene.
+
+    Parameters
+    ----------
+    name : str
+        Unique in its scene.
+    mesh : Mesh
+    finish : {"yarn", "matte", "plastic", "metal", "skin"}
+        How its surface takes the light.
+    """
+
+    name: str
+    mesh: Mesh
+    finish: str
+
+
+def moved(mesh: Mesh, at: np.ndarray, turn: float = 0.0) -> Mesh:
+    """Turn a mesh about the z axis, then shift it.
+
+    Parameters
+    ----------
+    mesh : Mesh
+    at : array_like of shape (3,), float
+        Shift, mm.
+    turn : float
+        Radians.
+
+    Returns
+    -------
+    Mesh
+    """
+    c, s = np.cos(turn), np.sin(turn)
+    points = mesh.points @ np.array([[c, s, 0], [-s, c, 0], [0, 0, 1]]) + np.asarray(at, dtype=float)
+    return Mesh(points.astype(np.float32), mesh.faces, mesh.colours)
+
+
+def table_line(
+    start: np.ndarray, heading: float, length: float, thickness: float, rng: np.random.Generator, *, keep_out: float = 0.0
+) -> np.ndarray:
+    """Line of a yarn end that falls from a point and wanders over the table.
+
+    Parameters
+    ----------
+    start : ndarray of shape (3,), float
+        Where it leaves the piece, mm.
+    heading : float
+        First direction on the table, radians.
+    length : float
+        mm.
+    thickness : float
+        Of the yarn, mm; it lies on the table.
+    rng : numpy.random.Generator
+    keep_out : float
+        Radius about the origin that the line bends away from, mm; 0 to let it
+        cross the piece.
+
+    Returns
+    -------
+    ndarray of shape (K, 3), float
+    """
+    steps = 40
+    step = length / steps
+    point, line = np.array(start, dtype=float), []
+    bend = rng.normal(0, 0.10)
+    for _ in range(steps):
+        bend = 0.85 * bend + rng.normal(0, 0.07)
+        heading += bend
+        away = np.arctan2(point[1], point[0])
+        if keep_out and np.hypot(*point[:2]) < keep_out + 3 * thickness:
+            heading += 0.5 * np.sin(away - heading)
+        point = point + step * np.array([np.cos(heading), np.sin(heading), 0.0])
+        point[2] += 0.5 * (0.5 * thickness - point[2])
+        line.append(point.copy())
+    return np.vstack([start, line])
+
+
+def hook(length: float, radius: float, colour: np.ndarray, handle: np.ndarray | None) -> tuple[Mesh, Mesh | None]:
+    """Crochet hook along the x axis: head at the origin, handle at negative x.
+
+    Parameters
+    ----------
+    length, radius : float
+        mm.
+    colour : ndarray of shape (3,), float
+        Of the shaft, linear RGB.
+    handle : ndarray of shape (3,), float, or None
+        Of a soft grip; None for a hook all of one piece.
+
+    Returns
+    -------
+    tuple of Mesh
+        The hook, and its grip or None.
+    """
+    x = np.array([0, -0.35, -0.9, -1.6, -2.3, -3.2, -4.2, -8, -length / radius]) * radius
+    thick = np.array([0.25, 0.75, 0.95, 0.8, 0.62, 0.75, 1.0, 1.0, 1.0]) * radius
+    lean = np.array([0.0, 0.12, 0.2, 0.0, -0.2, -0.1, 0.0, 0.0, 0.0]) * radius
+    path = spline(np.stack([x, lean, np.full(len(x), radius), thick], axis=1), 8)
+    shaft = tube(path[:, :3], np.maximum(path[:, 3], 0.05 * radius)[:, None], colour, 20)
+    if handle is None:
+        return shaft, None
+    x = np.linspace(-0.35 * length, -1.02 * length, 24)
+    bulge = radius * (1.15 + 0.9 * np.sin(np.linspace(0.25, np.pi - 0.25, 24)) ** 0.6)
+    grip = tube(np.stack([x, np.zeros(24), np.full(24, radius)], axis=1), bulge[:, None], handle, 24)
+    return shaft, grip
+
+
+def yarn_ball(radius: float, diameter: float, colours, rng: np.random.Generator, plies: int, step: float) -> Mesh:
+    """Ball of yarn that stands on the table.
+
+    Parameters
+    ----------
+    radius, diameter : float
+        Of the ball and of its yarn, mm.
+    colours : callable
+        Lengths along the yarn (mm) -> linear RGB, shape (K, 3).
+    rng : numpy.random.Generator
+    plies : int
+    step : float
+        Distance of the points along the yarn, in diameters.
+
+    Returns
+    -------
+    Mesh
+    """
+    lines = []
+    wraps = int(np.clip(2.6 * np.pi * radius / diameter, 40, 130))
+    pole = rng.normal(size=3)
+    for k in range(wraps):
+        if k % 9 == 0:
+            pole = rng.normal(size=3)
+            pole /= np.linalg.norm(pole)
+            side = np.cross(pole, rng.normal(size=3))
+            side /= np.linalg.norm(side)
+        t = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+        across = (k % 9 - 4) * 1.15 * diameter
+        ring = np.sqrt(max(radius**2 - across**2, 0.2 * radius**2))
+        third = np.cross(pole, side)
+        layer = 1 + 0.012 * rng.normal() - 0.10 * (1 - k / wraps)
+        lines.append(layer * (across * pole + ring * (np.cos(t)[:, None] * side + np.sin(t)[:, None] * third)))
+    path = resample(np.vstack(lines), step * diameter)[0]
+    length = np.arange(len(path)) * step * diameter
+    core = revolved(
+        0.93 * radius * np.stack([np.sin(np.linspace(0, np.pi, 24)), -np.cos(np.linspace(0, np.pi, 24))], axis=1),
+        0.6 * colours(np.zeros(1))[0], 48,
+    )
+    wound = twisted(path, diameter, colours(length), rng, plies=plies, sides=5)
+    return moved(merged([core, wound]), (0, 0, radius))
+
+
+def finger(length: float, radius: float, skin: np.ndarray) -> tuple[Mesh, Mesh]:
+    """A finger along the x axis, tip at the origin, with its nail on top."""
+    t = np.linspace(0, 1, 40)
+    x = -length * t
+    thick = radius * np.sqrt(np.clip(1 - (1 - np.minimum(t * length / (1.1 * radius), 1)) ** 2, 0.0, 1))
+    knuckle = 1 + 0.08 * np.exp(-(((t * length - 3.2 * radius) / (0.6 * radius)) ** 2))
+    rise = 0.25 * length * t**1.6
+    tint = skin * (1 + 0.12 * np.exp(-((t * length / radius) ** 2)))[:, None] ** [1.0, -0.3, -0.3]
+    body = tube(np.stack([x, 0 * x, radius + rise], axis=1), np.maximum(thick * knuckle, 0.05 * radius)[:, None], tint, 28)
+    u = np.linspace(-0.55, 0.55, 14)
+    nail_path = np.stack([-0.95 * radius + u * radius, 0 * u, 1.62 * radius + 0 * u], axis=1)
+    wide = radius * 0.55 * np.sqrt(np.clip(1 - (u / 0.62) ** 4, 0, 1))
+    nail = tube(nail_path, np.maximum(wide, 0.02 * radius)[:, None], np.clip(skin * [1.15, 1.05, 1.05] + 0.06, 0, 0.9), 20)
+    points = nail.points.copy()
+    points[:, 2] = 1.62 * radius + (points[:, 2] - 1.62 * radius) * 0.75
+    return body, Mesh(points, nail.faces, nail.colours)
+
+
+def coin(diameter: float, colour: np.ndarray) -> Mesh:
+    """A coin with a raised rim and a plain head in relief."""
+    r = diameter / 2
+    outline = np.array(
+        [[0, 0], [0.97, 0], [1, 0.05], [1, 0.16], [0.97, 0.19], [0.9, 0.19], [0.88, 0.15], [0.62, 0.15], [0.56, 0.19], [0.4, 0.18], [0.3, 0.15], [0, 0.15]]
+    )
+    return revolved(outline * [r, min(r, 12.0)], colour, 96)
+
+
+def plate(radius: float, colour: np.ndarray, ring: np.ndarray) -> Mesh:
+    """A plate or saucer seen from above."""
+    t = np.linspace(0, 1, 60)
+    height = radius * (0.02 + 0.14 * np.clip((t - 0.6) / 0.25, 0, 1) ** 1.5)
+    tint = np.where(((np.abs(t - 0.66) < 0.012) | (np.abs(t - 0.95) < 0.012))[:, None], ring, colour)
+    under = np.array([[0.0, 0.0], [0.55, 0.0], [1.0, 0.14]]) * radius
+    outline = np.vstack([under, np.stack([t[::-1] * radius, height[::-1]], axis=1)])
+    return revolved(outline, np.vstack([np.tile(colour, (3, 1)), tint[::-1]]), 128)
+
+
+def ruler(length: float, width: float, colour: np.ndarray, ink: np.ndarray) -> Mesh:
+    """A ruler with a mark each millimetre, along the x axis."""
+    meshes = [box((length, width, 1.2), colour)]
+    for k in range(int(length) - 3):
+        tall = 0.36 if k % 10 == 0 else 0.27 if k % 5 == 0 else 0.18
+        mark = box((0.22, tall * width, 0.05), ink)
+        meshes.append(moved(mark, (k + 2 - length / 2, width / 2 - tall * width / 2, 1.2)))
+    return merged(meshes)
+
+
+def scissors(length: float, colour: np.ndarray) -> tuple[Mesh, Mesh]:
+    """Small scissors along the x axis: blades, and handles of a colour."""
+    blades, grips = [], []
+    for sign in (-1, 1):
+        line = np.array([[0.5, 0.01 * sign, 0], [0.2, 0.022 * sign, 0], [0.0, 0, 0], [-0.16, -0.05 * sign, 0]])
+        path = spline(np.c_[line, [0.004, 0.022, 0.03, 0.02]] * length, 10)
+        blade = tube(path[:, :3] + [0, 0, 0.02 * length], path[:, 3:], np.full(3, 0.72), 12)
+        points = blade.points.copy()
+        points[:, 2] = 0.02 * length + 0.25 * (points[:, 2] - 0.02 * length)
+        blades.append(Mesh(points, blade.faces, blade.colours))
+        t = np.linspace(0, 2 * np.pi, 40)
+        loop = np.stack([-0.3 + 0.16 * np.cos(t), -0.115 * sign + 0.085 * np.sin(t), np.full(40, 0.03)], axis=1) * length
+        grips.append(tube(loop, 0.027 * length, colour, 14))
+    return merged(blades), merged(grips)
+
+
+def locking_ring(radius: float, thickness: float, colour: np.ndarray) -> Mesh:
+    """A stitch marker: a wire bent to a long ring in the x-z plane, middle at the origin."""
+    t = np.linspace(0, 2 * np.pi, 60)
+    line = np.stack([1.5 * radius * np.cos(t), 0.35 * thickness * np.sin(t / 2), radius * np.sin(t)], axis=1)
+    return tube(line, 0.5 * thickness, colour, 12)
+
+
+def coaster(radius: float, diameter: float, colours: np.ndarray, rng: np.random.Generator, *, round_shape: bool) -> Mesh:
+    """A plain-woven coaster: strands over and under each other.
+
+    Parameters
+    ----------
+    radius, diameter : float
+        Of the coaster and of its strands, mm.
+    colours : ndarray of shape (2, 3), float
+        Of the two directions, linear RGB.
+    rng : numpy.random.Generator
+    round_shape : bool
+        True for a disc, False for a square.
+
+    Returns
+    -------
+    Mesh
+    """
+    pitch = 1.12 * diameter
+    count = int(radius / pitch)
+    meshes = []
+    for direction in (0, 1):
+        for k in range(-count, count + 1):
+            at = k * pitch
+            half = np.sqrt(max(radius**2 - at**2, 0)) if round_shape else radius
+            if half < 2 * pitch:
+                continue
+            t = np.arange(-half, half, 0.25 * diameter)
+            wave = 0.45 * diameter * np.cos(np.pi * (t / pitch + k + direction))
+            side = at + 0.06 * diameter * rng.normal()
+            line = np.stack([t, np.full_like(t, side), 1.0 * diameter + wave], axis=1)
+            if direction:
+                line = line[:, [1, 0, 2]]
+            meshes.append(twisted(line, diameter, np.tile(colours[direction], (len(t), 1)), rng, plies=3, sides=6))
+    return merged(meshes)
+
+
+def knitted(extent: float, diameter: float, colour: np.ndarray, rng: np.random.Generator) -> Mesh:
+    """A square of stocking stitch (knitting, not crochet).
+
+    Parameters
+    ----------
+    extent : float
+        Side of the square, mm.
+    diameter : float
+        Of the yarn, mm.
+    colour : ndarray of shape (3,), float
+        Linear RGB.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    Mesh
+    """
+    w, h = 2.6 * diameter, 2.0 * diameter
+    columns, rows = int(extent / w), int(extent / h)
+    t = np.linspace(0, 2 * np.pi * columns, 28 * columns)
+    meshes = []
+    for row in range(rows):
+        # Loop curve of a knitted row: it swings back on itself at every loop.
+        x = w * (t / (2 * np.pi)) + 0.30 * w * np.sin(2 * t) - extent / 2
+        y = 0.95 * h * -np.cos(t) + row * h - extent / 2
+        z = 1.2 * diameter + 0.55 * diameter * np.cos(2 * t)
+        line = np.stack([x, y, z], axis=1) + rng.normal(0, 0.02 * diameter, (len(t), 3))
+        meshes.append(twisted(line, 0.95 * diameter, np.tile(colour, (len(t), 1)), rng, plies=3, sides=6))
+    return merged(meshes)
+
+
+
+
+SKINS = tuple(from_srgb(c) for c in ("#f0c8a8", "#d9a47e", "#b97f58", "#8a5a3c", "#5c3a28"))

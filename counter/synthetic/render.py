@@ -1,0 +1,284 @@
+"""Path tracing of a scene, and the photo that comes of it."""
+
+from __future__ import annotations
+
+import ctypes
+import ctypes.util
+import glob
+import os
+import re
+
+import numpy as np
+
+from counter.synthetic.camera import develop
+from counter.synthetic.props import Part
+from counter.synthetic.scene import Scene, compose
+
+__all__ = ["Traced", "hidden_marks", "render_photo", "trace"]
+
+_MISSING = "Rendering needs the path tracer: pip install 'rimtally[render]'"
+
+
+def _new_enough(library: str) -> bool:
+    # LLVMGetVersion came with LLVM 16; older ones abort the whole process
+    # when they meet instructions that the path tracer's compiler emits.
+    try:
+        return hasattr(ctypes.CDLL(library), "LLVMGetVersion")
+    except OSError:
+        return False
+
+
+def _llvm() -> str | None:
+    """Path of an LLVM library that the vectorised tracer can use, or None."""
+    named = os.environ.get("DRJIT_LIBLLVM_PATH")
+    if named:
+        return named if _new_enough(named) else None
+    found = [p for folder in ("/usr/lib/*", "/usr/lib64", "/usr/lib/llvm-*/lib", "/usr/local/lib") for p in glob.glob(f"{folder}/libLLVM*.so*")]
+    numbered = []
+    for path in found:
+        version = re.search(r"libLLVM(?:-|\.so\.)(\d+)", os.path.basename(path))
+        if version and int(version[1]) >= 16:
+            numbered.append((int(version[1]), path))
+    for _, path in sorted(numbered):
+        if _new_enough(path):
+            return path
+    return None
+
+
+def _tracer():
+    """Mitsuba with the fastest variant that works here."""
+    try:
+        import mitsuba as mi
+    except ImportError as error:
+        raise ImportError(_MISSING) from error
+    if mi.variant() is None:
+        library = _llvm()
+        if library:
+            os.environ["DRJIT_LIBLLVM_PATH"] = library
+        mi.set_variant("llvm_ad_rgb" if library else "scalar_rgb")
+        mi.set_log_level(mi.LogLevel.Error)
+    return mi
+
+
+def _denoised(colour: np.ndarray, albedo: np.ndarray, normal: np.ndarray) -> np.ndarray:
+    try:
+        import pyoidn
+    except ImportError as error:
+        raise ImportError(_MISSING) from error
+    return pyoidn.denoise(
+        np.ascontiguousarray(colour, np.float32),
+        np.ascontiguousarray(np.clip(albedo, 0, 1), np.float32),
+        np.ascontiguousarray(np.clip(normal, -1, 1), np.float32),
+        hdr=True,
+    )
+
+
+def _surface(mi, finish: str):
+    colour = {"type": "mesh_attribute", "name": "vertex_color"}
+    if finish == "metal":
+        inner = {"type": "roughconductor", "alpha": 0.25, "specular_reflectance": colour}
+    elif finish in ("plastic", "skin"):
+        inner = {"type": "roughplastic", "diffuse_reflectance": colour, "alpha": 0.15 if finish == "plastic" else 0.35, "nonlinear": True}
+    else:
+        inner = {"type": "diffuse", "reflectance": colour}
+    return mi.load_dict({"type": "twosided", "inner": inner})
+
+
+def _shape(mi, part: Part):
+    options = mi.Properties()
+    options["bsdf"] = _surface(mi, part.finish)
+    mesh = mi.Mesh(part.name, len(part.mesh.points), len(part.mesh.faces), props=options, has_vertex_normals=part.name != "ruler")
+    mesh.add_attribute("vertex_color", 3, part.mesh.colours.ravel())
+    values = mi.traverse(mesh)
+    values["vertex_positions"] = part.mesh.points.ravel()
+    values["faces"] = part.mesh.faces.ravel()
+    values.update()
+    return mesh
+
+
+class Traced:
+    """A scene loaded into the path tracer.
+
+    Parameters
+    ----------
+    scene : Scene
+    """
+
+    def __init__(self, scene: Scene) -> None:
+        mi = self._mi = _tracer()
+        self.scene = scene
+        camera = scene.camera
+        world = {"type": "scene"}
+        look = mi.ScalarTransform4f
+        for part in scene.parts:
+            key = re.sub(r"\W", "_", part.name)
+            world[key] = _shape(mi, part)
+        world["table"] = {
+            "type": "rectangle",
+            "to_world": look().scale([scene.ground_half, scene.ground_half, 1.0]),
+            "surface": {
+                "type": "diffuse",
+                "reflectance": {"type": "bitmap", "bitmap": mi.Bitmap(scene.ground), "raw": True, "filter_type": "bilinear"},
+            },
+        }
+        world["room"] = {"type": "constant", "radiance": {"type": "rgb", "value": list(scene.ambient)}}
+        for i, light in enumerate(scene.lights):
+            place = np.asarray(light.position)
+            far = float(np.linalg.norm(place))
+            # Radiance that gives the wanted light at the origin: E = L A cos / d^2.
+            strength = far**2 / (light.width**2 * (place[2] / far))
+            world[f"light{i}"] = {
+                "type": "rectangle",
+                "to_world": look().look_at(origin=list(light.position), target=[0, 0, 0], up=[0.01, 0.02, 1]).scale(light.width / 2),
+                "emitter": {"type": "area", "radiance": {"type": "rgb", "value": [strength * p * np.pi for p in light.power]}},
+            }
+        width, height = camera.size
+        sensor = {
+            "type": "thinlens" if camera.aperture > 0 else "perspective",
+            "fov": float(np.degrees(2 * np.arctan(0.5 * width / camera.focal))),
+            "fov_axis": "x",
+            "near_clip": 1.0,
+            "far_clip": 1e5,
+            "to_world": look().look_at(
+                origin=camera.position.tolist(), target=camera.target.tolist(), up=camera.up.tolist()
+            ),
+            "film": {"type": "hdrfilm", "width": width, "height": height, "rfilter": {"type": "box"}, "pixel_format": "rgb", "component_format": "float32"},
+            "sampler": {"type": "independent"},
+        }
+        sharp = {**sensor, "type": "perspective"}
+        if camera.aperture > 0:
+            sensor |= {"aperture_radius": camera.aperture, "focus_distance": camera.focus}
+        self._sensor = mi.load_dict(sensor)
+        self._sharp = mi.load_dict(sharp)
+        self._world = mi.load_dict(world, optimize=False)
+        # The tracer numbers shapes in its own order, from 1; 0 is the empty room.
+        keys = [re.sub(r"\W", "_", part.name) for part in scene.parts]
+        ids = [shape.id() for shape in self._world.shapes()]
+        self._part_of = np.array([len(keys)] + [keys.index(i) if i in keys else len(keys) for i in ids])
+
+    def light(self, samples: int, seed: int) -> np.ndarray:
+        """Denoised light in the picture; shape (H, W, 3), float32, linear RGB.
+
+        Parameters
+        ----------
+        samples : int
+            Paths for each pixel.
+        seed : int
+            Of the paths.
+        """
+        mi = self._mi
+        integrator = mi.load_dict(
+            {"type": "aov", "aovs": "a:albedo,n:sh_normal", "path": {"type": "path", "max_depth": 5, "rr_depth": 3, "hide_emitters": True}}
+        )
+        raw = np.array(mi.render(self._world, sensor=self._sensor, integrator=integrator, spp=samples, seed=seed))
+        raw = np.nan_to_num(raw[..., -9:], posinf=0.0, neginf=0.0)
+        return _denoised(raw[..., :3], raw[..., 3:6], raw[..., 6:9])
+
+    def depth(self) -> tuple[np.ndarray, np.ndarray]:
+        """What each pixel sees through a pinhole.
+
+        Returns
+        -------
+        distance : ndarray of shape (H, W), float
+            From the lens along the ray, mm.
+        thing : ndarray of shape (H, W), int
+            Number of the part in ``scene.parts``; more for the table and lights.
+        """
+        mi = self._mi
+        integrator = mi.load_dict({"type": "aov", "aovs": "d:depth,s:shape_index"})
+        raw = np.array(mi.render(self._world, sensor=self._sharp, integrator=integrator, spp=1, seed=0))
+        shape = np.round(raw[..., -1]).astype(int)
+        return raw[..., -2], self._part_of[np.clip(shape, 0, len(self._part_of) - 1)]
+
+
+def trace(scene: Scene) -> Traced:
+    """Load a scene into the path tracer."""
+    return Traced(scene)
+
+
+def hidden_marks(scene: Scene, distance: np.ndarray, thing: np.ndarray) -> list[int]:
+    """Marks that can't be seen because something lies in front of them.
+
+    Parameters
+    ----------
+    scene : Scene
+    distance, thing : ndarray
+        As from :meth:`Traced.depth`.
+
+    Returns
+    -------
+    list of int
+        Numbers from 0.
+    """
+    if not len(scene.marks):
+        return []
+    places = scene.camera.project(scene.marks)
+    far = np.linalg.norm(scene.marks - scene.camera.position, axis=1)
+    pitch = scene.stitch_width * scene.camera.focal / far
+    height, width = distance.shape
+    hidden = []
+    for i, (x, y) in enumerate(places):
+        covered = 0
+        for dx, dy in ((0, 0), (0.2, 0), (-0.2, 0), (0, 0.2), (0, -0.2)):
+            column, row = int(round(x + dx * pitch[i])), int(round(y + dy * pitch[i]))
+            if not (0 <= column < width and 0 <= row < height):
+                covered += 1
+                continue
+            before = far[i] - distance[row, column]
+            own = thing[row, column] == 0
+            covered += before > (1.2 if own else 0.15) * scene.stitch_width
+        if covered >= 3:
+            hidden.append(i)
+    return hidden
+
+
+def render_photo(
+    seed: int,
+    *,
+    difficulty: str | None = None,
+    long_side: int | None = None,
+    negative: str | None = None,
+    samples: int = 24,
+    adjust=None,
+) -> tuple[np.ndarray, dict]:
+    """Render a photo that owns its truth.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed and choices give the same photo.
+    difficulty : {"easy", "ordinary", "hard"} or None
+        None draws it from the seed.
+    long_side : int or None
+        Longer side of the picture in pixels; None draws one from 1000 to 1280.
+    negative : str or None
+        A key of :data:`counter.synthetic.scene.NEGATIVES` for a photo with
+        nothing to count.
+    samples : int
+        Paths for each pixel; the denoiser makes up for low numbers.
+    adjust : callable or None
+        As for :func:`counter.synthetic.scene.compose`.
+
+    Returns
+    -------
+    pixels : ndarray of shape (H, W, 3), uint8
+        sRGB.
+    truth : dict
+        As the truth file beside a photo.
+
+    Raises
+    ------
+    ImportError
+        Where the path tracer or the denoiser is not installed.
+    """
+    _tracer()
+    scene = compose(seed, difficulty=difficulty, long_side=long_side, negative=negative, adjust=adjust)
+    traced = trace(scene)
+    light = traced.light(samples, seed % 2**31)
+    pixels = develop(light, scene.finish, np.random.default_rng(scene.develop_seed))
+    truth = dict(scene.truth)
+    if len(scene.marks):
+        truth["hidden"] = hidden_marks(scene, *traced.depth())
+        if truth["hidden"]:
+            truth["tags"] = [*truth["tags"], "hidden rim"]
+    return pixels, truth

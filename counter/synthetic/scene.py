@@ -1,0 +1,766 @@
+"""Everything in front of the camera, drawn from one seed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from counter.synthetic import props
+from counter.synthetic.camera import Camera, Finish, aimed
+from counter.synthetic.pattern import Worked, plan_totals, random_worked, work
+from counter.synthetic.piece import Piece, Tension, lay_out
+from counter.synthetic.props import Part, moved
+from counter.synthetic.surfaces import SURFACES, from_srgb, surface
+from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline, twisted
+
+__all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "Scene", "Yarn", "compose", "crocheted"]
+
+DIFFICULTIES = ("easy", "ordinary", "hard")
+
+#: Photos that hold nothing to count: kind -> why, as the truth file says it.
+NEGATIVES = {
+    "plain": "no piece",
+    "plate": "no piece",
+    "coin": "no piece",
+    "yarn ball": "no piece",
+    "coaster": "no piece",
+    "knitted": "no piece",
+    "cut off": "cut off",
+    "several": "several pieces",
+}
+
+# Invented yarn shades, from white to near-black.
+_SHADES = (
+    "#f4f1ea", "#e8dcc6", "#d8b98f", "#c98f5a", "#8a5a3a", "#4d3427", "#f2c14b", "#e0862f", "#c8452f", "#9e2436",
+    "#e79ab0", "#c55f8e", "#7d4a8c", "#b9a6d8", "#5b6bb5", "#2f4f8f", "#1d2b4a", "#7fb3d5", "#3f8f9b", "#1f5f63",
+    "#8fc1a1", "#5f8f4e", "#3d5a34", "#c3c76a", "#9aa0a6", "#5f666d", "#2b2d31", "#17171a", "#d5d8da", "#b5533c",
+)
+
+
+@dataclass(frozen=True)
+class Yarn:
+    """What a piece is worked with.
+
+    Parameters
+    ----------
+    diameter : float
+        mm.
+    plies : int
+        1 to 4.
+    pitch : float
+        Length of one twist in diameters.
+    handed : int
+        1 or -1, the sense of the twist.
+    colours : tuple of tuple of float
+        Linear RGB.
+    kind : {"solid", "stripes", "variegated", "tweed"}
+    repeat : float
+        Rounds of one stripe, or length of one colour in mm.
+    streaks : float
+        Spread of brightness over a ply.
+    halo : float
+        Loose fibres for each millimetre.
+    halo_length : float
+        Of the fibres, in diameters.
+    """
+
+    diameter: float
+    plies: int
+    pitch: float
+    handed: int
+    colours: tuple[tuple[float, float, float], ...]
+    kind: str
+    repeat: float
+    streaks: float
+    halo: float
+    halo_length: float
+
+    def along(self, length: np.ndarray, round_of: np.ndarray | None, rng: np.random.Generator) -> np.ndarray:
+        """Colour at places along the yarn; shape (K, 3), linear RGB."""
+        palette = np.asarray(self.colours)
+        if self.kind == "stripes" and round_of is not None:
+            return palette[(round_of // int(self.repeat)) % len(palette)]
+        if self.kind == "variegated":
+            at = length / self.repeat
+            first = np.floor(at).astype(int)
+            blend = np.clip((at - first - 0.85) / 0.15, 0, 1)[:, None]
+            return palette[first % len(palette)] * (1 - blend) + palette[(first + 1) % len(palette)] * blend
+        colours = np.tile(palette[0], (len(length), 1))
+        if self.kind == "tweed":
+            run = np.convolve(rng.random(len(length)) < 0.02, np.ones(3), "same") > 0
+            colours[run] = palette[rng.integers(1, len(palette), int(run.sum()))]
+        return colours
+
+
+@dataclass(frozen=True)
+class Light:
+    """A lamp or a window.
+
+    Parameters
+    ----------
+    position : tuple of float
+        mm.
+    width : float
+        Side of a square panel that faces the origin, mm.
+    power : tuple of float
+        Light that falls on the table at the origin, linear RGB.
+    """
+
+    position: tuple[float, float, float]
+    width: float
+    power: tuple[float, float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Crochet:
+    """A piece as meshes, with the points that the truth is made of.
+
+    Parameters
+    ----------
+    parts : tuple of Part
+        The first one is the piece itself.
+    marks : ndarray of shape (stitches on the rim, 3), float
+        Middle of the top loops, in working order, mm.
+    increases : ndarray of shape (K, 3), float
+        Marks of the stitches of the last round that share a base.
+    centre : ndarray of shape (3,), float
+        Of the ring.
+    loop : ndarray of shape (3,), float
+        Where the last loop leaves the piece.
+    """
+
+    parts: tuple[Part, ...]
+    marks: np.ndarray
+    increases: np.ndarray
+    centre: np.ndarray
+    loop: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """All that a render needs, and the truth that goes with it.
+
+    Parameters
+    ----------
+    parts : tuple of Part
+    ground : ndarray of shape (T, T, 3), float32
+        Table top, linear RGB.
+    ground_half : float
+        Half a side of the table top, mm.
+    camera : Camera
+    lights : tuple of Light
+    ambient : tuple of float
+        Light of the room from all sides, linear RGB.
+    finish : Finish
+    marks : ndarray of shape (stitches, 3), float
+    stitch_width : float
+        mm; 0 where there is no piece.
+    truth : dict
+        As the truth file, without the hidden marks.
+    develop_seed : int
+        Of the noise.
+    """
+
+    parts: tuple[Part, ...]
+    ground: np.ndarray
+    ground_half: float
+    camera: Camera
+    lights: tuple[Light, ...]
+    ambient: tuple[float, float, float]
+    finish: Finish
+    marks: np.ndarray
+    stitch_width: float
+    truth: dict
+    develop_seed: int
+
+
+def _shade(rng: np.random.Generator) -> np.ndarray:
+    base = from_srgb(str(rng.choice(_SHADES)))
+    return np.clip(base * np.exp(rng.normal(0, 0.12, 3)) * np.exp(rng.normal(0, 0.15)), 0.006, 0.82)
+
+
+def _luminance(colour: np.ndarray) -> float:
+    return float(np.dot(colour, [0.2126, 0.7152, 0.0722]))
+
+
+def _yarn(rng: np.random.Generator, width: float, difficulty: str) -> Yarn:
+    kind = str(
+        rng.choice(
+            ["solid", "stripes", "variegated", "tweed"],
+            p={"easy": [0.8, 0.12, 0.0, 0.08], "ordinary": [0.66, 0.16, 0.09, 0.09], "hard": [0.6, 0.12, 0.18, 0.10]}[difficulty],
+        )
+    )
+    colours = [_shade(rng)]
+    if difficulty == "easy":
+        while not 0.05 < _luminance(colours[0]) < 0.55:
+            colours = [_shade(rng)]
+    if difficulty == "hard" and rng.random() < 0.35:
+        colours = [np.full(3, 0.012) * rng.uniform(0.6, 1.6, 3)] if rng.random() < 0.5 else [np.array([0.8, 0.78, 0.74]) * rng.uniform(0.92, 1.02)]
+    for _ in range({"solid": 0, "stripes": int(rng.integers(1, 3)), "variegated": int(rng.integers(1, 4)), "tweed": 4}[kind]):
+        colours.append(_shade(rng))
+    repeat = float(rng.integers(1, 3)) if kind == "stripes" else float(np.exp(rng.uniform(np.log(120), np.log(1200))) * width / 6)
+    return Yarn(
+        diameter=width * float(rng.uniform(0.29, 0.42)),
+        plies=int(rng.choice([1, 2, 3, 4], p=[0.12, 0.23, 0.4, 0.25])),
+        pitch=float(rng.uniform(3.0, 6.5)),
+        handed=int(rng.choice([-1, 1])),
+        colours=tuple(tuple(map(float, c)) for c in colours),
+        kind=kind,
+        repeat=repeat,
+        streaks=float(rng.uniform(0.03, 0.16)),
+        halo=float(rng.choice([0.0, 0.3, 0.8, 2.0], p=[0.25, 0.35, 0.28, 0.12])),
+        halo_length=float(rng.uniform(0.5, 1.3)),
+    )
+
+
+def _tension(rng: np.random.Generator, width: float, ratio: float, difficulty: str) -> Tension:
+    return Tension(
+        width=width,
+        ratio=ratio,
+        uneven={"easy": 0.045, "ordinary": 0.075, "hard": 0.11}[difficulty] * float(rng.uniform(0.7, 1.4)),
+        drift=float(rng.uniform(0.08, 0.4)),
+        ring=float(rng.choice([rng.uniform(0.08, 0.25), rng.uniform(0.25, 0.55)], p=[0.7, 0.3])),
+        face=float(rng.uniform(0.2, 1.2)),
+        face_spread=float(rng.uniform(0.1, 0.45)),
+    )
+
+
+def _end(piece: Piece, diameter: float, kind: str, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The yarn after the last stitch: control points, loop tip, and heading of what is left."""
+    w, h = piece.tension.width, piece.tension.height
+    top, a, o, m = piece.tops[-1], piece.along[-1], piece.out[-1], piece.normal[-1]
+
+    def at(u, v, n):
+        return top + u * w * a + v * h * o + n * diameter * m
+
+    start = [at(0.45, -0.45, -1.05), at(0.5, -0.16, 0.3)]
+    if kind == "fastened":
+        # Drawn through: one strand that lies along the rim like half a V.
+        reach = rng.uniform(0.9, 1.5)
+        points = [at(0.72, 0.08, 0.8), at(reach, 0.0, 0.6), at(reach + 0.35, -0.05, -0.6)]
+        return np.array(start + points), points[1], a * rng.uniform(0.3, 1.0) + o
+    if kind == "woven in":
+        points = [at(0.75, 0.05, 0.7), at(1.1, -0.1, 0.3), at(1.4, -0.35, -1.2), at(1.7, -0.6, -1.6)]
+        return np.array(start + points), points[1], a
+    # The working loop: larger than a V, closed behind by the yarn to the ball.
+    tall = rng.uniform(0.8, 2.2)
+    wide = rng.uniform(0.25, 0.5)
+    lean = rng.uniform(-0.2, 0.9)
+    tip = at(0.6 + lean * tall, 0.1 + tall, 0.2)
+    points = [
+        at(0.55 + wide + 0.3 * lean * tall, 0.1 + 0.35 * tall, 0.7),
+        at(0.6 + wide + 0.75 * lean * tall, 0.1 + 0.8 * tall, 0.5),
+        tip,
+        at(0.6 - wide + 0.75 * lean * tall, 0.1 + 0.8 * tall, -0.1),
+        at(0.55 - 0.6 * wide + 0.3 * lean * tall, 0.1 + 0.3 * tall, -0.5),
+        at(0.45, -0.1, -0.9),
+        at(0.7, -0.2, -1.4),
+    ]
+    return np.array(start + points), 0.5 * (tip + at(0.6, 0.1, 0)), a * rng.uniform(0.2, 1.2) + o
+
+
+def crocheted(
+    worked: Worked,
+    tension: Tension,
+    yarn: Yarn,
+    rng: np.random.Generator,
+    *,
+    end: str = "fastened",
+    tail: float = 80.0,
+    turn: float = 0.0,
+    at: tuple[float, float] = (0.0, 0.0),
+    left_handed: bool = False,
+    pixels: float = 12.0,
+    name: str = "piece",
+    cross: bool = False,
+) -> Crochet:
+    """Crochet a piece and lay it on the table.
+
+    Parameters
+    ----------
+    worked : Worked
+    tension : Tension
+    yarn : Yarn
+    rng : numpy.random.Generator
+    end : {"fastened", "woven in", "loop"}
+        What becomes of the last loop.
+    tail : float
+        Length of the yarn end on the table, mm.
+    turn : float
+        Turn of the piece on the table, radians.
+    at : tuple of float
+        Where its centre lies, mm.
+    left_handed : bool
+        True to work clockwise.
+    pixels : float
+        Thickness of the yarn in the picture, pixels; it sets how fine the mesh is.
+    name : str
+        Of the part.
+    cross : bool
+        True to let the yarn end lie across the piece.
+
+    Returns
+    -------
+    Crochet
+    """
+    piece = lay_out(worked, tension, rng)
+    step = float(np.clip(1.8 / pixels, 0.16, 0.3))
+    sides = 8 if pixels > 16 else 6 if pixels > 9 else 5
+    strand = piece_strand(piece, yarn.diameter, rng, step=step)
+    control, loop, away = _end(piece, yarn.diameter, end, rng)
+    lift = 0.45 * yarn.diameter - float(np.percentile(strand.path[:, 2], 0.5))
+
+    c, s = np.cos(turn), np.sin(turn)
+    spin = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.diag([-1.0 if left_handed else 1.0, 1.0, 1.0])
+
+    def place(points: np.ndarray, vector: bool = False) -> np.ndarray:
+        return points @ spin.T + (0.0 if vector else np.array([0, 0, lift]))
+
+    ring_angle = np.linspace(0, 2.5 * np.pi, 40)
+    ring_radius = tension.ring * tension.width
+    ring = np.stack([ring_radius * np.cos(ring_angle), ring_radius * np.sin(ring_angle), np.linspace(-1.0, 0.3, 40) * yarn.diameter], axis=1)
+    ends = spline(place(control), 8)
+    ends[:, 2] = np.maximum(ends[:, 2], 0.5 * yarn.diameter)
+    if end != "woven in" and tail > 0:
+        aside = place(away, vector=True)
+        line = props.table_line(
+            ends[-1], float(np.arctan2(aside[1], aside[0])), tail, yarn.diameter, rng,
+            keep_out=0.0 if cross else piece.rim_radius,
+        )
+        if cross:
+            near = np.hypot(*line[:, :2].T) < piece.rim_radius + yarn.diameter
+            thick = float(place(piece.tops[piece.rim])[:, 2].mean()) + 2.2 * yarn.diameter
+            lifted = np.where(near, thick, line[:, 2])
+            line[:, 2] = np.convolve(np.pad(lifted, 2, mode="edge"), np.ones(5) / 5, "valid")
+        ends = spline(np.vstack([ends[::3], line]), 6)
+
+    shift = np.array([at[0], at[1], 0.0])
+    lines = [place(np.vstack([ring])) + shift, place(strand.path) + shift]
+    stitch_round = np.concatenate([np.zeros(len(ring), int), piece.round_of[strand.stitch]])
+    body, body_round = resample(np.vstack(lines), step * yarn.diameter, stitch_round)
+    rest = resample(ends, step * yarn.diameter)[0] + shift
+    length = np.arange(len(body)) * step * yarn.diameter
+    rest_length = length[-1] + np.arange(len(rest)) * step * yarn.diameter
+    body_colour = yarn.along(length, body_round, rng)
+    rest_colour = yarn.along(rest_length, np.full(len(rest), piece.round_of[-1]), rng)
+
+    def spun(line, colour):
+        meshes = [
+            twisted(
+                line, yarn.diameter, colour, rng, plies=yarn.plies, pitch=yarn.pitch,
+                handed=-yarn.handed if left_handed else yarn.handed, streaks=yarn.streaks, sides=sides,
+            )
+        ]
+        if yarn.halo:
+            # Fibres thinner than a fifth of a pixel only add noise.
+            total = len(line) * step * yarn.diameter
+            per_mm = min(yarn.halo * 6 / yarn.diameter, 45000 / total)
+            meshes.append(fuzz(line, yarn.diameter, colour, rng, per_mm=per_mm, length=yarn.halo_length))
+        return merged(meshes)
+
+    parts = (Part(name, spun(body, body_colour), "yarn"), Part(f"{name} end", spun(rest, rest_colour), "yarn"))
+    rim = piece.rim
+    raised = piece.tops + 0.05 * tension.height * piece.out + 0.55 * yarn.diameter * piece.normal
+    marks = place(raised) + shift
+    last = len(worked.bases) - 1
+    grown = [piece.starts[last] + i for i in worked.increases(last)]
+    return Crochet(
+        parts, marks[rim], marks[grown] if grown else np.zeros((0, 3)), place(np.zeros((1, 3)))[0] + shift, place(loop[None])[0] + shift
+    )
+
+
+def _lights(rng: np.random.Generator, reach: float, difficulty: str) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
+    kinds = {"easy": [0.6, 0.05, 0.05, 0.3], "ordinary": [0.45, 0.2, 0.1, 0.25], "hard": [0.3, 0.3, 0.25, 0.15]}[difficulty]
+    kind = str(rng.choice(["window", "lamp", "dim", "overcast"], p=kinds))
+    around = rng.uniform(0, 2 * np.pi)
+    tone = {"window": [0.95, 1.0, 1.08], "lamp": [1.2, 1.0, 0.72], "dim": [1.25, 1.0, 0.68], "overcast": [0.97, 1.0, 1.05]}[kind]
+    tone = np.asarray(tone) * np.exp(rng.normal(0, 0.04, 3))
+    rise = np.radians({"window": rng.uniform(25, 55), "lamp": rng.uniform(30, 70), "dim": rng.uniform(25, 60), "overcast": rng.uniform(50, 75)}[kind])
+    far = reach * rng.uniform(4, 8)
+    width = far * {"window": rng.uniform(0.4, 1.0), "lamp": rng.uniform(0.02, 0.08), "dim": rng.uniform(0.1, 0.6), "overcast": rng.uniform(1.0, 1.6)}[kind]
+    position = far * np.array([np.cos(around) * np.cos(rise), np.sin(around) * np.cos(rise), np.sin(rise)])
+    lights = [Light(tuple(map(float, position)), float(width), tuple(map(float, tone)))]
+    ambient = {"window": rng.uniform(0.15, 0.4), "lamp": rng.uniform(0.08, 0.3), "dim": rng.uniform(0.15, 0.4), "overcast": rng.uniform(0.5, 1.0)}[kind]
+    if rng.random() < 0.25:
+        around += rng.uniform(1.5, 4.5)
+        position = far * np.array([0.7 * np.cos(around), 0.7 * np.sin(around), 0.7])
+        lights.append(Light(tuple(map(float, position)), float(0.3 * far), tuple(map(float, 0.35 * np.array([1.1, 1.0, 0.85])))))
+    return tuple(lights), tuple(map(float, ambient * np.array([0.97, 1.0, 1.04]))), ["dim"] if kind == "dim" else ["lamp"] if kind == "lamp" else []
+
+
+def _finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[Finish, list[str]]:
+    level = {"easy": 0.35, "ordinary": 0.75, "hard": 1.3}[difficulty]
+    tags = []
+    blur, shake = 0.0, (0.0, 0.0)
+    if rng.random() < 0.35 * level:
+        blur = float(rng.uniform(0.4, 1.1) * level)
+    if difficulty != "easy" and rng.random() < 0.16 * level:
+        shake = (float(rng.uniform(2, 5) * level), float(rng.uniform(0, np.pi)))
+    if blur > 0.7 or shake[0] > 2.5:
+        tags.append("blur")
+    grain = float(rng.uniform(0.004, 0.02) * level * (2.2 if dim else 1))
+    if grain > 0.03:
+        tags.append("noise")
+    cast = np.exp(rng.normal(0, 0.045 * level, 3))
+    return (
+        Finish(
+            exposure=float(np.clip(0.2 * np.exp(rng.normal(0, 0.22 * level)), 0.08, 0.42)),
+            white=tuple(map(float, cast / cast[1])),
+            vignette=float(rng.uniform(0, 0.3)),
+            noise=grain,
+            read_noise=grain * 0.1,
+            blur=blur,
+            shake=shake,
+            sharpen=float(rng.uniform(0.1, 0.9)),
+            contrast=float(rng.uniform(0.0, 0.5)),
+            saturation=float(rng.uniform(0.85, 1.25)),
+            quality=int(rng.integers(62 if difficulty == "hard" else 74, 95)),
+        ),
+        tags,
+    )
+
+
+def _camera(rng, radius: float, size, difficulty: str, pitch: float, lift: float) -> tuple[Camera, list[str]]:
+    tilt = {"easy": rng.uniform(0, 10), "ordinary": rng.uniform(0, 24), "hard": rng.uniform(5, 35)}[difficulty]
+    share = {"easy": rng.uniform(0.6, 0.85), "ordinary": rng.uniform(0.45, 0.85), "hard": rng.uniform(0.36, 0.8)}[difficulty]
+    # A stitch must keep enough pixels that a careful person can count it.
+    least = {"easy": 17.0, "ordinary": 12.5, "hard": 9.0}[difficulty]
+    share = float(np.clip(max(share, least * 2 * radius / (pitch * min(size))), 0.3, 0.88))
+    room = 0.5 - 0.52 * share
+    across = np.array(size) / min(size)
+    offset = rng.uniform(-1, 1, 2) * np.maximum(0.0, room + 0.5 * (across - 1)) * (0.5 if difficulty == "easy" else 0.95)
+    open_lens = 0.0 if rng.random() < 0.5 else float(rng.uniform(0.002, 0.012))
+    camera = aimed(
+        radius, size, share=share, tilt=np.radians(tilt), azimuth=rng.uniform(0, 2 * np.pi), roll=rng.uniform(0, 2 * np.pi),
+        offset=tuple(offset), lens=rng.uniform(0.8, 1.5), lift=lift, aperture=open_lens,
+    )
+    return camera, ["tilt"] if tilt > 15 else []
+
+
+def _inside(camera: Camera, points: np.ndarray, margin: float) -> bool:
+    seen = camera.project(points)
+    return bool(np.all(seen > margin) and np.all(seen < np.asarray(camera.size) - 1 - margin))
+
+
+def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = None) -> tuple[np.ndarray, float, list[str]]:
+    names = list(SURFACES)
+    weight = np.array([0.5 if SURFACES[n][1] else 1.5 for n in names])
+    if difficulty == "easy":
+        weight = np.array([0.0 if SURFACES[n][1] else 1.0 for n in names])
+    kind = kind or str(rng.choice(names, p=weight / weight.sum()))
+    corners = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * (np.array(camera.size) - 1)
+    rays = np.c_[(corners - camera.middle) / camera.focal, np.ones(4)] @ camera.rotation
+    far = camera.position - rays * (camera.position[2] / rays[:, 2])[:, None]
+    half = 1.1 * float(np.abs(far[:, :2]).max())
+    texels = 2048
+    yarn = np.log([max(_luminance(np.asarray(c)), 0.004) for c in colours])
+    for _ in range(6):
+        picture = surface(kind, rng, texels, 2 * half / texels)
+        tone = np.log(max(_luminance(picture.reshape(-1, 3).mean(0)), 0.004))
+        apart = np.abs(tone - yarn).min() if len(yarn) else 9.0
+        if apart > {"easy": 0.7, "ordinary": 0.35, "hard": 0.0}[difficulty]:
+            break
+        kind = str(rng.choice(names, p=weight / weight.sum()))
+    tags = ["patterned background"] if SURFACES[kind][1] else []
+    return picture, half, tags + [kind]
+
+
+def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
+    colour = from_srgb(str(rng.choice(["#b9bcc2", "#c9a24b", "#3f7fbf", "#c55f8e", "#7fc7a4", "#d8b98f", "#6b4a8c", "#e5e0d6"])))
+    grip = _shade(rng) if rng.random() < 0.5 else None
+    shaft, handle = props.hook(radius * rng.uniform(38, 55), radius, colour, grip)
+    finish = "metal" if rng.random() < 0.5 else "plastic"
+    at = np.array([tip[0], tip[1], over])
+    parts = [Part(name, moved(shaft, at, heading), finish)]
+    if handle is not None:
+        parts.append(Part(f"{name} grip", moved(handle, at, heading), "plastic"))
+    return parts
+
+
+def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, difficulty: str, open_loop: bool, pixels: float) -> tuple[list[Part], list[str]]:
+    """Marker, hook, ball, finger and other things."""
+    parts: list[Part] = []
+    tags: list[str] = []
+    w = tension.width
+    centre = crochet.centre
+    first = crochet.marks[0]
+    outward = first[:2] - centre[:2]
+    if rng.random() < (0.5 if open_loop else 0.18):
+        tags.append("marker")
+        direction = float(np.arctan2(outward[1], outward[0]))
+        if rng.random() < 0.6:
+            ring = props.locking_ring(rng.uniform(0.5, 0.8) * w, rng.uniform(0.14, 0.24) * w, _shade(rng))
+            # Half through the V, tipped over so that it lies on the work.
+            tip = rng.uniform(0.5, 1.2)
+            points = ring.points @ np.array([[1, 0, 0], [0, np.cos(tip), np.sin(tip)], [0, -np.sin(tip), np.cos(tip)]])
+            ring = replace(ring, points=points.astype(np.float32))
+            at = first + np.array([np.cos(direction), np.sin(direction), 0]) * 0.5 * w
+            parts.append(Part("marker", moved(ring, at, direction + rng.normal(0, 0.3)), "plastic"))
+        else:
+            scrap = replace(yarn, diameter=yarn.diameter * 0.8, colours=(tuple(map(float, _shade(rng))),), kind="solid", plies=2)
+            out = np.array([np.cos(direction), np.sin(direction), 0.0])
+            aside = np.array([-out[1], out[0], 0.0])
+            d = scrap.diameter
+            line = [
+                first - out * w * rng.uniform(1.6, 3.0) + aside * w * rng.normal(0, 0.5) + [0, 0, 1.9 * d],
+                first - out * w * 0.7 + [0, 0, 1.7 * d],
+                first - out * 0.25 * w + [0, 0, 0.6 * d],
+                first + [0, 0, -0.9 * d],
+                first + out * w * 0.6 - [0, 0, 0.4 * d],
+            ]
+            end = first + out * w * rng.uniform(1.5, 4) + aside * w * rng.normal(0, 1.0)
+            line.append(np.array([end[0], end[1], 0.5 * d]))
+            path = spline(np.array(line), 14)
+            parts.append(Part("marker", twisted(path, d, np.tile(scrap.colours[0], (len(path), 1)), rng, plies=2), "yarn"))
+    hook_radius = w * rng.uniform(0.28, 0.42)
+    if open_loop and rng.random() < 0.55:
+        tags.append("hook")
+        to = crochet.loop[:2] - centre[:2]
+        heading = float(np.arctan2(to[1], to[0])) + rng.normal(0, 0.6) + np.pi
+        lead = np.array([np.cos(heading), np.sin(heading)])
+        tip = crochet.loop[:2] + lead * w * rng.uniform(0.8, 2.0)
+        parts += _hook_part(rng, tip, heading, hook_radius, over=max(0.0, crochet.loop[2] - hook_radius))
+    elif rng.random() < 0.15:
+        tags.append("hook")
+        side = rng.uniform(0, 2 * np.pi)
+        over = difficulty == "hard" and rng.random() < 0.4
+        far = radius * (rng.uniform(0.5, 0.9) if over else rng.uniform(1.15, 1.5))
+        tip = centre[:2] + far * np.array([np.cos(side), np.sin(side)])
+        heading = side + np.pi + rng.normal(0, 0.5) if over else side + rng.choice([-1, 1]) * rng.uniform(1.2, 2.4)
+        parts += _hook_part(rng, tip, heading, hook_radius, over=crochet.marks[:, 2].max() + 0.6 * yarn.diameter if over else 0.0)
+    if rng.random() < {"easy": 0.05, "ordinary": 0.12, "hard": 0.3}[difficulty]:
+        side = rng.uniform(0, 2 * np.pi)
+        tags.append("finger")
+        skin = props.SKINS[rng.integers(len(props.SKINS))]
+        thick = w * rng.uniform(1.0, 1.7)
+        over = rng.uniform(-1.2, 0.2) if difficulty == "easy" else rng.uniform(0.0, 2.5)
+        for k in range(int(rng.choice([1, 2], p=[0.75, 0.25]))):
+            angle = side + k * 2.3 * thick / radius
+            tip = centre + [*(np.cos([angle, angle - np.pi / 2]) * (radius - over * thick)), 0]
+            body, nail = props.finger(thick * 11, thick, skin)
+            rise = 0.7 * crochet.marks[:, 2].mean() + 0.3 * crochet.marks[:, 2].max() if over > -0.3 else 0.0
+            parts += [
+                Part(f"finger {k}", moved(body, tip + [0, 0, rise], angle + np.pi), "skin"),
+                Part(f"nail {k}", moved(nail, tip + [0, 0, rise], angle + np.pi), "plastic"),
+            ]
+    side = rng.uniform(0, 2 * np.pi)
+    if rng.random() < {"easy": 0.06, "ordinary": 0.14, "hard": 0.22}[difficulty]:
+        tags.append("ball")
+        size = radius * rng.uniform(0.35, 0.8) if radius > 18 else rng.uniform(12, 22)
+        same = rng.random() < 0.6
+        wound = yarn if same else replace(yarn, colours=(tuple(map(float, _shade(rng))),), kind="solid")
+        far = radius + size * rng.uniform(0.95, 1.5)
+        mesh = props.yarn_ball(size, yarn.diameter, lambda at: wound.along(at, None, rng), rng, yarn.plies, 0.35)
+        parts.append(Part("ball", moved(mesh, centre + [far * np.cos(side), far * np.sin(side), -centre[2]]), "yarn"))
+        side += rng.uniform(1.5, 4.5)
+    if rng.random() < 0.16:
+        kind = str(rng.choice(["coin", "ruler", "scissors"]))
+        far = radius * rng.uniform(1.25, 1.6) + 8
+        at = centre + [far * np.cos(side), far * np.sin(side), -centre[2]]
+        turn = side + np.pi / 2 + rng.normal(0, 0.4)
+        if kind == "coin":
+            mesh = props.coin(rng.uniform(21, 26), from_srgb(str(rng.choice(["#c9a24b", "#b8bcc0", "#b8764a"]))))
+            parts.append(Part("coin", moved(mesh, at), "metal"))
+        elif kind == "ruler":
+            at = at + np.array([np.cos(side), np.sin(side), 0]) * 12
+            mesh = props.ruler(rng.uniform(120, 200), rng.uniform(22, 32), from_srgb(str(rng.choice(["#e9d9a0", "#f0f0ee", "#b9c3c9", "#d9a86a"]))), from_srgb("#222222"))
+            parts.append(Part("ruler", moved(mesh, at, turn), "plastic"))
+        else:
+            blades, grips = props.scissors(rng.uniform(90, 130), _shade(rng))
+            at = at + np.array([np.cos(side), np.sin(side), 0]) * 14
+            parts += [Part("blades", moved(blades, at, turn), "metal"), Part("grips", moved(grips, at, turn), "plastic")]
+        tags.append(kind)
+    return parts, tags
+
+
+def _size(rng: np.random.Generator, long_side: int | None) -> tuple[int, int]:
+    long = int(long_side or rng.choice([1000, 1100, 1200, 1280]))
+    short = int(round(long * rng.choice([0.75, 0.75, 0.75, 1.0, 0.5625, 0.667]) / 2) * 2)
+    return (long, short) if rng.random() < 0.5 else (short, long)
+
+
+def _blank_truth(tags: list[str], refuse: str) -> dict:
+    return {
+        "stitches": None, "rounds": None, "centre": None, "marks": [], "in_progress": None, "increases": [],
+        "refuse": refuse, "tags": tags, "hidden": [], "round_counts": [],
+    }
+
+
+def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Scene:
+    radius = 45.0
+    parts: list[Part] = []
+    share = rng.uniform(0.4, 0.75)
+    width = 6.0
+    yarn = _yarn(rng, width, "ordinary")
+    offset = tuple(rng.uniform(-0.12, 0.12, 2))
+    pixels = yarn.diameter * share * min(size) / (2 * radius)
+    if kind == "plate":
+        parts.append(Part("plate", props.plate(radius, np.clip(_shade(rng) * 0.3 + 0.55, 0, 0.9), _shade(rng)), "plastic"))
+    elif kind == "coin":
+        parts.append(Part("coin", props.coin(24.0, from_srgb("#b8bcc0")), "metal"))
+    elif kind == "yarn ball":
+        parts.append(Part("ball", props.yarn_ball(radius, yarn.diameter, lambda at: yarn.along(at, None, rng), rng, yarn.plies, 0.3), "yarn"))
+    elif kind == "coaster":
+        parts.append(Part("coaster", props.coaster(radius, rng.uniform(2.5, 5), np.array([_shade(rng), _shade(rng)]), rng, round_shape=bool(rng.random() < 0.6)), "yarn"))
+    elif kind == "knitted":
+        parts.append(Part("knitted", props.knitted(rng.uniform(70, 200), rng.uniform(2.0, 3.2), _shade(rng), rng), "yarn"))
+    elif kind == "cut off":
+        worked, ratio = random_worked(rng, difficulty="easy")
+        tension = _tension(rng, width, ratio, "easy")
+        piece = crocheted(worked, tension, yarn, rng, turn=rng.uniform(0, 6.28), pixels=pixels)
+        parts += piece.parts
+        radius = float(np.hypot(*piece.marks[:, :2].T).max())
+        # The piece's centre stays in the picture and a good part of its rim does not.
+        side = int(rng.integers(4))
+        across = np.array(size) / min(size)
+        share = rng.uniform(0.6, 0.95)
+        beyond = 0.5 * across - share * rng.uniform(0.05, 0.38)
+        offset = tuple([(beyond[0], 0.0), (-beyond[0], 0.0), (0.0, beyond[1]), (0.0, -beyond[1])][side])
+    elif kind == "several":
+        count = int(rng.choice([2, 3], p=[0.75, 0.25]))
+        reach = 0.0
+        for k in range(count):
+            start = int(rng.integers(5, 8))
+            rounds = int(rng.integers(3, 7))
+            worked = work(plan_totals(start, start, rounds), rng, stacked=bool(rng.random() < 0.5))
+            spot = k * 2 * np.pi / count + 0.4
+            own = _yarn(rng, width, "ordinary")
+            span = 1.15 * width * (rounds + 0.5)
+            reach = max(reach, 2.25 * span)
+            parts += crocheted(
+                worked, _tension(rng, width, 0.92, "easy"), own, rng, turn=rng.uniform(0, 6.28), pixels=pixels, name=f"piece {k}",
+                at=(52 * np.cos(spot), 52 * np.sin(spot)), tail=40,
+            ).parts
+        radius, share, offset = 95.0, 0.98, (0.0, 0.0)
+    camera = aimed(
+        radius, size, share=float(share), tilt=np.radians(rng.uniform(0, 25)), azimuth=rng.uniform(0, 6.28),
+        roll=0.0 if kind == "cut off" else rng.uniform(0, 6.28), offset=offset, lens=rng.uniform(0.8, 1.4),
+    )
+    # "ground" makes no claim about contrast here: nothing has to be found.
+    ground, half, ground_tags = _ground(rng, camera, "ordinary", [])
+    lights, ambient, light_tags = _lights(rng, radius, "ordinary")
+    finish, finish_tags = _finish(rng, "ordinary", "dim" in light_tags)
+    tags = ["ordinary", "negative", kind, *ground_tags, *light_tags, *finish_tags]
+    return Scene(
+        tuple(parts), ground, half, camera, lights, ambient, finish, np.zeros((0, 3)), 0.0,
+        _blank_truth(list(dict.fromkeys(tags)), NEGATIVES[kind]), int(rng.integers(2**31)),
+    )
+
+
+def compose(
+    seed: int,
+    *,
+    difficulty: str | None = None,
+    long_side: int | None = None,
+    negative: str | None = None,
+    adjust: Callable[[dict], None] | None = None,
+) -> Scene:
+    """Draw a scene from a seed.
+
+    Parameters
+    ----------
+    seed : int
+        Not negative; the same seed gives the same scene.
+    difficulty : {"easy", "ordinary", "hard"} or None
+        None draws it: a third easy, a half ordinary, the rest hard.
+    long_side : int or None
+        Longer side of the picture in pixels; None draws one between 1000 and 1280.
+    negative : str or None
+        A key of :data:`NEGATIVES` for a photo with nothing to count.
+    adjust : callable or None
+        Called with the dictionary of what was drawn for the piece ("worked",
+        "ratio", "yarn", "end") before it is crocheted; it may change the
+        entries. For samples that must show one thing for certain.
+
+    Returns
+    -------
+    Scene
+    """
+    if difficulty is not None and difficulty not in DIFFICULTIES:
+        raise ValueError(f"difficulty must be one of {', '.join(DIFFICULTIES)}, not {difficulty!r}")
+    if negative is not None and negative not in NEGATIVES:
+        raise ValueError(f"negative must be one of {', '.join(NEGATIVES)}, not {negative!r}")
+    rng = np.random.default_rng(seed)
+    difficulty = difficulty or str(rng.choice(DIFFICULTIES, p=[0.33, 0.45, 0.22]))
+    size = _size(rng, long_side)
+    if negative is not None:
+        return _negative(rng, negative, size)
+
+    width = float(np.exp(rng.uniform(np.log(4.0), np.log(9.0))))
+    worked, ratio = random_worked(rng, difficulty=difficulty)
+    yarn = _yarn(rng, width, difficulty)
+    end = "loop" if worked.open_round or rng.random() < 0.25 else str(rng.choice(["fastened", "woven in"], p=[0.65, 0.35]))
+    drawn = {"worked": worked, "ratio": ratio, "yarn": yarn, "end": end, "background": None}
+    if adjust is not None:
+        adjust(drawn)
+    worked, ratio, yarn, end = drawn["worked"], drawn["ratio"], drawn["yarn"], drawn["end"]
+    tension = _tension(rng, width, ratio, difficulty)
+    left_handed = bool(rng.random() < 0.1)
+    turn = rng.uniform(0, 2 * np.pi)
+    cross = difficulty == "hard" and rng.random() < 0.25
+    tail = float(width * rng.uniform(6, 34))
+    # A first look at the layout tells how large the piece is; the same state of
+    # the generator lays it out again.
+    state = rng.bit_generator.state
+    trial = lay_out(worked, tension, rng)
+    rng.bit_generator.state = state
+    radius = trial.rim_radius
+    rim = trial.tops[trial.rim]
+    pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
+    view_rng = np.random.default_rng([seed, 1])
+    for attempt in range(30):
+        camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5))
+        spread = np.vstack([rim * [1.06, 1.06, 1], rim * [-1.06, 1.06, 1], rim[:, [1, 0, 2]] * 1.06, -rim[:, [1, 0, 2]] * [1.06, 1.06, -1]])
+        if _inside(camera, spread, 0.015 * max(size)):
+            break
+    else:
+        camera, tags = _camera(np.random.default_rng(0), 1.3 * radius, size, "easy", pitch, float(rim[:, 2].mean() * 0.5))
+    distance = float(np.linalg.norm(camera.position))
+    pixels = yarn.diameter * camera.focal / distance
+    crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
+    things, thing_tags = _extras(rng, crochet, radius, tension, yarn, difficulty, end == "loop", pixels)
+    used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
+    ground, half, ground_tags = _ground(rng, camera, difficulty, used, drawn["background"])
+    lights, ambient, light_tags = _lights(rng, radius, difficulty)
+    finish, finish_tags = _finish(rng, difficulty, "dim" in light_tags)
+
+    tags += thing_tags + ground_tags + light_tags + finish_tags
+    bright = [_luminance(np.asarray(c)) for c in used]
+    if max(bright) < 0.04:
+        tags.append("dark yarn")
+    if min(bright) > 0.6:
+        tags.append("white yarn")
+    if yarn.kind in ("stripes", "variegated", "tweed"):
+        tags.append(yarn.kind)
+    if end == "fastened":
+        tags.append("tail")
+    if worked.open_round:
+        tags.append("in progress")
+    if worked.slips:
+        tags.append("off plan")
+    if left_handed:
+        tags.append("left-handed")
+    if np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height:
+        tags.append("cup")
+    marks = camera.project(crochet.marks)
+
+    def rounded(points):
+        return np.round(points, 1).tolist()
+
+    truth = {
+        "stitches": len(crochet.marks),
+        "rounds": len(worked.totals),
+        "centre": rounded(camera.project(crochet.centre)),
+        "marks": rounded(marks),
+        "in_progress": {"done": worked.done, "left": worked.left, "loop": rounded(camera.project(crochet.loop))} if worked.open_round else None,
+        "increases": rounded(camera.project(crochet.increases)) if len(crochet.increases) else [],
+        "refuse": None,
+        "tags": [difficulty, *dict.fromkeys(tags)],
+        "hidden": [],
+        "round_counts": list(worked.totals),
+    }
+    return Scene(
+        (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))
+    )
