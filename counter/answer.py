@@ -49,6 +49,10 @@ REFUSALS: Mapping[str, tuple[str, str]] = MappingProxyType(
             "This is an animation, not a photo.",
             "Use a single still photo.",
         ),
+        "several pictures": (
+            "The file holds more than one picture.",
+            "Save the photo of the piece as a file of its own.",
+        ),
         "no piece": (
             "No worked round was found in the picture.",
             "Lay the piece flat on a plain background of another colour and fill most of the picture with it.",

@@ -1,11 +1,12 @@
 import io
+import os
 import struct
 import zlib
 
 import numpy as np
-import pillow_heif
 import pytest
 from PIL import Image, ImageCms
+from skimage.color import lab2xyz
 
 from counter.answer import Refusal
 from counter.photo import Photo, read_photo
@@ -23,20 +24,25 @@ def saved(picture, form, **options):
 
 
 def corners(photo):
-    return [tuple(int(v) for v in photo.pixels[y, x]) for y, x in ((20, 20), (20, -20), (-20, 20), (-20, -20))]
+    return photo.pixels[[20, 20, -20, -20], [20, -20, 20, -20]].astype(int)
 
 
-@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "TIFF", "BMP", "HEIF"])
+def plain(colour, mode="RGB"):
+    return Image.new(mode, (240, 240), colour)
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF", "HEIF", "JPEG2000"])
 def test_formats(form):
-    pillow_heif.register_heif_opener()
     photo = read_photo(saved(Image.fromarray(CORNERS), form))
     assert isinstance(photo, Photo)
     assert (photo.width, photo.height) == (320, 240)
-    assert np.abs(np.array(corners(photo)) - CORNERS[[20, 20, -20, -20], [20, -20, 20, -20]]).max() < 16
+    assert np.abs(corners(photo) - CORNERS[[20, 20, -20, -20], [20, -20, 20, -20]]).max() < 16
+    assert not photo.pixels.flags.writeable
 
 
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "TIFF", "WEBP", "HEIF"])
 @pytest.mark.parametrize("orientation", range(1, 9))
-def test_exif_rotation(orientation):
+def test_exif_rotation(form, orientation):
     # Source: CIPA DC-008 (Exif), tag 274: where row 0 and column 0 of the stored picture belong.
     turn = {
         1: lambda a: a,
@@ -50,40 +56,203 @@ def test_exif_rotation(orientation):
     }
     exif = Image.Exif()
     exif[274] = orientation
-    photo = read_photo(saved(Image.fromarray(CORNERS), "PNG", exif=exif))
-    assert np.array_equal(photo.pixels, turn[orientation](CORNERS))
+    # A HEIF file turns itself by its own boxes (ISO/IEC 23008-12), which the writer derives from this tag.
+    photo = read_photo(saved(Image.fromarray(CORNERS), form, exif=exif.tobytes()))
+    wanted = Photo(np.ascontiguousarray(turn[orientation](CORNERS)))
+    assert photo.pixels.shape == wanted.pixels.shape
+    assert np.abs(corners(photo) - corners(wanted)).max() < 16
 
 
-def test_sixteen_bits_keep_their_range():
-    ramp = np.tile(np.linspace(0, 65535, 320), (240, 1)).astype(np.uint16)
-    photo = read_photo(saved(Image.fromarray(ramp), "PNG"))
-    assert np.abs(photo.pixels[..., 0].astype(int) - ramp / 257).max() <= 1
+def test_damaged_exif_does_no_harm():
+    photo = read_photo(saved(Image.fromarray(CORNERS), "JPEG", exif=b"Exif\0\0II*\0\xff\xff\xff\xff\x01"))
+    assert (photo.width, photo.height) == (320, 240)
 
 
-def test_cmyk_alpha_palette_and_grey():
-    picture = Image.fromarray(CORNERS)
-    for made in (
-        saved(picture.convert("CMYK"), "JPEG"),
-        saved(picture.convert("P"), "PNG"),
-        saved(picture.convert("L"), "PNG"),
-        saved(picture.convert("1"), "PNG"),
-    ):
-        assert read_photo(made).pixels.shape == (240, 320, 3)
-    clear = picture.convert("RGBA")
+RAMP = np.tile(np.linspace(0, 65535, 320), (240, 1))
+
+
+@pytest.mark.parametrize(
+    "levels, form",
+    [
+        (RAMP.astype(np.uint16), "PNG"),
+        (RAMP.astype(np.uint16), "TIFF"),
+        (RAMP.astype(np.int32), "TIFF"),
+        ((RAMP / 257).astype(np.int32), "TIFF"),
+        ((RAMP * 30000).astype(np.int32), "TIFF"),
+        ((RAMP / 65535).astype(np.float32), "TIFF"),
+        ((RAMP * 1.5).astype(np.float32), "TIFF"),
+    ],
+    ids=["16 bits PNG", "16 bits TIFF", "16 in 32", "8 in 32", "32 bits", "0 to 1", "0 to anything"],
+)
+def test_deep_greys_keep_their_range(levels, form):
+    photo = read_photo(saved(Image.fromarray(levels), form))
+    assert np.abs(photo.pixels - (RAMP / 257)[..., None]).max() <= 1.01
+
+
+def test_dark_16_bits_stay_dark():
+    photo = read_photo(saved(Image.fromarray((RAMP / 16).astype(np.uint16)), "PNG"))
+    assert photo.pixels.max() == 16
+
+
+def test_values_that_are_no_numbers_count_as_black():
+    levels = np.full((240, 240), 0.5, np.float32)
+    levels[0, :2] = np.nan, np.inf
+    photo = read_photo(saved(Image.fromarray(levels), "TIFF"))
+    assert photo.pixels[0, 0, 0] == photo.pixels[0, 1, 0] == 0 and photo.pixels[1, 1, 0] == 128
+
+
+def test_colours_of_16_bits():
+    # 16-bit RGB as PNG (W3C PNG, colour type 2, bit depth 16): big-endian samples, filter byte 0.
+    row = b"\0" + struct.pack(">HHH", 0xFFFF, 0x8080, 0x0000) * 240
+    photo = read_photo(png(240, 240, row * 240, depth=16))
+    assert photo.pixels[5, 5].tolist() == [255, 128, 0]
+
+
+@pytest.mark.parametrize("mode, form, wanted", [("P", "PNG", (204, 0, 51)), ("CMYK", "JPEG", (204, 0, 51)), ("YCbCr", "JPEG", (204, 0, 51)), ("L", "PNG", 67), ("1", "PNG", 0)])
+def test_modes_become_colours(mode, form, wanted):
+    # Grey: luma of ITU-R BT.601, 0.299 R + 0.587 G + 0.114 B.
+    picture = plain((204, 0, 51)).convert(mode, dither=Image.Dither.NONE)
+    photo = read_photo(saved(picture, form))
+    assert photo.pixels.shape == (240, 240, 3)
+    assert np.abs(photo.pixels[9, 9].astype(int) - wanted).max() < 4
+
+
+@pytest.mark.parametrize("mode", ["RGBA", "LA"])
+def test_what_is_transparent_becomes_grey(mode):
+    clear = Image.fromarray(CORNERS).convert(mode)
     clear.putalpha(0)
     assert (read_photo(saved(clear, "PNG")).pixels == 128).all()
+    half = plain((255, 255, 255, 128), "RGBA")
+    assert abs(int(read_photo(saved(half, "PNG")).pixels[0, 0, 0]) - 192) <= 1
 
 
-def test_colour_profile_is_applied():
-    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB"))
-    tagged = saved(Image.fromarray(CORNERS), "PNG", icc_profile=profile.tobytes())
-    assert isinstance(read_photo(tagged), Photo)  # a profile for another mode does no harm
+def test_transparent_colour_of_a_palette_becomes_grey():
+    picture = plain(3, "P")
+    picture.putpalette([0, 0, 0] * 3 + [250, 20, 20])
+    assert (read_photo(saved(picture, "PNG", transparency=3)).pixels == 128).all()
 
 
-def png_that_claims(width, height):
-    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    chunk = lambda kind, data: struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"")) + chunk(b"IEND", b"")
+def test_lab():
+    # CIE 1976: L* 50, a* b* 0 is a middle grey, sRGB 119 (Lindbloom's calculator; from memory).
+    photo = read_photo(saved(plain((128, 128, 128), "LAB"), "TIFF"))
+    assert np.abs(photo.pixels[0, 0].astype(int) - 119).max() <= 2
+
+
+# --- colour profiles, built by hand from the ICC specification (ICC.1:2001-04) ---
+
+BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
+D50, D65 = np.array([0.9642, 1, 0.8249]), np.array([0.3127 / 0.3290, 1, 0.3583 / 0.3290])
+
+
+def icc(kind, space, pcs, tags):
+    table, data = struct.pack(">I", len(tags)), b""
+    start = 128 + 4 + 12 * len(tags)
+    for name, content in tags.items():
+        content += b"\0" * (-len(content) % 4)
+        table += struct.pack(">4sII", name, start + len(data), len(content))
+        data += content
+    white = b"".join(struct.pack(">i", round(v * 65536)) for v in D50)
+    head = struct.pack(">I4sI4s4s4s", start + len(data), b"none", 0x02400000, kind, space, pcs)
+    head += struct.pack(">6H4s4sII4sIIII", 2026, 1, 1, 0, 0, 0, b"acsp", b"\0" * 4, 0, 0, b"\0" * 4, 0, 0, 0, 0)
+    head = head[:68] + white + b"\0" * 48
+    return head[:128] + table + data
+
+
+def text(words):
+    return b"text" + b"\0" * 4 + words + b"\0"
+
+
+def description(words):
+    return b"desc" + b"\0" * 4 + struct.pack(">I", len(words) + 1) + words + b"\0" + b"\0" * 78
+
+
+def to_xyz(primaries):
+    """Linear RGB to XYZ of white D65, from chromaticities."""
+    columns = np.array([[x / y, 1, (1 - x - y) / y] for x, y in primaries]).T
+    return columns * np.linalg.solve(columns, D65)
+
+
+# Source: SMPTE EG 432-1 primaries with white D65 (Display P3), and IEC 61966-2-1 (sRGB); both as in CSS Color 4.
+P3 = to_xyz([(0.680, 0.320), (0.265, 0.690), (0.150, 0.060)])
+SRGB = to_xyz([(0.64, 0.33), (0.30, 0.60), (0.15, 0.06)])
+
+
+def linear(v):
+    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+
+
+def encoded(v):
+    v = np.clip(v, 0, 1)
+    return np.where(v <= 0.0031308, 12.92 * v, 1.055 * v ** (1 / 2.4) - 0.055)
+
+
+def rgb_profile(matrix):
+    adapted = np.linalg.inv(BRADFORD) @ np.diag((BRADFORD @ D50) / (BRADFORD @ D65)) @ BRADFORD @ matrix
+    curve = np.round(linear(np.linspace(0, 1, 1024)) * 65535).astype(">u2").tobytes()
+    tags = {b"desc": description(b"made for a test"), b"cprt": text(b"none")}
+    tags[b"wtpt"] = b"XYZ " + b"\0" * 4 + b"".join(struct.pack(">i", round(v * 65536)) for v in D50)
+    for name, column in zip(b"rgb", adapted.T, strict=True):
+        fixed = b"".join(struct.pack(">i", round(v * 65536)) for v in column)
+        tags[bytes([name]) + b"XYZ"] = b"XYZ " + b"\0" * 4 + fixed
+        tags[bytes([name]) + b"TRC"] = b"curv" + b"\0" * 4 + struct.pack(">I", 1024) + curve
+    return icc(b"mntr", b"RGB ", b"XYZ ", tags)
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "TIFF", "WEBP", "HEIF"])
+@pytest.mark.parametrize("colour", [(200, 60, 60), (60, 160, 90), (90, 60, 180), (210, 190, 120)])
+def test_wide_colours_are_brought_to_srgb(form, colour):
+    wanted = 255 * encoded(np.linalg.inv(SRGB) @ P3 @ linear(np.array(colour) / 255))
+    photo = read_photo(saved(plain(colour), form, icc_profile=rgb_profile(P3)))
+    assert np.abs(wanted - colour).max() > 6  # the conversion shows
+    assert np.abs(photo.pixels[99, 99] - wanted).max() < 5
+
+
+def test_srgb_profile_leaves_every_level_alone():
+    for profile in (rgb_profile(SRGB), ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()):
+        rng = np.random.default_rng(1)
+        pixels = rng.integers(0, 256, (210, 210, 3), dtype=np.uint8)
+        assert np.array_equal(read_photo(saved(Image.fromarray(pixels), "PNG", icc_profile=profile)).pixels, pixels)
+
+
+def test_cmyk_goes_through_its_own_profile():
+    # lut8Type (ICC.1:2001-04, 6.5.8): 4 inks, 2 grid points; this press prints cyan as a dull green.
+    green = (60.0, -30.0, 20.0)
+    grid = [[100, 0, 0] if not inks else list(green) if inks == 8 else [20, 0, 0] for inks in range(16)]
+    levels = bytes(v for L, a, b in grid for v in (round(L * 2.55), int(a) + 128, int(b) + 128))
+    even = bytes(range(256))
+    matrix = b"".join(struct.pack(">i", v * 65536) for v in (1, 0, 0, 0, 1, 0, 0, 0, 1))
+    lut = b"mft1" + b"\0" * 4 + bytes([4, 3, 2, 0]) + matrix + even * 4 + levels + even * 3
+    tags = {b"desc": description(b"made for a test"), b"cprt": text(b"none"), b"A2B0": lut}
+    profile = icc(b"prtr", b"CMYK", b"Lab ", tags)
+    photo = read_photo(saved(plain((255, 0, 0, 0), "CMYK"), "TIFF", icc_profile=profile))
+    xyz = np.linalg.inv(BRADFORD) @ ((BRADFORD @ D65) / (BRADFORD @ D50) * (BRADFORD @ lab2xyz(green, "D50")))
+    assert np.abs(photo.pixels[9, 9] - 255 * encoded(np.linalg.inv(SRGB) @ xyz)).max() < 3
+
+
+@pytest.mark.parametrize("profile", [b"junk", rgb_profile(SRGB)[:200], ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()])
+def test_useless_profile_does_no_harm(profile):
+    photo = read_photo(saved(Image.fromarray(CORNERS), "PNG", icc_profile=profile))
+    assert np.array_equal(photo.pixels, CORNERS)
+
+
+def test_profile_of_another_mode_does_no_harm():
+    assert isinstance(read_photo(saved(plain(90, "L"), "PNG", icc_profile=rgb_profile(P3))), Photo)
+
+
+# --- what is refused ---
+
+
+def png(width, height, rows=b"", depth=8):
+    head = struct.pack(">IIBBBBB", width, height, depth, 2, 0, 0, 0)
+
+    def chunk(kind, data):
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+
+
+JPEG = saved(Image.fromarray(CORNERS), "JPEG")
+POSTSCRIPT = b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 300 300\n%%EndComments\nshowpage\n%%EOF\n"
 
 
 @pytest.mark.parametrize(
@@ -91,11 +260,19 @@ def png_that_claims(width, height):
     [
         (b"", "empty"),
         (b"not a picture at all", "not a picture"),
-        (png_that_claims(60000, 60000), "too large"),
-        (png_that_claims(11000, 11000), "too large"),
-        (saved(Image.fromarray(CORNERS[:100, :100]), "PNG"), "too small"),
-        (saved(Image.fromarray(CORNERS), "JPEG")[:2000], "truncated"),
+        (POSTSCRIPT, "not a picture"),  # would start another program
+        (saved(plain(9, "L"), "PDF"), "not a picture"),
+        (png(60000, 60000), "too large"),
+        (png(11000, 11000), "too large"),
+        (png(300, 300), "truncated"),
+        (saved(Image.fromarray(CORNERS[:100, :300]), "PNG"), "too small"),
+        (saved(Image.fromarray(CORNERS[:199]), "PNG"), "too small"),
+        (JPEG[:2000], "truncated"),
+        (JPEG[:-400], "truncated"),
         (saved(Image.fromarray(CORNERS), "PNG")[:500], "truncated"),
+        (saved(Image.fromarray(CORNERS), "HEIF")[:-300], "truncated"),
+        (saved(Image.fromarray(CORNERS), "WEBP")[:-100], "truncated"),
+        (saved(Image.fromarray(CORNERS), "TIFF")[:-5000], "truncated"),
     ],
 )
 def test_bad_files_are_refused(content, code):
@@ -104,26 +281,68 @@ def test_bad_files_are_refused(content, code):
     assert refusal.code == code
 
 
+def test_exactly_200_pixels_will_do():
+    assert isinstance(read_photo(saved(Image.fromarray(CORNERS[:200, :200]), "PNG")), Photo)
+
+
+def frames(form, **options):
+    first, second = Image.fromarray(CORNERS), Image.fromarray(CORNERS[::-1].copy())
+    return saved(first, form, save_all=True, append_images=[second], **options)
+
+
 @pytest.mark.parametrize("form", ["GIF", "PNG", "WEBP"])
 def test_animations_are_refused(form):
-    frames = [Image.fromarray(CORNERS), Image.fromarray(CORNERS[::-1].copy())]
-    moving = saved(frames[0], form, save_all=True, append_images=frames[1:], duration=50)
-    assert read_photo(moving) == Refusal("animated")
+    assert read_photo(frames(form, duration=50)) == Refusal("animated")
+
+
+@pytest.mark.parametrize("form", ["MPO", "HEIF"])
+def test_second_view_of_a_phone_is_left_aside(form):
+    photo = read_photo(frames(form))
+    assert np.abs(corners(photo) - CORNERS[[20, 20, -20, -20], [20, -20, 20, -20]]).max() < 16
+
+
+def test_several_pages_are_refused_but_small_copies_are_not():
+    assert read_photo(frames("TIFF")) == Refusal("several pictures")
+    small = Image.fromarray(CORNERS[::4, ::4].copy())
+    small.encoderinfo = {"tiffinfo": {254: 1}}
+    whole = saved(Image.fromarray(CORNERS), "TIFF", save_all=True, append_images=[small])
+    with Image.open(io.BytesIO(whole)) as tiff:
+        tiff.seek(1)
+        assert tiff.tag_v2[254] == 1
+    assert np.array_equal(read_photo(whole).pixels, CORNERS)
 
 
 def test_paths(tmp_path):
     assert read_photo(tmp_path / "none.jpg") == Refusal("missing")
-    assert read_photo(tmp_path).code == "not a picture"
+    assert read_photo("na\0me.jpg") == Refusal("missing")
+    assert read_photo(tmp_path).reason == "This file is not a picture that can be read (it is a folder)."
     path = tmp_path / "photo.png"
     path.write_bytes(saved(Image.fromarray(CORNERS), "PNG"))
+    assert read_photo(path / "deeper.png") == Refusal("missing")
     assert isinstance(read_photo(str(path)), Photo)
+    with open(tmp_path / "huge.tif", "wb") as file:
+        file.truncate(700_000_000)
+    assert read_photo(tmp_path / "huge.tif").reason.endswith("(the file has 700 megabytes).")
 
 
-def test_random_damage_never_raises():
-    whole = saved(Image.fromarray(CORNERS), "JPEG")
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_pipe_does_not_hang(tmp_path):
+    os.mkfifo(tmp_path / "pipe.jpg")
+    assert read_photo(tmp_path / "pipe.jpg").code == "not a picture"
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "HEIF", "TIFF", "GIF", "BMP"])
+def test_random_damage_never_raises(form):
+    whole = saved(Image.fromarray(CORNERS), form)
     rng = np.random.default_rng(0)
-    for _ in range(60):
+    for _ in range(25):
         damaged = bytearray(whole)
         for place in rng.integers(0, len(whole), 8):
             damaged[place] = rng.integers(256)
+        assert isinstance(read_photo(bytes(damaged[: rng.integers(1, len(whole) + 1)])), Photo | Refusal)
         assert isinstance(read_photo(bytes(damaged)), Photo | Refusal)
+
+
+def test_pixels_of_another_shape_are_named():
+    with pytest.raises(ValueError, match="must be"):
+        Photo(np.zeros((300, 300), np.uint8))
