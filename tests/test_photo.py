@@ -217,7 +217,7 @@ def test_srgb_profile_leaves_every_level_alone():
 def test_cmyk_goes_through_its_own_profile():
     # lut8Type (ICC.1:2001-04, 6.5.8): 4 inks, 2 grid points; this press prints cyan as a dull green.
     green = (60.0, -30.0, 20.0)
-    grid = [[100, 0, 0] if not inks else list(green) if inks == 8 else [20, 0, 0] for inks in range(16)]
+    grid = [[100, 0, 0] if not inks else list(green) if inks == 8 else [0, 0, 0] for inks in range(16)]
     levels = bytes(v for L, a, b in grid for v in (round(L * 2.55), int(a) + 128, int(b) + 128))
     even = bytes(range(256))
     matrix = b"".join(struct.pack(">i", v * 65536) for v in (1, 0, 0, 0, 1, 0, 0, 0, 1))
