@@ -5,18 +5,32 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-__all__ = ["command"]
+__all__ = ["OPTIONS", "command"]
 
-#: Served to this machine alone, with caps, and without sending anything out.
+#: How the page is served, as in .streamlit/config.toml: to this machine alone,
+#: with caps, and without sending anything out or showing what went wrong inside.
 OPTIONS = {
     "server.address": "localhost",
     "server.maxUploadSize": "25",
     "server.enableXsrfProtection": "true",
+    "server.enableCORS": "true",
     "browser.gatherUsageStats": "false",
     "client.showErrorDetails": "none",
     "client.toolbarMode": "minimal",
-    "theme.primaryColor": "#2f6f73",
-    "theme.baseRadius": "12px",
+    "theme.baseRadius": "14px",
+    "theme.buttonRadius": "14px",
+    "theme.font": "ui-rounded, 'SF Pro Rounded', 'Nunito', system-ui, 'Segoe UI', 'Noto Sans', sans-serif",
+    "theme.showWidgetBorder": "true",
+    "theme.light.primaryColor": "#1f6a63",
+    "theme.light.backgroundColor": "#fbf8f3",
+    "theme.light.secondaryBackgroundColor": "#f1ebe1",
+    "theme.light.textColor": "#22302f",
+    "theme.light.borderColor": "#dcd3c4",
+    "theme.dark.primaryColor": "#6cc3b8",
+    "theme.dark.backgroundColor": "#151b1c",
+    "theme.dark.secondaryBackgroundColor": "#1f2829",
+    "theme.dark.textColor": "#ece8e0",
+    "theme.dark.borderColor": "#364344",
 }
 
 

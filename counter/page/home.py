@@ -1,138 +1,244 @@
-"""The page itself."""
+"""The page itself: run by Streamlit, once for everything a person does."""
 
 from __future__ import annotations
 
-import hashlib
 import io
+import logging
+from html import escape
+from pathlib import Path
 
-import numpy as np
 import streamlit as st
-from PIL import Image
+from PIL import Image, ImageDraw, ImageOps
 
-from counter.answer import Count, Refusal, clock_position
+from counter.answer import Count, Refusal
 from counter.count import count_photo
-from counter.overlay import crop_doubt, draw_marks
+from counter.overlay import draw_marks
 from counter.page import words
-from counter.page.edits import Edits
-from counter.page.rim_picture import browser_picture, rim_picture
+from counter.page.edits import Edits, persons_count
+from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.photo import Photo, read_photo
-from counter.verdict import CAUTION, compare
+from counter.verdict import CAUTION, Verdict, compare
 
-STYLE = """
-<style>
-.block-container { max-width: 1080px; padding-top: 2.2rem; }
-.total { font-size: 4.2rem; font-weight: 700; line-height: 1; letter-spacing: -0.02em; }
-.total small { font-size: 1.1rem; font-weight: 400; letter-spacing: 0; opacity: 0.75; margin-left: 0.4rem; }
-.facts { opacity: 0.8; margin: 0.3rem 0 0.8rem; }
-</style>
-"""
+HERE = Path(__file__).parent
+#: Where sample photos may lie: beside the package, or where the page was started.
+SAMPLES = (HERE.parents[1] / "sample_images", Path("sample_images"))
+#: Most samples that are offered, and the side of their small pictures in pixels.
+MOST_SAMPLES, SMALL = 6, 320
+TEAL = (47, 143, 134)
+
+#: Signs by name, drawn by home.css.
+LOGO, TICK, EYE, NOTE = (f'<span class="sign {name}" aria-hidden="true"></span>' for name in ("round", "tick", "eye", "note"))
 
 
 def main() -> None:
     """Draw the page."""
-    st.set_page_config(page_title=words.TITLE, page_icon=":material/motion_mode:", layout="wide")
-    st.html(STYLE)
-    st.title(words.TITLE, anchor=False)
-    st.write(words.LEAD)
-    data = _chosen()
-    expected = st.number_input(
-        words.EXPECTED, min_value=1, max_value=1000, value=None, step=1, help=words.EXPECTED_HELP, key="expected"
-    )
-    if data is None:
-        st.caption(words.PHOTO_TIPS)
-        return
-    photo, answer = _counted(data)
-    if isinstance(answer, Refusal):
-        st.warning(f"{answer.reason} {answer.hint}")
-        return
-    _result(photo, answer, expected)
-
-
-def _chosen() -> bytes | None:
-    """Bytes of the photo that was dropped or taken."""
-    dropped = st.file_uploader(words.DROP, type=None, key="dropped")
-    with st.expander(words.CAMERA):
-        taken = st.camera_input(words.CAMERA, label_visibility="collapsed", key="taken") if dropped is None else None
-    chosen = dropped or taken
-    return chosen.getvalue() if chosen else None
-
-
-def _counted(data: bytes) -> tuple[Photo | None, Count | Refusal]:
-    """Photo and answer of this session's current file; a new file starts afresh."""
-    name = hashlib.sha256(data).hexdigest()
-    if st.session_state.get("name") != name:
-        with st.spinner(words.COUNTING):
-            photo = read_photo(data)
-            answer = photo if isinstance(photo, Refusal) else count_photo(photo)
-        st.session_state.update(name=name, photo=photo, answer=answer)
+    st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
+    st.html(HERE / "home.css")
+    answer = st.session_state.get("answer")
+    with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+        st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
         if isinstance(answer, Count):
-            st.session_state.update(edits=Edits.of(answer.marks), picture=browser_picture(photo))
-    return st.session_state.photo, st.session_state.answer
-
-
-def _edit(change: dict) -> None:
-    edits: Edits = st.session_state.edits
-    if change["do"] == "add":
-        st.session_state.edits = edits.add(float(change["x"]), float(change["y"]))
+            st.button(words.AGAIN, on_click=_again, icon=":material/photo_camera:")
+    if answer is None:
+        _start()
+    elif isinstance(answer, Refusal):
+        _says(words.REFUSED, f"{answer.reason} {answer.hint}")
+        _start()
+    elif answer == words.BROKEN:
+        _says(words.BROKEN, words.BROKEN_HINT)
+        _start()
     else:
-        st.session_state.edits = edits.remove(int(change["index"]))
+        _result(answer)
 
 
-def _result(photo: Photo, count: Count, expected: int | None) -> None:
+@st.cache_resource
+def _tab_picture() -> Image.Image:
+    """A round for the browser's tab; a named icon would be fetched from elsewhere."""
+    picture = Image.new("RGBA", (128, 128))
+    draw = ImageDraw.Draw(picture)
+    draw.ellipse((52, 52, 76, 76), fill=TEAL)
+    for radius, stitches in ((32, 6), (54, 12)):
+        box = (64 - radius, 64 - radius, 64 + radius, 64 + radius)
+        for stitch in range(stitches):
+            turn = 360 * stitch / stitches
+            draw.arc(box, turn, turn + 220 / stitches, fill=TEAL, width=12)
+    return picture.resize((64, 64), Image.Resampling.LANCZOS)
+
+
+# Start ---------------------------------------------------------------------
+
+
+def _start() -> None:
+    """Ask for a photo."""
+    if "answer" not in st.session_state:
+        st.html(f'<h1 class="lead">{words.LEAD}</h1>')
+    turn = st.session_state.setdefault("turn", 0)
+    # No list of types: a phone then offers its camera too, and what is no
+    # picture is refused in our own words.
+    dropped = st.file_uploader(words.DROP, key=f"photo-{turn}")
+    taken = None
+    if st.toggle(words.CAMERA, key="camera"):
+        taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}")
+    if chosen := dropped or taken:
+        _count(chosen.getvalue())
+    samples = _samples()
+    if samples:
+        st.html(f'<h2 class="section">{words.SAMPLES}</h2>')
+        with st.container(key="samples"):
+            for column, path in zip(st.columns(len(samples)), samples, strict=True):
+                column.image(_small(path), width="stretch")
+                if column.button(_spoken(path), key=f"sample-{path.stem}", width="stretch"):
+                    _count(path.read_bytes())
+    tips = "".join(f"<div><b>{head}</b><span>{text}</span></div>" for head, text in words.TIPS)
+    st.html(f'<div class="tips">{tips}</div>')
+    st.html(f'<p class="quiet">{words.PRIVATE}</p>')
+
+
+def _samples() -> list[Path]:
+    """Those of the first folder that holds any."""
+    found = (sorted(folder.glob("*.jpg")) for folder in SAMPLES)
+    return next(filter(None, found), [])[:MOST_SAMPLES]
+
+
+def _spoken(path: Path) -> str:
+    return path.stem.replace("-", " ").replace("_", " ").capitalize()
+
+
+@st.cache_data(max_entries=MOST_SAMPLES, show_spinner=False)
+def _small(path: Path) -> bytes:
+    with Image.open(path) as picture:
+        return _jpeg(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL)), 82)
+
+
+def _count(data: bytes) -> None:
+    """Count a photo, keep the answer for this session alone, and show it."""
+    step = st.empty()
+    photo = None
+    try:
+        with step, st.spinner(words.READING):
+            photo = read_photo(data)
+        with step, st.spinner(words.COUNTING):
+            answer = photo if isinstance(photo, Refusal) else count_photo(photo)
+            if isinstance(answer, Count):
+                st.session_state.update(
+                    photo=photo, picture=browser_picture(photo.pixels), edits=Edits.of(answer.marks), seen=0, confirmed=False
+                )
+    except Exception:  # whatever it was, a maker gets a calm line and the log the rest
+        logging.getLogger(__name__).exception("a photo could not be counted")
+        answer = words.BROKEN
+    # A new key empties the uploader: the photo's bytes are let go.
+    st.session_state.update(answer=answer, turn=st.session_state.turn + 1)
+    st.rerun()
+
+
+def _again() -> None:
+    for name in ("answer", "photo", "picture", "edits", "seen", "confirmed"):
+        st.session_state.pop(name, None)
+
+
+# Result --------------------------------------------------------------------
+
+
+def _result(own: Count) -> None:
+    """Show a count, its marks and the comparison."""
+    photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
-    corrected = bool(edits.before)
-    picture, side = st.columns([5, 3], gap="large")
-    with side:
-        likely = words.OR.join(str(n) for n in sorted(count.likely))
-        shown = f"{len(edits.marks)}" if corrected else likely
-        st.html(f'<div class="total" data-total="{shown}">{shown}<small>{words.YOURS if corrected else words.STITCHES}</small></div>')
-        state = words.SURE if count.sure else words.NOT_SURE
-        rounds = f" · {count.rounds} {words.ROUNDS}" if count.rounds else ""
-        st.html(f'<div class="facts">{state}: {count.probability:.0%} for {count.stitches}{rounds}</div>')
-        _verdict(count, edits, corrected, expected)
-        st.caption(words.EDIT_HINT)
-        buttons = st.columns(2)
-        undone, redone, first = edits.undo(), edits.redo(), Edits.of(count.marks)
-        _button(buttons[0], words.UNDO, undone, disabled=not edits.before)
-        _button(buttons[1], words.REDO, redone, disabled=not edits.after)
-        _button(st, words.RESET, first, disabled=not corrected)
-        st.download_button(words.SAVE, _marked_jpeg(photo, count, edits), "marked.jpg", "image/jpeg", width="stretch")
+    by_person = edits.corrected or st.session_state.confirmed
+    count = persons_count(own, edits) if by_person else own
+    # The photo comes first: on a phone, nothing above it may change its height under a finger.
+    picture, panel = st.columns([8, 4], gap="large")
+    with panel:
+        st.html(_answer(own, count, by_person))
+        expected = st.number_input(
+            words.EXPECTED, 1, 1000, None, 1, key="expected", placeholder=words.EXPECTED_NONE, help=words.EXPECTED_HELP
+        )
+        verdict = None if expected is None else compare(count, expected)
+        _verdict(count, verdict)
+        if not count.sure:
+            st.button(
+                words.CONFIRM.format(n=own.stitches), on_click=_confirm, width="stretch", type="primary", icon=":material/check:"
+            )
+        # Drawn when it is asked for, not at every edit.
+        st.download_button(
+            words.SAVE, lambda: _marked(photo, count), words.SAVE_NAME, "image/jpeg", on_click="ignore", width="stretch",
+            icon=":material/download:",
+        )
     with picture:
-        rim_picture(st.session_state.picture, count, edits, f"{len(edits.marks)} {words.STITCHES}", _edit)
-    if count.doubts:
-        st.subheader(words.DOUBTS, anchor=False)
-        for column, doubt in zip(st.columns(max(2, len(count.doubts))), count.doubts, strict=False):
-            hour = clock_position(doubt.at, count.centre)
-            text = words.NEAR.format(mark=doubt.mark, clock=hour, why=doubt.why)
-            column.image(crop_doubt(photo, count, doubt), caption=text, width="stretch")
+        state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
+        note = words.JOIN.join([state, verdict.verdict] if verdict else [state])
+        rim_picture(
+            f"{st.session_state.turn}", st.session_state.picture, photo, count, edits, st.session_state.seen, note, _edited
+        )
 
 
-def _verdict(count: Count, edits: Edits, corrected: bool, expected: int | None) -> None:
-    if expected is None:
-        if not count.sure and not corrected:
-            st.info(f"{count.reason} {CAUTION}")
-        return
-    if not corrected:
-        verdict = compare(count, expected)
-        {"agrees": st.success, "can't say": st.info}.get(verdict.verdict, st.warning)(verdict.words)
-        return
-    off = len(edits.marks) - expected
-    if off == 0:
-        st.success(words.AGREES.format(n=expected))
+def _edited(message: object) -> None:
+    edits, seen = requested(st.session_state.edits, st.session_state.seen, message, st.session_state.answer.size)
+    st.session_state.update(edits=edits, seen=seen)
+
+
+def _confirm() -> None:
+    st.session_state.confirmed = True
+
+
+def _answer(own: Count, count: Count, by_person: bool) -> str:
+    """The count and how sure it is, in HTML."""
+    numbers = sorted(count.likely)
+    shown = f"<i>{words.OR.strip()}</i>".join(str(n) for n in numbers)
+    who = words.YOU_SAY if by_person else words.PHOTO_SAYS
+    if by_person:
+        icon, state = TICK, words.YOURS
+        detail = words.YOURS_DETAIL.format(numbers=words.OR.join(str(n) for n in sorted(own.likely)))
+    elif count.sure:
+        icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=_percent(count.probability))
     else:
-        verdict = (words.SHORT if off < 0 else words.OVER).format(k=abs(off))
-        st.warning(f"{words.OFF.format(n=len(edits.marks), verdict=verdict, expected=expected)} {CAUTION}")
+        icon, state, detail = EYE, words.NOT_SURE, words.NOT_SURE_DETAIL
+    odds = ""
+    if not count.sure:
+        rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)
+        odds = "".join(f'<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{_percent(p)}</span>' for n, p in rows)
+        odds = f'<div class="odds">{odds}</div>'
+    more = []
+    if own.rounds:
+        more.append(words.ROUND if own.rounds == 1 else words.ROUNDS.format(n=own.rounds))
+    if own.in_progress:
+        more.append(words.IN_PROGRESS.format(done=own.in_progress.done, left=own.in_progress.left))
+    return (
+        f'<div class="answer" role="status"><div class="who">{who}</div>'
+        f'<div class="total" data-total="{words.OR.join(map(str, numbers))}">{shown}<small>{words.STITCHES}</small></div>'
+        f'<div class="state"><b>{icon}{state}</b><span>{escape(detail)}</span></div>{odds}'
+        + "".join(f'<p class="more">{escape(line)}</p>' for line in more)
+        + "</div>"
+    )
 
 
-def _button(place, label: str, to: Edits, *, disabled: bool) -> None:
-    place.button(label, disabled=disabled, width="stretch", on_click=st.session_state.update, kwargs={"edits": to})
+def _verdict(count: Count, verdict: Verdict | None) -> None:
+    """The comparison; without an expected total, what to look at."""
+    if verdict is None:
+        if not count.sure:
+            _says(words.LOOK, f"{count.reason} {CAUTION}", icon=EYE)
+        return
+    kind, icon = {"agrees": ("agrees", TICK), "can't say": ("open", EYE)}.get(verdict.verdict, ("off", NOTE))
+    _says(words.VERDICTS.get(verdict.verdict, verdict.verdict.capitalize()), verdict.words, kind, icon)
 
 
-def _marked_jpeg(photo: Photo, count: Count, edits: Edits) -> bytes:
+def _says(head: str, text: str, kind: str = "open", icon: str = NOTE) -> None:
+    st.html(f'<div class="verdict {kind}" role="status"><h2>{icon}{escape(head)}</h2><p>{escape(text)}</p></div>')
+
+
+def _percent(share: float) -> str:
+    """As a whole number that claims neither more nor less than is known."""
+    return "over 99%" if share > 0.99 else "under 1%" if share < 0.01 else f"{share:.0%}"
+
+
+def _marked(photo: Photo, count: Count) -> bytes:
+    return _jpeg(Image.fromarray(draw_marks(photo, count)), 90)
+
+
+def _jpeg(picture: Image.Image, quality: int) -> bytes:
     file = io.BytesIO()
-    marks = np.array(edits.marks).reshape(-1, 2)
-    Image.fromarray(draw_marks(photo, count, marks)).save(file, "JPEG", quality=90)
+    picture.save(file, "JPEG", quality=quality)
     return file.getvalue()
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -1,77 +1,454 @@
-const NS = "http://www.w3.org/2000/svg";
+// The rim picture: shows the photo with its marks, and sends edits.
+// Python holds the marks; until it has answered, an edit is shown faintly.
 
-function element(name, attributes, parent) {
+const NS = "http://www.w3.org/2000/svg";
+const CLOSEST = 12; // times the whole photo
+const RESEND = 1500; // milliseconds
+const ICONS = {
+  undo: "M9 5 4 10l5 5M4 10h10a6 6 0 0 1 0 12h-2",
+  redo: "m15 5 5 5-5 5M20 10H10a6 6 0 0 0 0 12h2",
+  restart: "M12 4a8 8 0 1 1-7.4 5M4 3v6h6",
+  further: "M5 12h14",
+  closer: "M5 12h14M12 5v14",
+  whole: "M4 9V4h5M20 9V4h-5M4 15v5h5M20 15v5h-5",
+};
+const rims = new WeakMap(); // root element -> Rim
+
+function make(name, attributes = {}, parent = null, text = null) {
   const made = document.createElementNS(NS, name);
   for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  parent.appendChild(made);
+  if (parent) parent.appendChild(made);
+  if (text !== null) made.textContent = text;
   return made;
 }
 
-function median(values) {
-  const sorted = [...values].sort((a, b) => a - b);
-  return sorted[Math.floor(sorted.length / 2)];
+function html(name, properties = {}, parent = null) {
+  const made = Object.assign(document.createElement(name), properties);
+  if (parent) parent.appendChild(made);
+  return made;
+}
+
+const between = (low, value, high) => Math.min(Math.max(value, low), Math.max(low, high));
+
+function shape(kind, x, y, r) {
+  if (kind === "disc") return `M${x - r},${y}a${r},${r} 0 1 0 ${2 * r},0a${r},${r} 0 1 0 ${-2 * r},0z`;
+  const s = kind === "diamond" ? 1.75 * r : 1.1 * r;
+  return kind === "diamond"
+    ? `M${x},${y - s}l${s},${s}l${-s},${s}l${-s},${-s}z`
+    : `M${x - s},${y - s}h${2 * s}v${2 * s}h${-2 * s}z`;
+}
+
+class Rim {
+  constructor(root) {
+    this.root = root;
+    this.pending = []; // edits that Python has not answered yet
+    this.sent = 0;
+    this.pointers = new Map();
+    this.current = null; // name of the mark that the keyboard is on
+    this.build();
+    this.watch = new ResizeObserver(() => this.data && this.draw());
+    this.watch.observe(this.svg);
+  }
+
+  build() {
+    const output = html("output", {}, this.root);
+    this.total = html("b", {}, output);
+    this.note = html("span", {}, output);
+    this.stage = html("div", { className: "stage" }, this.root);
+    const bar = html("div", { className: "bar" }, this.root);
+    this.buttons = {};
+    for (const name of ["undo", "redo", "restart", null, "further", "closer", "whole"]) {
+      if (!name) { html("i", {}, bar); continue; }
+      const button = html("button", { type: "button" }, bar);
+      button.dataset.do = name;
+      make("path", { d: ICONS[name] }, make("svg", { viewBox: "0 0 24 24", "aria-hidden": "true" }, button));
+      button.addEventListener("click", () => this.press(name));
+      this.buttons[name] = button;
+    }
+    this.svg = make("svg", { role: "group" }, this.stage);
+    this.image = make("image", {}, this.svg);
+    this.places = make("g", {}, this.svg);
+    this.layer = make("g", {}, this.svg);
+    this.drawn = new Map(); // name of a mark -> its group, kept while the mark is there
+    this.numbers = make("g", { class: "numbers", "aria-hidden": "true" }, this.svg);
+    this.hint = html("p", { className: "hint" }, this.root);
+    this.keys = html("p", { className: "hint keys" }, this.root);
+    this.doubts = html("section", { className: "doubts" }, this.root);
+    for (const kind of ["pointerdown", "pointermove", "pointerup", "pointercancel"]) {
+      this.svg.addEventListener(kind, (event) => this[kind](event));
+    }
+    this.svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
+    this.svg.addEventListener("dragstart", (event) => event.preventDefault());
+    this.root.addEventListener("keydown", (event) => this.keydown(event));
+  }
+
+  // What Python says ------------------------------------------------------
+
+  show(data, send) {
+    this.send = send;
+    const other = this.data?.name !== data.name;
+    this.data = data;
+    if (other) {
+      this.pending = [];
+      this.drawn.forEach((group) => group.remove());
+      this.drawn.clear();
+      this.serial = data.seen;
+      this.view = { x: 0, y: 0, w: data.width };
+      for (const [key, value] of [["width", data.width], ["height", data.height], ["href", data.picture]]) {
+        this.image.setAttribute(key, value);
+      }
+      this.svg.style.aspectRatio = `${data.width} / ${data.height}`;
+    }
+    this.pending = this.pending.filter((edit) => edit.serial > data.seen);
+    this.serial = Math.max(this.serial, data.seen);
+    const { words, can } = data;
+    this.total.textContent = words.total;
+    this.note.textContent = words.note;
+    for (const [name, button] of Object.entries(this.buttons)) {
+      button.title = words[name];
+      button.setAttribute("aria-label", words[name]);
+      if (name in can) button.disabled = !can[name];
+    }
+    this.svg.setAttribute("aria-label", words.picture);
+    this.hint.textContent = words.hint;
+    this.keys.textContent = words.keys;
+    this.showDoubts();
+    if (this.dragged === undefined) this.draw();
+  }
+
+  showDoubts() {
+    const { doubts, words } = this.data;
+    const shown = JSON.stringify(doubts);
+    if (shown === this.shownDoubts) return;
+    this.shownDoubts = shown;
+    this.doubts.replaceChildren();
+    if (!doubts.length) return;
+    html("h2", { textContent: words.doubts }, this.doubts);
+    const cards = html("div", { className: "cards" }, this.doubts);
+    for (const doubt of doubts) {
+      const card = html("button", { type: "button", title: words.open }, cards);
+      html("img", { src: doubt.crop, alt: "" }, card);
+      html("strong", { textContent: doubt.title }, card);
+      html("span", { textContent: doubt.why }, card);
+      card.addEventListener("click", () => this.goTo(doubt.x, doubt.y));
+    }
+  }
+
+  // Drawing ---------------------------------------------------------------
+
+  /** Photo pixels per screen pixel. */
+  get grain() {
+    const box = this.svg.getBoundingClientRect();
+    const h = (this.view.w * this.data.height) / this.data.width;
+    return box.width ? Math.max(this.view.w / box.width, h / box.height) : 1;
+  }
+
+  get pitch() {
+    const { marks, width } = this.data;
+    const steps = marks.map(({ x, y }, i) => {
+      const next = marks[(i + 1) % marks.length];
+      return Math.hypot(next.x - x, next.y - y);
+    });
+    return steps.sort((a, b) => a - b)[Math.floor(steps.length / 2)] || width / 12;
+  }
+
+  draw() {
+    const { data, view } = this;
+    const h = (view.w * data.height) / data.width;
+    this.svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${h}`);
+    this.stage.classList.toggle("close", view.w < data.width * 0.999);
+    this.buttons.further.disabled = this.buttons.whole.disabled = view.w >= data.width * 0.999;
+    this.buttons.closer.disabled = view.w <= (data.width / CLOSEST) * 1.001;
+    this.places.replaceChildren();
+    this.numbers.replaceChildren();
+    const { grain, pitch } = this;
+    const apart = pitch / grain; // screen pixels from mark to mark
+    const r = between(2.4, 0.18 * apart, 9) * grain;
+    const font = between(11, 0.42 * apart, 17) * grain;
+    this.drawPlaces(Math.max(0.75 * pitch, 14 * grain));
+
+    const every = [1, 2, 5, 10, 20].find((step) => step * apart >= 1.75 * (font / grain)) ?? 50;
+    this.drawMarks(r, 0.4 * pitch);
+    data.marks.forEach((mark, i) => {
+      if (i === 0 || (i + 1) % every === 0) this.drawNumber(mark, i + 1, font, Math.max(0.5 * pitch, 1.6 * r));
+    });
+    for (const edit of this.pending) {
+      if (edit.do === "add") make("circle", { class: "soon", cx: edit.x, cy: edit.y, r }, this.numbers);
+    }
+  }
+
+  drawPlaces(half) {
+    for (const { x, y } of this.data.doubts) {
+      for (const kind of ["place", "place over"]) {
+        make("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 }, this.places);
+      }
+    }
+  }
+
+  /** Bring the groups of the marks up to date, so that focus and a tap under way survive. */
+  drawMarks(r, reach) {
+    const { marks } = this.data;
+    const focused = this.root.getRootNode().activeElement;
+    const lost = focused && this.layer.contains(focused) && this.place(Number(focused.dataset.name)) < 0;
+    if (this.place(this.current) < 0) this.current = marks[0]?.name;
+    for (const [name, group] of this.drawn) {
+      if (this.place(name) >= 0) continue;
+      group.remove();
+      this.drawn.delete(name);
+    }
+    const going = new Set(this.pending.filter((edit) => edit.do === "remove").map((edit) => edit.name));
+    marks.forEach((mark, i) => {
+      const group = this.drawn.get(mark.name) ?? this.newMark(mark, i);
+      const { x, y } = mark;
+      const kinds = ["mark", i === 0 && "first", mark.added && "added", going.has(mark.name) && "going"];
+      const [hit, halo, dot] = group.children;
+      group.setAttribute("class", kinds.filter(Boolean).join(" "));
+      group.setAttribute("aria-label", mark.label);
+      group.setAttribute("tabindex", mark.name === this.current ? 0 : -1);
+      group.dataset.mark = i + 1;
+      for (const [circle, size] of [[hit, Math.max(reach, r)], [halo, 2 * r]]) {
+        for (const [key, value] of [["cx", x], ["cy", y], ["r", size]]) circle.setAttribute(key, value);
+      }
+      dot.setAttribute("d", shape(i === 0 ? "diamond" : mark.added ? "square" : "disc", x, y, r));
+    });
+    if (lost) this.focus(this.current);
+  }
+
+  newMark({ name }, i) {
+    const group = make("g", { role: "button", "data-name": name });
+    this.layer.insertBefore(group, this.layer.children[i] ?? null);
+    make("circle", { fill: "transparent" }, group);
+    make("circle", { class: "halo" }, group);
+    make("path", { class: "dot" }, group);
+    this.drawn.set(name, group);
+    return group;
+  }
+
+  /** A mark's number, outside the rim and within the photo. */
+  drawNumber({ x, y }, number, font, gap) {
+    const { centre: [cx, cy], width, height } = this.data;
+    const away = Math.hypot(x - cx, y - cy) || 1;
+    const reach = (gap + 0.75 * font) / away;
+    const edge = 0.8 * font;
+    make("text", {
+      x: between(edge, x + (x - cx) * reach, width - edge),
+      y: between(edge, y + (y - cy) * reach, height - edge),
+      "font-size": font, "stroke-width": font / 4,
+    }, this.numbers, number);
+  }
+
+  // Edits -----------------------------------------------------------------
+
+  edit(change) {
+    this.serial += 1;
+    this.pending.push({ serial: this.serial, ...change });
+    this.post();
+    this.draw();
+  }
+
+  post() {
+    this.sent = Date.now();
+    this.send("edits", this.pending);
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.pending.length && this.root.isConnected && this.post(), RESEND);
+  }
+
+  press(name) {
+    if (name === "closer" || name === "further") {
+      const { x, y, w } = this.view;
+      const h = (w * this.data.height) / this.data.width;
+      this.zoom(name === "closer" ? 1 / 1.6 : 1.6, x + w / 2, y + h / 2);
+    } else if (name === "whole") {
+      this.zoom(Infinity, 0, 0);
+    } else {
+      this.edit({ do: name });
+    }
+  }
+
+  /** Number in the row of the mark that a name belongs to. */
+  place(name) {
+    return this.data.marks.findIndex((mark) => mark.name === name);
+  }
+
+  focus(name) {
+    const found = this.layer.querySelector(`[data-name="${name}"]`);
+    if (found) found.focus({ preventScroll: true });
+  }
+
+  keydown(event) {
+    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (event.ctrlKey || event.metaKey) {
+      const name = key === "y" || (key === "z" && event.shiftKey) ? "redo" : key === "z" ? "undo" : null;
+      if (!name) return;
+      event.preventDefault();
+      if (!this.buttons[name].disabled) this.press(name);
+      return;
+    }
+    const zooms = { "+": "closer", "=": "closer", "-": "further", "0": "whole", Escape: "whole" };
+    if (zooms[key]) {
+      if (!this.buttons[zooms[key]].disabled) this.press(zooms[key]);
+      event.preventDefault();
+      return;
+    }
+    if (!event.target.dataset.name) return;
+    const { marks } = this.data;
+    const here = this.place(Number(event.target.dataset.name));
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[key];
+    if (step) {
+      this.walk(marks[(here + step + marks.length) % marks.length]);
+    } else if (key === "Delete" || key === "Backspace") {
+      this.current = marks[(here - 1 + marks.length) % marks.length].name;
+      this.edit({ do: "remove", name: marks[here].name });
+    } else if (key === "Insert") {
+      const next = marks[(here + 1) % marks.length];
+      this.edit({ do: "add", x: (marks[here].x + next.x) / 2, y: (marks[here].y + next.y) / 2 });
+    } else {
+      return;
+    }
+    event.preventDefault();
+  }
+
+  walk(mark) {
+    this.current = mark.name;
+    const { x, y, w } = this.view;
+    const h = (w * this.data.height) / this.data.width;
+    if (mark.x < x || mark.x > x + w || mark.y < y || mark.y > y + h) this.look(mark.x, mark.y, w);
+    this.draw();
+    this.focus(mark.name);
+  }
+
+  // Zoom and pan ----------------------------------------------------------
+
+  /** Show a place in the middle, w photo pixels wide. */
+  look(x, y, w) {
+    const { width, height } = this.data;
+    const h = (w * height) / width;
+    this.view = { w, x: between(0, x - w / 2, width - w), y: between(0, y - h / 2, height - h) };
+    this.draw();
+  }
+
+  goTo(x, y) {
+    this.look(x, y, between(this.data.width / CLOSEST, 9 * this.pitch, this.data.width));
+    this.stage.scrollIntoView({ block: "nearest" });
+  }
+
+  /** Make what is seen `factor` times as wide; the place (x, y) stays put. */
+  zoom(factor, x, y) {
+    const { width, height } = this.data;
+    const w = between(width / CLOSEST, this.view.w * factor, width);
+    const share = w / this.view.w;
+    const h = (w * height) / width;
+    this.view = {
+      w,
+      x: between(0, x - (x - this.view.x) * share, width - w),
+      y: between(0, y - (y - this.view.y) * share, height - h),
+    };
+    this.draw();
+  }
+
+  wheel(event) {
+    // Without Ctrl the wheel scrolls the page, unless one is close up already.
+    if (!event.ctrlKey && !this.stage.classList.contains("close")) return;
+    event.preventDefault();
+    const at = this.at(event);
+    this.zoom(Math.exp(between(-60, event.deltaY, 60) * 0.006), at.x, at.y);
+  }
+
+  // Fingers and mouse -----------------------------------------------------
+
+  /** Place in the photo under a pointer. */
+  at(event) {
+    return new DOMPoint(event.clientX, event.clientY).matrixTransform(this.svg.getScreenCTM().inverse());
+  }
+
+  pointerdown(event) {
+    if (event.pointerType === "mouse" && event.button !== 0) return;
+    this.pointers.set(event.pointerId, event);
+    if (this.pointers.size === 1) {
+      const name = event.target.closest(".mark")?.dataset.name;
+      this.start = { event, view: { ...this.view }, grain: this.grain, name: name === undefined ? null : Number(name) };
+      this.moved = false;
+    } else {
+      this.dropMark();
+      this.moved = true;
+    }
+  }
+
+  /** Put a mark back that was being dragged. */
+  dropMark() {
+    const mark = this.dragged && this.data.marks[this.place(this.dragged.name)];
+    if (mark) Object.assign(mark, this.dragged.from);
+    this.dragged = undefined;
+  }
+
+  pointermove(event) {
+    if (!this.pointers.has(event.pointerId)) return;
+    const before = this.pointers.get(event.pointerId);
+    this.pointers.set(event.pointerId, event);
+    if (this.pointers.size > 1) {
+      const other = [...this.pointers.values()].find((pointer) => pointer.pointerId !== event.pointerId);
+      const gap = (pointer) => Math.hypot(pointer.clientX - other.clientX, pointer.clientY - other.clientY);
+      const at = this.at({ clientX: (event.clientX + other.clientX) / 2, clientY: (event.clientY + other.clientY) / 2 });
+      if (gap(event) > 8) this.zoom(gap(before) / gap(event), at.x, at.y);
+      return;
+    }
+    const { start } = this;
+    const dx = event.clientX - start.event.clientX;
+    const dy = event.clientY - start.event.clientY;
+    if (!this.moved && Math.hypot(dx, dy) < (event.pointerType === "mouse" ? 4 : 9)) return;
+    if (!this.moved) this.svg.setPointerCapture(event.pointerId);
+    this.moved = true;
+    if (start.name !== null) {
+      const at = this.at(event);
+      const mark = this.data.marks[this.place(start.name)];
+      if (!mark) return;
+      const from = this.dragged?.from ?? { x: mark.x, y: mark.y };
+      this.dragged = { name: start.name, x: at.x, y: at.y, from };
+      Object.assign(mark, { x: at.x, y: at.y });
+      this.draw();
+    } else {
+      this.stage.classList.add("panning");
+      const { width, height } = this.data;
+      const { w } = this.view;
+      this.view.x = between(0, start.view.x - dx * start.grain, width - w);
+      this.view.y = between(0, start.view.y - dy * start.grain, height - (w * height) / width);
+      this.draw();
+    }
+  }
+
+  pointerup(event) {
+    if (!this.pointers.delete(event.pointerId)) return;
+    this.stage.classList.remove("panning");
+    if (this.dragged !== undefined) {
+      const { name, x, y } = this.dragged;
+      this.dragged = undefined;
+      this.edit({ do: "move", name, x, y });
+    } else if (!this.moved && this.pointers.size === 0) {
+      const at = this.at(event);
+      if (this.start.name !== null) this.edit({ do: "remove", name: this.start.name });
+      else this.edit({ do: "add", x: at.x, y: at.y });
+    }
+    this.restartPan();
+  }
+
+  pointercancel(event) {
+    this.pointers.delete(event.pointerId);
+    this.stage.classList.remove("panning");
+    this.dropMark();
+    this.moved = true;
+    this.draw();
+    this.restartPan();
+  }
+
+  /** A finger that stays after pinching goes on panning from where it is. */
+  restartPan() {
+    const [event] = this.pointers.values();
+    if (event) this.start = { event, view: { ...this.view }, grain: this.grain, name: null };
+  }
 }
 
 export default function ({ parentElement, data, setTriggerValue }) {
-  let box = parentElement.querySelector(".rim");
-  if (!box) {
-    box = document.createElement("div");
-    box.className = "rim";
-    parentElement.appendChild(box);
-  }
-  box.replaceChildren();
-  const { width, height, image, marks, doubts, centre, label } = data;
-  const svg = element("svg", { viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": label }, box);
-  element("image", { href: image, width, height }, svg);
-
-  const pitch = marks.length > 1
-    ? median(marks.map(([x, y], i) => {
-        const [u, v] = marks[(i + 1) % marks.length];
-        return Math.hypot(u - x, v - y);
-      }))
-    : width / 12;
-  const size = Math.min(Math.max(0.17 * pitch, 0.004 * width), 0.012 * width);
-  const line = size / 4;
-  for (const [x, y] of doubts) {
-    const half = Math.max(0.7 * pitch, 2.5 * size);
-    for (const [kind, thick] of [["doubt under", 3 * line], ["doubt", 2 * line]]) {
-      element("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, "stroke-width": thick }, svg);
-    }
-  }
-  const every = pitch > 0.024 * width ? 1 : 5;
-  marks.forEach(([x, y], i) => {
-    const group = element("g", {
-      class: i === 0 ? "mark first" : "mark", tabindex: 0, role: "button",
-      "aria-label": `${i + 1}`, "data-mark": i + 1,
-    }, svg);
-    element("circle", { cx: x, cy: y, r: Math.max(0.42 * pitch, size), fill: "transparent" }, group);
-    if (i === 0) {
-      const big = 1.7 * size;
-      element("path", { class: "dot", d: `M${x},${y - big}l${big},${big}l${-big},${big}l${-big},${-big}z`, "stroke-width": line }, group);
-    } else {
-      element("circle", { class: "dot", cx: x, cy: y, r: size, "stroke-width": line }, group);
-    }
-    if (i === 0 || (i + 1) % every === 0) {
-      const font = Math.min(Math.max(0.55 * pitch, 0.014 * width), 0.028 * width);
-      const away = Math.hypot(x - centre[0], y - centre[1]) || 1;
-      const reach = (0.7 * pitch + 0.5 * font) / away;
-      const text = element("text", {
-        x: x + (x - centre[0]) * reach, y: y + (y - centre[1]) * reach,
-        "font-size": font, "stroke-width": font / 5,
-      }, group);
-      text.textContent = i + 1;
-    }
-    const remove = (event) => {
-      event.stopPropagation();
-      setTriggerValue("edit", { do: "remove", index: i });
-    };
-    group.addEventListener("click", remove);
-    group.addEventListener("keydown", (event) => {
-      if (event.key === "Delete" || event.key === "Backspace") remove(event);
-    });
-  });
-  svg.addEventListener("click", (event) => {
-    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
-    setTriggerValue("edit", { do: "add", x: at.x, y: at.y });
-  });
+  const root = parentElement.querySelector(".rim");
+  if (!rims.has(root)) rims.set(root, new Rim(root));
+  rims.get(root).show(data, setTriggerValue);
 }

@@ -1,84 +1,176 @@
-"""The photo with numbered marks that can be added and removed by tapping."""
+"""The photo with numbered marks that can be added, moved and removed.
+
+What is seen and touched is rim_picture.js; this end says what to show and
+makes the edits that come back. Each edit carries a serial number and is sent
+until it is known to have arrived, so that quick taps are neither lost nor made
+twice.
+"""
 
 from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+import numpy as np
 import streamlit as st
 from PIL import Image
 
-from counter.answer import Count
+from counter.answer import Count, clock_position
+from counter.overlay import crop_doubt
+from counter.page import words
 from counter.page.edits import Edits
 from counter.photo import Photo
 
-__all__ = ["browser_picture", "rim_picture"]
+__all__ = ["browser_picture", "requested", "rim_picture"]
 
 #: Long side of the picture that travels to the browser, in pixels.
-LONG_SIDE = 1400
+LONG_SIDE = 1600
+#: Side of an enlarged place in doubt, in pixels, and most of them.
+CROP_SIDE, MOST_CROPS = 320, 4
 HERE = Path(__file__).parent
 
+_mount = st.components.v2.component(
+    "rim_picture",
+    html='<div class="rim"></div>',
+    css=(HERE / "rim_picture.css").read_text(encoding="utf-8"),
+    js=(HERE / "rim_picture.js").read_text(encoding="utf-8"),
+)
 
-def browser_picture(photo: Photo) -> str:
+
+def browser_picture(pixels: np.ndarray) -> str:
     """Reduce a photo for the browser.
 
     Parameters
     ----------
-    photo : Photo
-        The photo.
+    pixels : ndarray of shape (H, W, 3), uint8
+        sRGB.
 
     Returns
     -------
     str
-        A JPEG without metadata as a data address.
+        A JPEG of at most :data:`LONG_SIDE` pixels a side, without metadata,
+        as a data address.
     """
-    picture = Image.fromarray(photo.pixels)
+    picture = Image.fromarray(pixels)
     picture.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.LANCZOS)
     file = io.BytesIO()
     picture.save(file, "JPEG", quality=85)
     return "data:image/jpeg;base64," + base64.b64encode(file.getvalue()).decode()
 
 
-def rim_picture(picture: str, count: Count, edits: Edits, label: str, on_edit: Callable[[dict], None]) -> None:
-    """Show the photo with its marks.
+def requested(edits: Edits, seen: int, message: object, size: tuple[int, int]) -> tuple[Edits, int]:
+    """Make those edits of the browser's message that were not made before.
 
     Parameters
     ----------
-    picture : str
-        From :func:`browser_picture`.
-    count : Count
-        The count of the photo.
     edits : Edits
         Marks as they stand.
-    label : str
-        What the picture shows, for those who don't see it.
-    on_edit : callable
-        Called with {"do": "add", "x", "y"} in pixels of the upright photo, or
-        {"do": "remove", "index"} from 0.
+    seen : int
+        Serial number of the last edit that was made.
+    message : object
+        From the browser: a sequence of edits, each with its "serial".
+    size : tuple of int
+        (width, height) of the upright photo.
+
+    Returns
+    -------
+    edits : Edits
+    seen : int
     """
-    component = st.components.v2.component(
-        "rim_picture",
-        css=(HERE / "rim_picture.css").read_text(encoding="utf-8"),
-        js=(HERE / "rim_picture.js").read_text(encoding="utf-8"),
-    )
+    if not isinstance(message, Sequence) or isinstance(message, str):
+        return edits, seen
+    for edit in message:
+        if isinstance(edit, Mapping) and edit.get("serial") == seen + 1:
+            edits, seen = edits.apply(edit, size), seen + 1
+    return edits, seen
 
-    def forward() -> None:
-        edit = st.session_state.rim_picture.edit
-        if edit:
-            on_edit(edit)
 
-    component(
-        key="rim_picture",
+def rim_picture(
+    name: str,
+    picture: str,
+    photo: Photo,
+    count: Count,
+    edits: Edits,
+    seen: int,
+    note: str,
+    on_edits: Callable[[object], None],
+) -> None:
+    """Show the photo with its marks and its places in doubt.
+
+    Parameters
+    ----------
+    name : str
+        Changes with the photo.
+    picture : str
+        From :func:`browser_picture`.
+    photo : Photo
+        The photo.
+    count : Count
+        The count that is shown, the photo's own or a person's.
+    edits : Edits
+        Its marks as they stand.
+    seen : int
+        Serial number of the last edit that was made.
+    note : str
+        Stands beside the total.
+    on_edits : callable
+        Called with the browser's message, see :func:`requested`.
+    """
+    total = len(edits.marks)
+
+    def clock(x: float, y: float) -> str:
+        return clock_position((x, y), count.centre)
+
+    marks = [
+        {
+            "name": mark.name,
+            "x": mark.x,
+            "y": mark.y,
+            "added": mark.added,
+            "label": words.MARK.format(n=number, total=total, clock=clock(mark.x, mark.y)),
+        }
+        for number, mark in enumerate(edits.marks, start=1)
+    ]
+    doubts = [
+        {
+            "x": doubt.at[0],
+            "y": doubt.at[1],
+            "title": words.DOUBT.format(mark=doubt.mark, clock=clock(*doubt.at)),
+            "why": doubt.why,
+            "crop": browser_picture(crop_doubt(photo, count, doubt, CROP_SIDE)),
+        }
+        for doubt in count.doubts[:MOST_CROPS]
+    ]
+    key = f"rim-{name}"
+    _mount(
+        key=key,
         data={
-            "width": count.size[0],
-            "height": count.size[1],
-            "image": picture,
-            "marks": [list(mark) for mark in edits.marks],
-            "doubts": [list(doubt.at) for doubt in count.doubts],
+            "name": name,
+            "width": photo.width,
+            "height": photo.height,
+            "picture": picture,
             "centre": list(count.centre),
-            "label": label,
+            "marks": marks,
+            "doubts": doubts,
+            "seen": seen,
+            "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
+            "words": {
+                "picture": words.PICTURE.format(n=total),
+                "total": (words.TOTAL if count.sure else words.MARKED).format(n=total),
+                "note": note,
+                "undo": words.UNDO,
+                "redo": words.REDO,
+                "restart": words.RESTART,
+                "closer": words.ZOOM_IN,
+                "further": words.ZOOM_OUT,
+                "whole": words.WHOLE,
+                "hint": words.HINT,
+                "keys": words.KEYS,
+                "doubts": words.DOUBTS,
+                "open": words.DOUBT_OPEN,
+            },
         },
-        on_edit_change=forward,
+        on_edits_change=lambda: on_edits(st.session_state[key].edits),
     )
