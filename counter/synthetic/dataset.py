@@ -80,7 +80,7 @@ def render_set(
     *,
     difficulty: str = "mixed",
     long_side: int | None = None,
-    samples: int = 24,
+    samples: int = 12,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[Path]:
     """Render a folder of photos with truth; what is there already is kept.

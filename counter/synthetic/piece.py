@@ -164,7 +164,11 @@ def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
         for j in np.unique(low):
             kin = np.flatnonzero(low == j)
             at[kin] += (np.arange(len(kin)) - (len(kin) - 1) / 2) / len(kin) * step[min(j, len(below) - 1)]
-        angles.append(at - drift * step[nearest])
+        # A round spreads itself evenly; only a trace of the places below shows through.
+        order = np.arange(len(at))
+        slope = 2 * np.pi / len(at) if base[-1] >= len(below) - 1.5 or len(at) < 3 else np.polyfit(order, at, 1)[0]
+        even = slope * order + np.mean(at - slope * order)
+        angles.append(even + 0.3 * (at - even) - drift * step[nearest].mean())
     return angles
 
 
@@ -244,7 +248,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     height_of = h * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5)))
     if not worked.open_round and rng.random() < 0.6:
         # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
-        ease = int(rng.integers(1, 3))
+        ease = int(rng.integers(2, 4))
         height_of[-ease:] *= np.linspace(1.0, rng.uniform(0.55, 0.8), ease + 1)[1:]
 
     pairs, rest, stiff = [], [], []
@@ -254,8 +258,14 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         rest.append(length)
         stiff.append(weight)
 
+    # A round with more stitches than its radius has room for is squeezed.
+    room = 2 * np.pi * shape[:, 0] / (np.asarray(totals) * w)
+    width_of *= np.minimum(1.0, room)[round_of]
     for g in range(size - 1):
         spring(g, g + 1, 0.5 * (width_of[g] + width_of[g + 1]), 1.0)
+        # The braid is stiff: a crowded round is squeezed, it does not fold.
+        if g + 2 < size:
+            spring(g, g + 2, 0.95 * (0.5 * width_of[g] + width_of[g + 1] + 0.5 * width_of[g + 2]), 0.8)
     parents = np.full(size, -1)
     for r in range(1, len(counts)):
         base = worked.bases[r]
@@ -265,7 +275,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
             kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
             aside = (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.8 - d + (base[i] % 1.0)
             parents[g] = low
-            for offset, weight in ((-1, 0.25), (0, 1.0), (1, 0.25)):
+            for offset, weight in ((-1, 0.15), (0, 1.0), (1, 0.15)):
                 other = low + offset
                 if 0 <= other < g:
                     spring(g, other, float(np.hypot(height_of[g], (aside - offset) * w)), weight)
@@ -280,12 +290,31 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     )
     settled -= settled[size]
     tops = settled[:size]
+    # The yarn is thick: a stitch can't stick out alone. Ease radius and height along the round.
+    around = np.unwrap(np.arctan2(tops[:, 1], tops[:, 0]))
+    lie = np.stack([np.hypot(tops[:, 0], tops[:, 1]), tops[:, 2], around], axis=1)
+    for _ in range(6 if room.min() < 0.95 else 3):
+        lie[1:-1] = 0.5 * lie[1:-1] + 0.25 * (lie[2:] + lie[:-2])
+    # Neighbours can't lie in one place, nor pass each other.
+    least = 0.62 * np.minimum(width_of[1:], width_of[:-1]) / np.maximum(0.5 * (lie[1:, 0] + lie[:-1, 0]), 0.5 * w)
+    for _ in range(40):
+        short = 0.5 * np.maximum(0.0, least - np.diff(lie[:, 2]))
+        lie[1:, 2] += short
+        lie[:-1, 2] -= short
+    tops = np.stack([lie[:, 0] * np.cos(lie[:, 2]), lie[:, 0] * np.sin(lie[:, 2]), lie[:, 1]], axis=1)
     if flat:
         # Nothing lies dead flat: a slow swell of a fraction of the thickness.
         swell = rng.normal(size=2) * 0.12 * h
         far = np.hypot(*tops[:, :2].T) / max(np.hypot(*tops[:, :2].T).max(), 1e-9)
         phase = np.arctan2(tops[:, 1], tops[:, 0])
         tops[:, 2] = far**2 * (swell[0] * np.cos(2 * phase + rng.uniform(0, 6.3)) + swell[1] * np.cos(3 * phase + rng.uniform(0, 6.3)))
+        excess = 1 / room.min() - 1
+        if excess > 0.05:
+            # What a crowded rim is too long by goes up and down as a ruffle: a wave of
+            # height A and m turns is longer than its base by (m A / radius)^2 / 4.
+            waves = int(rng.integers(4, 9))
+            height = min(2 * np.hypot(*tops[:, :2].T).max() * np.sqrt(excess) / waves, 0.9 * h)
+            tops[:, 2] += 0.5 * height * far**3 * (1 + np.sin(waves * phase + rng.uniform(0, 6.3)))
         tops[:, 2] -= min(tops[:, 2].min(), 0)
 
     along = np.empty_like(tops)

@@ -78,7 +78,7 @@ def _surface(mi, finish: str):
     if finish == "metal":
         inner = {"type": "roughconductor", "alpha": 0.25, "specular_reflectance": colour}
     elif finish in ("plastic", "skin"):
-        inner = {"type": "roughplastic", "diffuse_reflectance": colour, "alpha": 0.15 if finish == "plastic" else 0.35, "nonlinear": True}
+        inner = {"type": "principled", "base_color": colour, "roughness": 0.3 if finish == "plastic" else 0.5, "specular": 0.5}
     else:
         inner = {"type": "diffuse", "reflectance": colour}
     return mi.load_dict({"type": "twosided", "inner": inner})
@@ -238,7 +238,7 @@ def render_photo(
     difficulty: str | None = None,
     long_side: int | None = None,
     negative: str | None = None,
-    samples: int = 24,
+    samples: int = 12,
     adjust=None,
 ) -> tuple[np.ndarray, dict]:
     """Render a photo that owns its truth.

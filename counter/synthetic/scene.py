@@ -178,7 +178,9 @@ class Scene:
 
 def _shade(rng: np.random.Generator) -> np.ndarray:
     base = from_srgb(str(rng.choice(_SHADES)))
-    return np.clip(base * np.exp(rng.normal(0, 0.12, 3)) * np.exp(rng.normal(0, 0.15)), 0.006, 0.82)
+    base = base * np.exp(rng.normal(0, 0.12, 3)) * np.exp(rng.normal(0, 0.15))
+    # Dyed fibre is never as pure as a screen colour, and light bounces in the yarn.
+    return np.clip(0.86 * base + 0.14 * _luminance(base), 0.006, 0.82)
 
 
 def _luminance(colour: np.ndarray) -> float:
@@ -210,8 +212,8 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str) -> Yarn:
         kind=kind,
         repeat=repeat,
         streaks=float(rng.uniform(0.03, 0.16)),
-        halo=float(rng.choice([0.0, 0.3, 0.8, 2.0], p=[0.25, 0.35, 0.28, 0.12])),
-        halo_length=float(rng.uniform(0.5, 1.3)),
+        halo=float(rng.choice([0.0, 0.5, 1.5, 4.0], p=[0.2, 0.35, 0.3, 0.15])),
+        halo_length=float(rng.uniform(0.3, 0.8)),
     )
 
 
@@ -222,7 +224,7 @@ def _tension(rng: np.random.Generator, width: float, ratio: float, difficulty: s
         uneven={"easy": 0.045, "ordinary": 0.075, "hard": 0.11}[difficulty] * float(rng.uniform(0.7, 1.4)),
         drift=float(rng.uniform(0.08, 0.4)),
         ring=float(rng.choice([rng.uniform(0.08, 0.25), rng.uniform(0.25, 0.55)], p=[0.7, 0.3])),
-        face=float(rng.uniform(0.2, 1.2)),
+        face=float(rng.uniform(0.45, 1.25)),
         face_spread=float(rng.uniform(0.1, 0.45)),
     )
 
@@ -424,7 +426,7 @@ def _finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[Finis
 
 def _camera(rng, radius: float, size, difficulty: str, pitch: float, lift: float) -> tuple[Camera, list[str]]:
     tilt = {"easy": rng.uniform(0, 10), "ordinary": rng.uniform(0, 24), "hard": rng.uniform(5, 35)}[difficulty]
-    share = {"easy": rng.uniform(0.6, 0.85), "ordinary": rng.uniform(0.45, 0.85), "hard": rng.uniform(0.36, 0.8)}[difficulty]
+    share = {"easy": rng.uniform(0.62, 0.88), "ordinary": rng.uniform(0.5, 0.88), "hard": rng.uniform(0.4, 0.85)}[difficulty]
     # A stitch must keep enough pixels that a careful person can count it.
     least = {"easy": 17.0, "ordinary": 12.5, "hard": 9.0}[difficulty]
     share = float(np.clip(max(share, least * 2 * radius / (pitch * min(size))), 0.3, 0.88))

@@ -178,8 +178,8 @@ def _leaves(rng, size, mm):
 
 def _towel(rng, size, mm):
     base = from_srgb(rng.uniform(0.2, 0.9, 3) * 0.3 + rng.uniform(0.2, 0.65))
-    loops = noise(rng, (size, size), (size * mm / 1.8, size * mm / 1.8), 3)
-    return _tinted(base, np.exp(0.28 * loops + 0.06 * noise(rng, (size, size), (6, 6), 3)))
+    loops = noise(rng, (size, size), (size * mm / 1.6, size * mm / 1.6), 2)
+    return _tinted(base, np.exp(0.16 * loops + 0.05 * noise(rng, (size, size), (6, 6), 3)))
 
 
 #: Every table top: name -> (maker, True where it is a printed or busy pattern).
