@@ -1,31 +1,47 @@
-"""The marked picture: every stitch with its number, places in doubt boxed."""
+"""The marked picture: every stitch with its number, places in doubt boxed and lettered.
+
+Every sign is told apart by its shape, not by its colour alone, and carries both
+a light and a dark line, so that it shows on white, black and patterned yarn.
+"""
 
 from __future__ import annotations
 
+import itertools
 import os
+import string
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
+import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from counter.answer import Count, Doubt
-from counter.photo import Photo
+from counter.answer import Count, Doubt, clock_position
+from counter.photo import BEHIND, Photo
+from counter.verdict import CAUTION, Verdict, percent
 
-__all__ = ["crop_doubt", "draw_marks", "save_picture"]
+__all__ = ["crop_doubt", "doubt_letter", "draw_marks", "picture_format", "save_picture"]
 
-#: Long side of the marked picture, in pixels.
-LONG_SIDE = 1600
-#: Light and dark of every sign, so that it stands out on any yarn.
+#: Long side of the photo in the marked picture, in pixels: large photos are made smaller and
+#: small ones larger, so that the numbers can be read on a phone.
+LONGEST, SHORTEST = 1600, 1100
+#: Ground shown around the piece, as a share of its size.
+AROUND = 0.3
+#: Light and dark of every sign, the latter also behind the words.
 LIGHT, DARK = (255, 255, 255), (22, 28, 38)
-#: Colour of the first mark and of places in doubt; their shape differs too.
-FIRST, DOUBT = (255, 176, 0), (230, 70, 120)
+#: The first stitch; places in doubt; words of less weight.
+FIRST, DOUBT, SOFT = (255, 176, 0), (200, 30, 90), (176, 186, 200)
+#: Behind the state or the verdict; white on each has a contrast of at least 4.5 to 1 (WCAG 2.2, 1.4.3).
+GOOD, OFF, OPEN = (18, 118, 94), (176, 62, 20), (84, 96, 114)
 #: Formats by suffix.
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
+#: Fractional bits of the places that OpenCV draws at.
+BITS = 4
 
 
-def draw_marks(photo: Photo, count: Count, marks: np.ndarray | None = None) -> np.ndarray:
-    """Draw the marks of a count on its photo.
+def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by_person: bool = False) -> np.ndarray:
+    """Draw the marks of a count on its photo, the answer above and a key below.
 
     Parameters
     ----------
@@ -33,51 +49,64 @@ def draw_marks(photo: Photo, count: Count, marks: np.ndarray | None = None) -> n
         The photo that was counted.
     count : Count
         Its count.
-    marks : ndarray of shape (N, 2), float, optional
-        A person's corrected marks, instead of those of the count.
+    verdict : Verdict, optional
+        The comparison with the expected total, if there is one.
+    by_person : bool, optional
+        True where a person has put the marks right: the picture then says so
+        and gives no probability.
 
     Returns
     -------
     ndarray of shape (H, W, 3), uint8
-        sRGB, long side at most :data:`LONG_SIDE`.
+        sRGB. Of the photo it shows the piece and some ground around it, with a
+        long side of 1100 to 1600 pixels and the numbers beside it.
     """
-    shrink = min(1.0, LONG_SIDE / max(photo.width, photo.height))
-    picture = Image.fromarray(photo.pixels)
-    picture = picture.resize((round(photo.width * shrink), round(photo.height * shrink)), Image.Resampling.LANCZOS)
-    draw = ImageDraw.Draw(picture)
-    marks = (count.marks if marks is None else marks) * shrink
-    centre = np.array(count.centre) * shrink
-    steps = np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1)
-    pitch = float(np.median(steps)) if len(marks) > 1 else 40.0
-    size = float(np.clip(0.16 * pitch, 3, 14))
-    font = ImageFont.load_default(float(np.clip(0.5 * pitch, 13, 30)))
-    every = 1 if pitch > 26 else 5
-    line = max(1, round(size / 4))
+    x0, y0, x1, y1 = _view(photo, count)
+    longest = max(x1 - x0, y1 - y0)
+    scale = float(np.clip(longest, SHORTEST, LONGEST)) / longest
+    size = (round((x1 - x0) * scale), round((y1 - y0) * scale))
+    picture = Image.fromarray(photo.pixels[y0:y1, x0:x1]).resize(size, Image.Resampling.LANCZOS, reducing_gap=3)
 
-    for number, (x, y) in enumerate(marks, start=1):
-        if number == 1:
-            big = 1.7 * size
-            points = [(x, y - big), (x + big, y), (x, y + big), (x - big, y)]
-            draw.polygon(points, fill=FIRST, outline=DARK, width=line)
-        else:
-            draw.ellipse((x - size, y - size, x + size, y + size), fill=LIGHT, outline=DARK, width=line)
-        if number == 1 or number % every == 0:
-            outward = (np.array([x, y]) - centre) / max(1e-9, np.hypot(x - centre[0], y - centre[1]))
-            at = np.array([x, y]) + outward * (0.75 * pitch + 0.5 * font.size)
-            draw.text(tuple(at), str(number), LIGHT, font, anchor="mm", stroke_width=2 + line, stroke_fill=DARK)
-    for doubt in count.doubts:
-        x, y = np.array(doubt.at) * shrink
-        half = max(0.7 * pitch, 10)
-        for colour, width in ((DARK, 3 * line + 2), (DOUBT, 2 * line)):
-            draw.rectangle((x - half, y - half, x + half, y + half), outline=colour, width=width)
-    x, y = centre
-    draw.line((x - 2 * size, y, x + 2 * size, y), DARK, line + 1)
-    draw.line((x, y - 2 * size, x, y + 2 * size), DARK, line + 1)
-    return np.array(picture)
+    def placed(points: Sequence | np.ndarray) -> np.ndarray:
+        """The middle of the first pixel is (0, 0) in the photo and in the picture."""
+        return (np.asarray(points, float).reshape(-1, 2) - (x0, y0) + 0.5) * scale - 0.5
+
+    marks, outline, centre = placed(count.marks), placed(count.outline), placed([count.centre])[0]
+    doubts = placed([doubt.at for doubt in count.doubts])
+    pitch = _pitch(marks, outline)
+    hub = outline.mean(axis=0)
+    font = ImageFont.load_default(float(np.clip(0.6 * pitch, 17, 32)))
+    half = float(np.clip(0.6 * pitch, 14, 64))
+    labels = _labels(marks, outline, hub, font, [(*(at - half), *(at + half)) for at in doubts])
+
+    # Labels of a rim that nearly touches the frame need ground of their own.
+    boxes = np.array([box for _, _, box in labels])
+    left, top = (int(v) for v in np.ceil(np.maximum(0, 8 - boxes[:, :2].min(axis=0))))
+    right, bottom = (int(v) for v in np.ceil(np.maximum(0, 8 + boxes[:, 2:].max(axis=0) - size)))
+    pixels = cv2.copyMakeBorder(np.asarray(picture), top, bottom, left, right, cv2.BORDER_CONSTANT, value=DARK)
+    moved = np.array([left, top])
+    signs = float(np.clip(0.2 * pitch, 4, 14))
+    _draw_outline(pixels, outline + moved)
+    for number, at, _ in labels:
+        _draw_leader(pixels, marks[number - 1] + moved, at + moved, font.size, signs)
+    for number, at in enumerate(marks + moved, start=1):
+        _draw_mark(pixels, at, signs, first=number == 1, full=number % 5 == 0)
+    _draw_centre(pixels, centre + moved, signs)
+
+    picture = Image.fromarray(pixels)
+    draw = ImageDraw.Draw(picture)
+    badges: list[Box] = []
+    for index, at in enumerate(doubts + moved):
+        badges.append(_draw_doubt(draw, at, hub + moved, half, doubt_letter(index), font, badges))
+    halo = max(2, round(font.size / 8))
+    for number, at, _ in labels:
+        draw.text(tuple(at + moved), str(number), LIGHT, font, anchor="mm", stroke_width=halo, stroke_fill=DARK)
+    above, below = _answer(picture.width, count, verdict, by_person), _key(picture.width, count)
+    return np.vstack([above, np.asarray(picture), below])
 
 
 def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.ndarray:
-    """Enlarge a place in doubt, about five stitches wide.
+    """Enlarge a place in doubt, about five stitches wide, or less of a small round.
 
     Parameters
     ----------
@@ -93,19 +122,72 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
     Returns
     -------
     ndarray of shape (side, side, 3), uint8
-        sRGB; grey where the crop leaves the photo.
+        sRGB, upright, with the numbered marks that lie in it; grey where the
+        crop leaves the photo.
     """
-    pitch = float(np.median(np.linalg.norm(np.roll(count.marks, -1, axis=0) - count.marks, axis=1)))
-    half = max(2.5 * pitch, 12)
-    x, y = doubt.at
-    box = (x - half, y - half, x + half, y + half)
-    size = (side, side)
-    crop = Image.fromarray(photo.pixels).transform(size, Image.Transform.EXTENT, box, Image.Resampling.BICUBIC, fillcolor=(128, 128, 128))
+    radius = np.linalg.norm(count.outline - count.outline.mean(axis=0), axis=1).mean()
+    half = max(min(2.6 * _pitch(count.marks, count.outline), 0.75 * radius), 12.0)
+    corner = np.array(doubt.at) - half
+    # Pillow counts from the edge of the first pixel, the marks from its middle.
+    box = (*(corner + 0.5), *(corner + 0.5 + 2 * half))
+    crop = Image.fromarray(photo.pixels).transform(
+        (side, side), Image.Transform.EXTENT, box, Image.Resampling.BICUBIC, fillcolor=BEHIND
+    )
+    scale = side / (2 * half)
+    marks = (count.marks - corner) * scale
+    hub = (np.array(count.centre) - corner) * scale
+    pixels = np.array(crop)
+    signs = side / 45
+    near = [i for i, at in enumerate(marks) if np.all((at > signs) & (at < side - signs))]
+    for i in near:
+        _draw_mark(pixels, marks[i], signs, first=i == 0, full=(i + 1) % 5 == 0)
+    crop = Image.fromarray(pixels)
     draw = ImageDraw.Draw(crop)
-    for mark in count.marks:
-        u, v = (mark - (x - half, y - half)) * side / (2 * half)
-        draw.ellipse((u - 6, v - 6, u + 6, v + 6), fill=LIGHT, outline=DARK, width=2)
+    # Corners only: the place itself stays in sight.
+    reach, arm = 0.13 * side, 0.05 * side
+    for across, down in ((-1, -1), (-1, 1), (1, -1), (1, 1)):
+        x, y = side / 2 + across * reach, side / 2 + down * reach
+        corner_line = [(x - across * arm, y), (x, y), (x, y - down * arm)]
+        draw.line(corner_line, LIGHT, 6)
+        draw.line(corner_line, DOUBT, 3)
+    font = ImageFont.load_default(side / 20)
+    for i in near:
+        # Inwards, on the posts: the braid itself stays in sight.
+        inwards = (hub - marks[i]) / max(np.hypot(*(hub - marks[i])), 1e-9)
+        at = np.clip(marks[i] + inwards * 2.6 * signs, font.size, side - font.size)
+        draw.text(tuple(at), str(i + 1), LIGHT, font, anchor="mm", stroke_width=2, stroke_fill=DARK)
     return np.array(crop)
+
+
+def doubt_letter(index: int) -> str:
+    """Letter of a place in doubt, by its index from 0: A to Z, then A2 and on."""
+    again, letter = divmod(index, 26)
+    return string.ascii_uppercase[letter] + (str(again + 1) if again else "")
+
+
+def picture_format(path: str | os.PathLike) -> str:
+    """Format that a file name asks for.
+
+    Parameters
+    ----------
+    path : path
+        Where a picture is to be written.
+
+    Returns
+    -------
+    str
+        Pillow's name of the format.
+
+    Raises
+    ------
+    ValueError
+        If the name does not end in .jpg, .jpeg or .png.
+    """
+    path = Path(path)
+    try:
+        return FORMATS[path.suffix.lower()]
+    except KeyError:
+        raise ValueError(f"{path.name}: the name of a marked picture must end in .jpg or .png") from None
 
 
 def save_picture(path: str | os.PathLike, pixels: np.ndarray) -> None:
@@ -126,14 +208,237 @@ def save_picture(path: str | os.PathLike, pixels: np.ndarray) -> None:
         If the file can't be written.
     """
     path = Path(path)
-    if path.suffix.lower() not in FORMATS:
-        raise ValueError(f"{path.name}: the marked picture must end in .jpg or .png")
-    handle, name = tempfile.mkstemp(dir=path.parent, suffix=path.suffix)
+    form = picture_format(path)
+    if not path.parent.is_dir():
+        raise FileNotFoundError(f"there is no folder {path.parent}")
+    if path.is_dir():
+        raise IsADirectoryError(f"{path} is a folder")
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
     try:
         with os.fdopen(handle, "wb") as file:
-            Image.fromarray(pixels).save(file, FORMATS[path.suffix.lower()], quality=90)
+            options = {"quality": 90, "subsampling": 0} if form == "JPEG" else {}
+            Image.fromarray(pixels).save(file, form, **options)
         os.chmod(name, 0o644)
         os.replace(name, path)
     except BaseException:
         os.unlink(name)
         raise
+
+
+def _view(photo: Photo, count: Count) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of the part of the photo that is shown: the piece and ground around it."""
+    points = np.vstack([count.outline, count.marks, [doubt.at for doubt in count.doubts] or np.empty((0, 2))])
+    low, high = points.min(axis=0), points.max(axis=0)
+    ground = AROUND * (high - low).max()
+    x0, y0 = (int(v) for v in np.maximum(0, np.floor(low - ground)))
+    x1, y1 = (int(v) for v in np.minimum((photo.width, photo.height), np.ceil(high + ground)))
+    return x0, y0, x1, y1
+
+
+def _pitch(marks: np.ndarray, outline: np.ndarray) -> float:
+    """Usual distance from one mark to the next; with one or two marks, from the length of the rim."""
+    if len(marks) > 2:
+        return float(np.median(np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1)))
+    return float(np.linalg.norm(np.roll(outline, -1, axis=0) - outline, axis=1).sum() / 6)
+
+
+Box = tuple[float, float, float, float]
+Label = tuple[int, np.ndarray, Box]
+
+
+def _labels(marks: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]) -> list[Label]:
+    """Number, middle and box of each label: all marks if there is room, else every fifth or tenth.
+
+    The labels stand outside the rim and the boxes that are `taken`, in one row
+    or in two by turns; the first arrangement in which no two touch is used.
+    """
+    total = len(marks)
+    for every, rows in ((1, 1), (1, 2), (5, 1), (5, 2), (10, 1)):
+        numbers = [1, *range(max(2, every), total + (every == 1), every)]
+        labels = [_label(n, i % rows, marks[n - 1], outline, hub, font, taken) for i, n in enumerate(numbers)]
+        if every > 1:  # the last number is the total: it stands next to the 1, as far out as it must
+            last = (_label(total, row, marks[-1], outline, hub, font, taken) for row in itertools.count())
+            labels.append(next(one for one in last if not any(_touch(one[2], other[2]) for other in labels)))
+        if not any(_touch(a[2], b[2]) for i, a in enumerate(labels) for b in labels[:i]):
+            break
+    return labels
+
+
+def _label(number: int, row: int, mark: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]) -> Label:
+    away = mark - hub
+    outwards = away / max(np.hypot(*away), 1e-9)
+    half = np.array([font.getlength(str(number)) / 2 + 3, 0.5 * font.size + 3])
+    # How far the rim reaches where the label will stand.
+    rim = outline - hub
+    ahead, beside = rim @ outwards, np.abs(rim @ np.array([-outwards[1], outwards[0]]))
+    reach = max([np.hypot(*away), *ahead[(beside < half.max()) & (ahead > 0)]])
+    at = hub + outwards * (reach + 0.35 * font.size + row * 1.5 * font.size + np.abs(outwards) @ half)
+    while any(_touch((*(at - half), *(at + half)), box) for box in taken):
+        at = at + outwards * 0.25 * font.size
+    return number, at, (*(at - half), *(at + half))
+
+
+def _touch(a: Sequence[float], b: Sequence[float]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _fixed(points: np.ndarray) -> np.ndarray:
+    return np.round(np.asarray(points) * 2**BITS).astype(np.int32)
+
+
+def _lines(pixels: np.ndarray, points: np.ndarray, colour: tuple, width: int, closed: bool) -> None:
+    cv2.polylines(pixels, [_fixed(points).reshape(-1, 1, 2)], closed, colour, width, cv2.LINE_AA, BITS)
+
+
+def _draw_outline(pixels: np.ndarray, outline: np.ndarray) -> None:
+    drawn = pixels.copy()
+    _lines(drawn, outline, DARK, 4, True)
+    _lines(drawn, outline, LIGHT, 2, True)
+    cv2.addWeighted(drawn, 0.35, pixels, 0.65, 0, dst=pixels)
+
+
+def _draw_leader(pixels: np.ndarray, mark: np.ndarray, label: np.ndarray, letters: float, signs: float) -> None:
+    """Line from a mark towards its label, unless the label stands close by."""
+    away = label - mark
+    length = np.hypot(*away)
+    begin, end = 1.5 * signs, length - 0.8 * letters
+    if end - begin > 6:
+        ends = mark + np.outer([begin / length, end / length], away)
+        _lines(pixels, ends, DARK, 3, False)
+        _lines(pixels, ends, LIGHT, 1, False)
+
+
+def _draw_mark(pixels: np.ndarray, at: np.ndarray, size: float, *, first: bool, full: bool) -> None:
+    """A diamond for the first stitch, a disc for every fifth, a ring for the others."""
+    line = max(2, round(size / 3))
+    if first:
+        points = at + 1.7 * size * np.array([(0, -1), (1, 0), (0, 1), (-1, 0)])
+        cv2.fillPoly(pixels, [_fixed(points)], FIRST, cv2.LINE_AA, BITS)
+        _lines(pixels, points, LIGHT, line + 3, True)
+        _lines(pixels, points, DARK, line, True)
+        return
+    middle = tuple(int(v) for v in _fixed(at))
+    radius = int(_fixed(size))
+    cv2.circle(pixels, middle, radius, DARK, line + 4, cv2.LINE_AA, BITS)
+    cv2.circle(pixels, middle, radius, LIGHT, cv2.FILLED if full else line, cv2.LINE_AA, BITS)
+
+
+def _draw_centre(pixels: np.ndarray, at: np.ndarray, size: float) -> None:
+    arm = max(1.6 * size, 9)
+    for colour, width in ((DARK, 5), (LIGHT, 2)):
+        _lines(pixels, at + np.array([(-arm, 0), (arm, 0)]), colour, width, False)
+        _lines(pixels, at + np.array([(0, -arm), (0, arm)]), colour, width, False)
+
+
+def _draw_doubt(
+    draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, half: float, letter: str, font, others: list[Box]
+) -> Box:
+    """A square round the place and its letter on the side of the centre; gives the box of the letter."""
+    (x, y), line = at, max(3, round(half / 10))
+    draw.rectangle((x - half - 2, y - half - 2, x + half + 2, y + half + 2), outline=LIGHT, width=line + 4)
+    draw.rectangle((x - half, y - half, x + half, y + half), outline=DOUBT, width=line)
+    inwards = (hub - at) / max(np.abs(hub - at).max(), 1e-9)
+    for step in range(8):  # two places side by side: one letter goes further in
+        badge = at + inwards * (half + (0.75 + step) * font.size)
+        box = (*(badge - 0.8 * font.size), *(badge + 0.8 * font.size))
+        if not any(_touch(box, other) for other in others):
+            break
+    _badge(draw, badge, letter, font)
+    return box
+
+
+def _badge(draw: ImageDraw.ImageDraw, at: np.ndarray, letter: str, font) -> None:
+    x, y = at
+    half = 0.7 * font.size
+    draw.rectangle((x - half, y - half, x + half, y + half), fill=DOUBT, outline=LIGHT, width=2)
+    draw.text((x, y), letter, LIGHT, font, anchor="mm")
+
+
+def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) -> np.ndarray:
+    """Strip above the photo: how many stitches, how sure, what that means."""
+    total = " or ".join(str(n) for n in sorted(count.likely))
+    if by_person:
+        chips = [("counted by a person", OPEN)]
+    else:
+        chips = [(f"{count.state}: {percent(count.probability)} for {count.stitches}", GOOD if count.sure else OPEN)]
+    if verdict:
+        known = verdict.off_by is not None
+        chips.append((verdict.verdict, OPEN if not known else OFF if verdict.off_by else GOOD))
+    sentences = []
+    if count.rounds:
+        sentences.append("1 complete round." if count.rounds == 1 else f"{count.rounds} complete rounds.")
+    if count.in_progress:
+        sentences.append(f"In the round on the hook {count.in_progress.done} made, {count.in_progress.left} left.")
+    if verdict:
+        sentences.append(verdict.words)
+    elif not count.sure:
+        sentences.append(f"{count.reason} {CAUTION}")
+
+    edge = round(width / 50)
+    big, small = (ImageFont.load_default(float(np.clip(width / part, low, high))) for part, low, high in ((24, 26, 60), (54, 15, 28)))
+    lines = _wrapped(" ".join(sentences), small, width - 2 * edge)
+    head = f"{total} stitch{'' if total == '1' else 'es'}"
+    # Chips that don't fit beside the number stand below it.
+    beside = 2 * edge + big.getlength(head) + sum(small.getlength(text) + 2.4 * small.size for text, _ in chips)
+    rows = 1 if beside < width else 2
+    height = round(0.8 * edge + 1.25 * big.size + (rows - 1) * 2.2 * small.size + 1.45 * small.size * len(lines) + 0.8 * edge)
+    strip = Image.new("RGB", (width, height), DARK)
+    draw = ImageDraw.Draw(strip)
+    y = 0.8 * edge + 0.55 * big.size
+    draw.text((edge, y), head, LIGHT, big, anchor="lm")
+    x = edge + (big.getlength(head) + 0.8 * small.size if rows == 1 else 0)
+    y += (rows - 1) * (0.6 * big.size + 1.2 * small.size)
+    for text, colour in chips:
+        wide = small.getlength(text) + 1.4 * small.size
+        draw.rounded_rectangle((x, y - 0.85 * small.size, x + wide, y + 0.85 * small.size), 0.85 * small.size, colour)
+        draw.text((x + wide / 2, y), text, LIGHT, small, anchor="mm")
+        x += wide + 0.6 * small.size
+    y = height - 0.8 * edge - 1.45 * small.size * len(lines)
+    for line in lines:
+        draw.text((edge, y), line, LIGHT, small, anchor="la")
+        y += 1.45 * small.size
+    return np.asarray(strip)
+
+
+def _key(width: int, count: Count) -> np.ndarray:
+    """Strip below the photo: what the signs mean, and why each place is in doubt."""
+    edge = round(width / 50)
+    font = ImageFont.load_default(float(np.clip(width / 60, 14, 24)))
+    indent = edge + round(2.2 * font.size)
+    entries = []
+    for index, doubt in enumerate(count.doubts):
+        text = f"Look near {clock_position(doubt.at, count.centre)}, at mark {doubt.mark}: {doubt.why}"
+        entries.append((doubt_letter(index), _wrapped(text, font, width - indent - edge)))
+    step = 1.5 * font.size
+    total = sum(max(1, len(lines)) for _, lines in entries) + 1
+    strip = np.full((round(1.2 * edge + step * total + 0.25 * step * len(entries)), width, 3), DARK, np.uint8)
+    y = 0.6 * edge + step / 2
+    x, signs = float(edge + 0.6 * font.size), 0.38 * font.size
+    words = []
+    for first, full, text in ((True, False, "first stitch"), (False, False, "stitch"), (False, True, "every fifth")):
+        _draw_mark(strip, np.array([x, y]), signs, first=first, full=full)
+        words.append((x + 1.1 * font.size, y, text))
+        x += font.getlength(text) + 3.6 * font.size
+    picture = Image.fromarray(strip)
+    draw = ImageDraw.Draw(picture)
+    for x, y, text in words:
+        draw.text((x, y), text, SOFT, font, anchor="lm")
+    y += 1.15 * step
+    for letter, lines in entries:
+        _badge(draw, np.array([edge + 0.7 * font.size, y]), letter, font)
+        for line in lines:
+            draw.text((indent, y), line, LIGHT, font, anchor="lm")
+            y += step
+        y += 0.25 * step
+    return np.asarray(picture)
+
+
+def _wrapped(text: str, font, width: float) -> list[str]:
+    """Lines of a text, none wider than `width` unless a single word is."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and font.getlength(f"{lines[-1]} {word}") <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Integral
 
 from counter.answer import Count, Doubt, clock_position
 
-__all__ = ["CAUTION", "Verdict", "compare"]
+__all__ = ["CAUTION", "MOST_EXPECTED", "Verdict", "check_expected", "compare", "percent"]
 
 #: Said with everything that could make somebody rip back.
 CAUTION = "Check by eye and finger before you rip anything back."
+#: The same where the places have just been named.
+CAUTION_PLACES = "Check these places by eye and finger before you rip anything back."
 #: Largest total that can be expected.
-MOST = 1000
+MOST_EXPECTED = 1000
+#: Below this probability an expected total is called unlikely although the count is not sure.
+UNLIKELY = 0.01
 
 
 @dataclass(frozen=True)
@@ -25,14 +30,14 @@ class Verdict:
     off_by : int or None
         Stitches counted less stitches expected; None where it can't be said.
     probability : float
-        Probability of what the verdict says; for "can't say", that the round
-        holds the expected total.
+        Probability of what the verdict says, 0 to 1; for "can't say", that the
+        round holds the expected total.
     expected : int
         The expected total.
     words : str
         The verdict as sentences for a maker.
     look : tuple of Doubt
-        Where to look first.
+        Where to look first: the doubts of the count.
     """
 
     verdict: str
@@ -43,6 +48,29 @@ class Verdict:
     look: tuple[Doubt, ...]
 
 
+def check_expected(expected: object) -> int:
+    """Make sure that an expected total can be one.
+
+    Parameters
+    ----------
+    expected : object
+        Whatever was given.
+
+    Returns
+    -------
+    int
+        The same, 1 to :data:`MOST_EXPECTED`.
+
+    Raises
+    ------
+    ValueError
+        If it is not a whole number in that range.
+    """
+    if isinstance(expected, bool) or not isinstance(expected, Integral) or not 1 <= expected <= MOST_EXPECTED:
+        raise ValueError(f"the expected total must be a whole number from 1 to {MOST_EXPECTED}, not {expected!r}")
+    return int(expected)
+
+
 def compare(count: Count, expected: int) -> Verdict:
     """Compare a count with the expected total.
 
@@ -51,7 +79,7 @@ def compare(count: Count, expected: int) -> Verdict:
     count : Count
         What was counted; it is not changed by the expectation.
     expected : int
-        Stitches that the round should hold, 1 to 1000.
+        Stitches that the finished round should hold, 1 to 1000.
 
     Returns
     -------
@@ -62,23 +90,50 @@ def compare(count: Count, expected: int) -> Verdict:
     ValueError
         If `expected` is not a whole number from 1 to 1000.
     """
-    if isinstance(expected, bool) or not isinstance(expected, int) or not 1 <= expected <= MOST:
-        raise ValueError(f"the expected total must be a whole number from 1 to {MOST}, not {expected!r}")
-    agreeing = count.posterior.get(expected, 0.0)
-    where = _where(count)
+    expected = check_expected(expected)
+    agreeing = float(count.posterior.get(expected, 0.0))
     if not count.sure:
         numbers = " or ".join(str(n) for n in sorted(count.likely))
-        words = f"Not sure: {numbers} stitches; {expected} expected.{where} {CAUTION}"
+        words = f"Not sure: {numbers} stitches; {expected} expected."
+        if agreeing < UNLIKELY:
+            words += f" {expected} is unlikely."
+        return Verdict("can't say", None, agreeing, expected, _with_caution(words, count), count.doubts)
+    if count.in_progress:
+        done, left = count.in_progress.done, count.in_progress.left
+        words = f"The round is not finished: {_stitches(done)} made, {left} of the round below left; {expected} expected."
         return Verdict("can't say", None, agreeing, expected, words, count.doubts)
     off = count.stitches - expected
     if off == 0:
-        return Verdict("agrees", 0, agreeing, expected, f"{expected} stitches, as expected.", count.doubts)
+        return Verdict("agrees", 0, agreeing, expected, f"{_stitches(expected)}, as expected.", count.doubts)
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
-    words = f"{count.stitches} stitches, {verdict}: {expected} expected.{where} {CAUTION}"
-    return Verdict(verdict, off, count.probability, expected, words, count.doubts)
+    words = _with_caution(f"{_stitches(count.stitches)}, {verdict}: {expected} expected.", count)
+    return Verdict(verdict, off, float(count.probability), expected, words, count.doubts)
 
 
-def _where(count: Count) -> str:
-    """Sentence that says near which clock positions to look; empty without doubts."""
-    hours = dict.fromkeys(clock_position(doubt.at, count.centre) for doubt in count.doubts)
-    return f" Look near {' and '.join(hours)}." if hours else ""
+def percent(probability: float) -> str:
+    """Say a probability so that it claims neither more nor less than is known.
+
+    Parameters
+    ----------
+    probability : float
+        0 to 1.
+
+    Returns
+    -------
+    str
+        Whole percents, or "over 99%", or "under 1%".
+    """
+    return "over 99%" if probability > 0.99 else "under 1%" if probability < 0.01 else f"{probability:.0%}"
+
+
+def _stitches(number: int) -> str:
+    return "1 stitch" if number == 1 else f"{number} stitches"
+
+
+def _with_caution(words: str, count: Count) -> str:
+    """Add near which clock positions to look, and to look before anything is ripped back."""
+    hours = list(dict.fromkeys(clock_position(doubt.at, count.centre) for doubt in count.doubts))
+    if not hours:
+        return f"{words} {CAUTION}"
+    where = ", ".join(hours[:-1]) + " and " + hours[-1] if len(hours) > 1 else hours[0]
+    return f"{words} Look near {where}. {CAUTION_PLACES}"

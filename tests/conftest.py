@@ -4,24 +4,29 @@ import pytest
 from counter.answer import Count, Doubt
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_count():
     """Factory of counts whose every number is chosen by the test."""
 
-    def make(posterior, *, sure=True, doubts=(), size=(640, 640)):
+    def make(posterior, *, sure=True, doubts=(), size=(640, 640), centre=None, radius=None, in_progress=None):
         best = max(posterior, key=posterior.get)
-        turn = -np.arange(best) / best * 2 * np.pi
-        marks = 320 + 200 * np.column_stack([np.sin(turn), -np.cos(turn)])
+        centre = centre or (size[0] / 2, size[1] / 2)
+        radius = radius or 0.3125 * min(size)
+        # Counter-clockwise from a little after twelve o'clock, as right-handed work runs.
+        turn = -(np.arange(best) + 0.5) / best * 2 * np.pi
+        marks = centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])
+        round_trip = np.linspace(0, 2 * np.pi, 120, endpoint=False)
+        outline = centre + 1.06 * radius * np.column_stack([np.sin(round_trip), -np.cos(round_trip)])
         return Count(
             posterior=posterior,
             sure=sure,
             likely=(best,) if sure else tuple(sorted(posterior, key=posterior.get, reverse=True)),
             marks=marks,
             doubts=tuple(Doubt(*d) for d in doubts),
-            centre=(320.0, 320.0),
-            outline=marks.copy(),
+            centre=(float(centre[0]), float(centre[1])),
+            outline=outline,
             rounds=4,
-            in_progress=None,
+            in_progress=in_progress,
             reason="" if sure else "It can be read in more than one way.",
             size=size,
             seconds=0.1,

@@ -1,0 +1,208 @@
+import os
+
+import numpy as np
+import pytest
+from PIL import Image
+from skimage.color import rgb2gray
+from skimage.feature import match_template
+
+from counter.overlay import crop_doubt, doubt_letter, draw_marks, picture_format, save_picture
+from counter.photo import Photo
+from counter.verdict import compare
+
+SIDE = 1200
+GREY = np.full((SIDE, SIDE, 3), 120, np.uint8)
+
+
+def photo(pixels=GREY):
+    return Photo(pixels.copy())
+
+
+def checked(side=SIDE, cell=7):
+    y, x = np.mgrid[:side, :side] // cell
+    return np.repeat(((x + y) % 2 * 255).astype(np.uint8)[..., None], 3, axis=2)
+
+
+def shown_at(drawn, picture, count):
+    """Where the photo stands in the marked picture: (scale, offset) by matching a patch of noise."""
+    patch = rgb2gray(picture[int(count.centre[1]) + 40 :][:60, int(count.centre[0]) + 40 :][:, :60])
+    found = match_template(rgb2gray(drawn), patch)
+    row, column = np.unravel_index(np.argmax(found), found.shape)
+    assert found.max() > 0.9
+    return np.array([column - int(count.centre[0]) - 40, row - int(count.centre[1]) - 40])
+
+
+@pytest.mark.parametrize("total", [1, 2, 3, 12, 24, 60, 130])
+def test_a_sign_stands_at_every_mark(make_count, total):
+    rng = np.random.default_rng(3)
+    pixels = rng.integers(90, 150, (SIDE, SIDE, 3)).astype(np.uint8)
+    count = make_count({total: 1.0}, size=(SIDE, SIDE), radius=500.0)
+    drawn = draw_marks(photo(pixels), count)
+    x, y = (count.marks + shown_at(drawn, pixels, count)).round().astype(int).T
+    # The ground is grey; light and dark of a sign lie within a fifth of a stitch of its middle, or 14 pixels.
+    for i, (column, row) in enumerate(zip(x, y, strict=True)):
+        near = drawn[row - 14 : row + 15, column - 14 : column + 15].astype(int)
+        assert near.max() > 240 and near.min() < 60, i
+
+
+@pytest.mark.parametrize("ground", ["white", "black", "checked"])
+def test_signs_show_on_any_ground(make_count, ground):
+    pixels = {"white": np.full_like(GREY, 255), "black": np.zeros_like(GREY), "checked": checked()}[ground]
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(3, (600.0, 300.0), "wide gap")])
+    bare = draw_marks(photo(pixels), make_count({24: 1.0}, size=(SIDE, SIDE)))
+    with_doubt = draw_marks(photo(pixels), count)
+    body = slice(200, 200 + 1000)
+    changed = np.abs(with_doubt[body].astype(int) - bare[body]).max(axis=2) > 60
+    assert changed.sum() > 500  # the square and its letter
+
+
+def test_the_first_mark_has_a_shape_of_its_own(make_count):
+    count = make_count({12: 1.0}, size=(SIDE, SIDE), radius=450.0)
+    rng = np.random.default_rng(3)
+    pixels = rng.integers(90, 150, (SIDE, SIDE, 3)).astype(np.uint8)
+    drawn = draw_marks(photo(pixels), count)
+    at = (count.marks + shown_at(drawn, pixels, count)).round().astype(int)
+    first, second, fifth = (drawn[r - 2 : r + 3, c - 2 : c + 3].reshape(-1, 3) for c, r in at[[0, 1, 4]])
+    assert (first == (255, 176, 0)).all() and (fifth == 255).all() and (second < 160).all()
+
+
+def inked(drawn):
+    return int((np.ptp(drawn.astype(int), axis=2) < 12).sum())
+
+
+@pytest.mark.parametrize("total, wanted", [(24, 24), (60, 60), (300, 62)])
+def test_labels_never_touch_and_thin_out_where_there_is_no_room(make_count, monkeypatch, total, wanted):
+    from PIL import ImageDraw
+
+    boxes = {}
+    plain = ImageDraw.ImageDraw.text
+
+    def text(self, xy, words, *args, **kwargs):
+        if words.isdigit() and kwargs.get("stroke_width"):
+            boxes[int(words)] = self.textbbox(xy, words, args[1], anchor="mm")
+        return plain(self, xy, words, *args, **kwargs)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", text)
+    count = make_count({total: 1.0}, size=(SIDE, SIDE), doubts=[(3, (300.0, 600.0), "wide gap")])
+    drawn = draw_marks(photo(), count)
+    assert 1 in boxes and total in boxes and abs(len(boxes) - wanted) <= 2
+    listed = list(boxes.values())
+    for i, a in enumerate(listed):
+        assert a[0] >= 0 and a[2] <= drawn.shape[1]
+        for b in listed[:i]:
+            assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+
+
+def test_rim_at_the_frame_keeps_its_labels(make_count):
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), radius=600.0)
+    drawn = draw_marks(photo(), count)
+    assert drawn.shape[1] > SIDE + 40
+
+
+def test_large_photo_is_made_smaller_and_a_small_one_larger(make_count):
+    for side, wanted in ((4000, 1600), (400, 1100)):
+        drawn = draw_marks(photo(np.full((side, side, 3), 120, np.uint8)), make_count({24: 1.0}, size=(side, side)))
+        assert drawn.shape[1] == wanted
+
+
+def test_small_piece_fills_the_picture(make_count):
+    count = make_count({24: 1.0}, size=(4000, 3000), centre=(2000.0, 1500.0), radius=200.0)
+    drawn = draw_marks(photo(np.full((3000, 4000, 3), 120, np.uint8)), count)
+    assert drawn.shape[1] == 1100
+
+
+@pytest.fixture
+def written(monkeypatch):
+    """Every text that is drawn."""
+    from PIL import ImageDraw
+
+    words, plain = [], ImageDraw.ImageDraw.text
+
+    def text(self, xy, text, *args, **kwargs):
+        words.append(text)
+        return plain(self, xy, text, *args, **kwargs)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", text)
+    return words
+
+
+def test_words_say_the_count_and_the_verdict(make_count, written):
+    count = make_count({23: 0.98, 24: 0.02}, size=(SIDE, SIDE), doubts=[(3, (1000.0, 600.0), "a wide gap")])
+    draw_marks(photo(), count, compare(count, 24))
+    told = " ".join(written)
+    for part in ("23 stitches", "sure: 98% for 23", "short by 1", "4 complete rounds", "before you rip anything back"):
+        assert part in told
+    assert "A" in written and "Look near 3 o'clock, at mark 3: a wide gap" in told
+
+
+def test_words_of_a_count_that_is_not_sure(make_count, written):
+    draw_marks(photo(), make_count({24: 0.6, 23: 0.4}, sure=False, size=(SIDE, SIDE)))
+    told = " ".join(written)
+    assert "23 or 24 stitches" in told and "not sure: 60% for 24" in told and "before you rip anything back" in told
+
+
+def test_words_of_a_persons_count(make_count, written):
+    draw_marks(photo(), make_count({24: 1.0}, size=(SIDE, SIDE)), by_person=True)
+    assert "counted by a person" in written and not any("%" in text for text in written)
+
+
+def test_crop_shows_the_place_enlarged(make_count):
+    # Nearest-pixel enlargement is checked by a dot of 3 x 3 pixels at the place itself.
+    pixels = GREY.copy()
+    pixels[599:602, 824:827] = 255
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(1, (825.0, 600.0), "a dot")])
+    crop = crop_doubt(photo(pixels), count, count.doubts[0], 400)
+    assert crop.shape == (400, 400, 3)
+    white = np.argwhere((crop[190:211, 190:211] > 200).all(axis=2)).mean(axis=0)
+    assert np.abs(white - 9.5).max() < 1
+
+
+def test_crop_at_the_frame_is_filled_up(make_count):
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), radius=600.0, doubts=[(1, (600.0, 0.0), "cut")])
+    crop = crop_doubt(photo(np.full_like(GREY, 250)), count, count.doubts[0])
+    assert (crop[2, :150] == 128).all() and (crop[-2, :50] == 250).all()
+
+
+def test_letters():
+    assert [doubt_letter(i) for i in (0, 1, 25, 26, 52)] == ["A", "B", "Z", "A2", "A3"]
+
+
+@pytest.mark.parametrize("name, form", [("a.jpg", "JPEG"), ("a.JPEG", "JPEG"), ("a.png", "PNG")])
+def test_saved_picture_is_whole_and_bare(tmp_path, name, form):
+    pixels = checked(64, 16)
+    save_picture(tmp_path / name, pixels)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+    with Image.open(tmp_path / name) as saved:
+        assert saved.format == form and not saved.getexif() and "icc_profile" not in saved.info
+        assert np.abs(np.asarray(saved).astype(int) - pixels).mean() < 3
+
+
+@pytest.mark.parametrize("name", ["a.gif", "a", "a.jpg.txt"])
+def test_other_endings_are_named(tmp_path, name):
+    with pytest.raises(ValueError, match=r"must end in \.jpg or \.png"):
+        save_picture(tmp_path / name, GREY)
+    with pytest.raises(ValueError, match=r"must end in \.jpg or \.png"):
+        picture_format(name)
+    assert not list(tmp_path.iterdir())
+
+
+def test_nothing_half_written(tmp_path, monkeypatch):
+    (tmp_path / "a.jpg").write_bytes(b"before")
+
+    def fail(self, file, *args, **kwargs):
+        file.write(b"half")
+        raise OSError("disk full")
+
+    monkeypatch.setattr(Image.Image, "save", fail)
+    with pytest.raises(OSError, match="disk full"):
+        save_picture(tmp_path / "a.jpg", GREY)
+    assert (tmp_path / "a.jpg").read_bytes() == b"before"
+    assert os.listdir(tmp_path) == ["a.jpg"]
+
+
+def test_missing_folder_is_named(tmp_path):
+    with pytest.raises(FileNotFoundError, match="there is no folder"):
+        save_picture(tmp_path / "none" / "a.jpg", GREY)
+    (tmp_path / "b.jpg").mkdir()
+    with pytest.raises(IsADirectoryError, match="is a folder"):
+        save_picture(tmp_path / "b.jpg", GREY)
