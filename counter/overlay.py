@@ -75,9 +75,8 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
     doubts = placed([doubt.at for doubt in count.doubts])
     pitch = _pitch(marks, outline)
     hub = outline.mean(axis=0)
-    font = ImageFont.load_default(float(np.clip(0.6 * pitch, 17, 32)))
     half = float(np.clip(0.6 * pitch, 14, 64))
-    labels = _labels(marks, outline, hub, font, [(*(at - half), *(at + half)) for at in doubts])
+    labels, font = _labels(marks, outline, hub, pitch, [(*(at - half), *(at + half)) for at in doubts])
 
     # Labels of a rim that nearly touches the frame need ground of their own.
     boxes = np.array([box for _, _, box in labels])
@@ -98,9 +97,8 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
     badges: list[Box] = []
     for index, at in enumerate(doubts + moved):
         badges.append(_draw_doubt(draw, at, hub + moved, half, doubt_letter(index), font, badges))
-    halo = max(2, round(font.size / 8))
     for number, at, _ in labels:
-        draw.text(tuple(at + moved), str(number), LIGHT, font, anchor="mm", stroke_width=halo, stroke_fill=DARK)
+        _number(draw, at + moved, number, font, pixels)
     above, below = _answer(picture.width, count, verdict, by_person), _key(picture.width, count)
     return np.vstack([above, np.asarray(picture), below])
 
@@ -155,7 +153,7 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
         # Inwards, on the posts: the braid itself stays in sight.
         inwards = (hub - marks[i]) / max(np.hypot(*(hub - marks[i])), 1e-9)
         at = np.clip(marks[i] + inwards * 2.6 * signs, font.size, side - font.size)
-        draw.text(tuple(at), str(i + 1), LIGHT, font, anchor="mm", stroke_width=2, stroke_fill=DARK)
+        _number(draw, at, i + 1, font, pixels)
     return np.array(crop)
 
 
@@ -246,14 +244,17 @@ Box = tuple[float, float, float, float]
 Label = tuple[int, np.ndarray, Box]
 
 
-def _labels(marks: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]) -> list[Label]:
-    """Number, middle and box of each label: all marks if there is room, else every fifth or tenth.
+def _labels(
+    marks: np.ndarray, outline: np.ndarray, hub: np.ndarray, pitch: float, taken: list[Box]
+) -> tuple[list[Label], ImageFont.FreeTypeFont]:
+    """Number, middle and box of each label, and their font: all marks if there is room, else every fifth or tenth.
 
     The labels stand outside the rim and the boxes that are `taken`, in one row
     or in two by turns; the first arrangement in which no two touch is used.
     """
     total = len(marks)
     for every, rows in ((1, 1), (1, 2), (5, 1), (5, 2), (10, 1)):
+        font = ImageFont.load_default(float(np.clip(0.6 * pitch * min(every, 2), 17, 32)))
         numbers = [1, *range(max(2, every), total + (every == 1), every)]
         labels = [_label(n, i % rows, marks[n - 1], outline, hub, font, taken) for i, n in enumerate(numbers)]
         if every > 1:  # the last number is the total: it stands next to the 1, as far out as it must
@@ -261,7 +262,7 @@ def _labels(marks: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken
             labels.append(next(one for one in last if not any(_touch(one[2], other[2]) for other in labels)))
         if not any(_touch(a[2], b[2]) for i, a in enumerate(labels) for b in labels[:i]):
             break
-    return labels
+    return labels, font
 
 
 def _label(number: int, row: int, mark: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]) -> Label:
@@ -321,6 +322,15 @@ def _draw_mark(pixels: np.ndarray, at: np.ndarray, size: float, *, first: bool, 
     radius = int(_fixed(size))
     cv2.circle(pixels, middle, radius, DARK, line + 4, cv2.LINE_AA, BITS)
     cv2.circle(pixels, middle, radius, LIGHT, cv2.FILLED if full else line, cv2.LINE_AA, BITS)
+
+
+def _number(draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font, pixels: np.ndarray) -> None:
+    """A number, dark on light ground and light on dark ground, with a halo of the other."""
+    reach = round(font.size)
+    x, y = (max(0, round(float(v))) for v in at)
+    ground = pixels[max(0, y - reach) : y + reach, max(0, x - reach) : x + reach]
+    ink, halo = (DARK, LIGHT) if ground.size and ground.mean() > 140 else (LIGHT, DARK)
+    draw.text(tuple(at), str(number), ink, font, anchor="mm", stroke_width=max(2, round(font.size / 8)), stroke_fill=halo)
 
 
 def _draw_centre(pixels: np.ndarray, at: np.ndarray, size: float) -> None:
