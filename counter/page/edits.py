@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from counter.answer import Count, Doubt
+from counter.verdict import MOST_EXPECTED
 
 __all__ = ["Edits", "Mark", "persons_count"]
 
-#: Fewest marks that still make a rim, and the most that can be compared.
-FEWEST, MOST = 3, 1000
+#: Fewest marks that still make a rim.
+FEWEST = 3
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ class Edits:
         They are the ones between which passing through the new mark makes the
         least detour.
         """
-        if len(self.marks) >= MOST:
+        if len(self.marks) >= MOST_EXPECTED:  # more could not be compared
             return self
         marks = self.points
         following = np.roll(marks, -1, axis=0)

@@ -17,7 +17,7 @@ from counter.page import words
 from counter.page.edits import Edits, persons_count
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.photo import Photo, read_photo
-from counter.verdict import CAUTION, Verdict, compare
+from counter.verdict import CAUTION, MOST_EXPECTED, Verdict, compare, percent
 
 HERE = Path(__file__).parent
 #: Where sample photos may lie: beside the package, or where the page was started.
@@ -150,7 +150,14 @@ def _result(own: Count) -> None:
     with panel:
         st.html(_answer(own, count, by_person))
         expected = st.number_input(
-            words.EXPECTED, 1, 1000, None, 1, key="expected", placeholder=words.EXPECTED_NONE, help=words.EXPECTED_HELP
+            words.EXPECTED,
+            min_value=1,
+            max_value=MOST_EXPECTED,
+            value=None,
+            step=1,
+            key="expected",
+            placeholder=words.EXPECTED_NONE,
+            help=words.EXPECTED_HELP,
         )
         verdict = None if expected is None else compare(count, expected)
         _verdict(count, verdict)
@@ -160,7 +167,12 @@ def _result(own: Count) -> None:
             )
         # Drawn when it is asked for, not at every edit.
         st.download_button(
-            words.SAVE, lambda: _marked(photo, count), words.SAVE_NAME, "image/jpeg", on_click="ignore", width="stretch",
+            words.SAVE,
+            lambda: _marked(photo, count, verdict, by_person),
+            words.SAVE_NAME,
+            "image/jpeg",
+            on_click="ignore",
+            width="stretch",
             icon=":material/download:",
         )
     with picture:
@@ -189,13 +201,13 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
         icon, state = TICK, words.YOURS
         detail = words.YOURS_DETAIL.format(numbers=words.OR.join(str(n) for n in sorted(own.likely)))
     elif count.sure:
-        icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=_percent(count.probability))
+        icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=percent(count.probability))
     else:
         icon, state, detail = EYE, words.NOT_SURE, words.NOT_SURE_DETAIL
     odds = ""
     if not count.sure:
         rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)
-        odds = "".join(f'<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{_percent(p)}</span>' for n, p in rows)
+        odds = "".join(f'<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{percent(p)}</span>' for n, p in rows)
         odds = f'<div class="odds">{odds}</div>'
     more = []
     if own.rounds:
@@ -225,13 +237,8 @@ def _says(head: str, text: str, kind: str = "open", icon: str = NOTE) -> None:
     st.html(f'<div class="verdict {kind}" role="status"><h2>{icon}{escape(head)}</h2><p>{escape(text)}</p></div>')
 
 
-def _percent(share: float) -> str:
-    """As a whole number that claims neither more nor less than is known."""
-    return "over 99%" if share > 0.99 else "under 1%" if share < 0.01 else f"{share:.0%}"
-
-
-def _marked(photo: Photo, count: Count) -> bytes:
-    return _jpeg(Image.fromarray(draw_marks(photo, count)), 90)
+def _marked(photo: Photo, count: Count, verdict: Verdict | None, by_person: bool) -> bytes:
+    return _jpeg(Image.fromarray(draw_marks(photo, count, verdict, by_person=by_person)), 90)
 
 
 def _jpeg(picture: Image.Image, quality: int) -> bytes:

@@ -128,7 +128,9 @@ class Rim {
     for (const doubt of doubts) {
       const card = html("button", { type: "button", title: words.open }, cards);
       html("img", { src: doubt.crop, alt: "" }, card);
-      html("strong", { textContent: doubt.title }, card);
+      const title = html("strong", {}, card);
+      html("i", { textContent: doubt.letter }, title);
+      title.append(doubt.title);
       html("span", { textContent: doubt.why }, card);
       card.addEventListener("click", () => this.goTo(doubt.x, doubt.y));
     }
@@ -165,7 +167,7 @@ class Rim {
     const apart = pitch / grain; // screen pixels from mark to mark
     const r = between(2.4, 0.18 * apart, 9) * grain;
     const font = between(11, 0.42 * apart, 17) * grain;
-    this.drawPlaces(Math.max(0.75 * pitch, 14 * grain));
+    this.drawPlaces(Math.max(0.75 * pitch, 14 * grain), 13 * grain);
 
     const every = [1, 2, 5, 10, 20].find((step) => step * apart >= 1.75 * (font / grain)) ?? 50;
     this.drawMarks(r, 0.4 * pitch);
@@ -177,11 +179,17 @@ class Rim {
     }
   }
 
-  drawPlaces(half) {
-    for (const { x, y } of this.data.doubts) {
+  /** A box round each place in doubt, with its letter on the side of the centre. */
+  drawPlaces(half, font) {
+    const [cx, cy] = this.data.centre;
+    for (const { x, y, letter } of this.data.doubts) {
       for (const kind of ["place", "place over"]) {
         make("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 }, this.places);
       }
+      const reach = (1.15 * half + 0.9 * font) / (Math.hypot(x - cx, y - cy) || 1);
+      const at = { x: x - (x - cx) * reach, y: y - (y - cy) * reach };
+      make("circle", { class: "letter", cx: at.x, cy: at.y, r: 0.85 * font }, this.numbers);
+      make("text", { ...at, "font-size": font }, this.numbers, letter);
     }
   }
 

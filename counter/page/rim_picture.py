@@ -18,7 +18,7 @@ import streamlit as st
 from PIL import Image
 
 from counter.answer import Count, clock_position
-from counter.overlay import crop_doubt
+from counter.overlay import crop_doubt, doubt_letter
 from counter.page import words
 from counter.page.edits import Edits
 from counter.photo import Photo
@@ -137,11 +137,12 @@ def rim_picture(
         {
             "x": doubt.at[0],
             "y": doubt.at[1],
+            "letter": doubt_letter(index),
             "title": words.DOUBT.format(mark=doubt.mark, clock=clock(*doubt.at)),
             "why": doubt.why,
             "crop": browser_picture(crop_doubt(photo, count, doubt, CROP_SIDE)),
         }
-        for doubt in count.doubts[:MOST_CROPS]
+        for index, doubt in enumerate(count.doubts[:MOST_CROPS])
     ]
     key = f"rim-{name}"
     _mount(
