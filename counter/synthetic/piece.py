@@ -39,6 +39,8 @@ class Tension:
         shows the Vs full-face.
     face_spread : float
         How much that turn changes along a round, radians.
+    loose : float
+        How far the two strands of a V on the rim stand apart, 0.6 (tight) to 1.1.
     """
 
     width: float
@@ -48,6 +50,7 @@ class Tension:
     ring: float = 0.25
     face: float = 0.7
     face_spread: float = 0.3
+    loose: float = 0.8
 
     @property
     def height(self) -> float:

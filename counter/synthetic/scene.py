@@ -213,7 +213,7 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str) -> Yarn:
         repeat=repeat,
         streaks=float(rng.uniform(0.03, 0.16)),
         halo=float(rng.choice([0.0, 0.5, 1.5, 4.0], p=[0.2, 0.35, 0.3, 0.15])),
-        halo_length=float(rng.uniform(0.3, 0.8)),
+        halo_length=float(rng.uniform(0.25, 0.65)),
     )
 
 
@@ -224,8 +224,9 @@ def _tension(rng: np.random.Generator, width: float, ratio: float, difficulty: s
         uneven={"easy": 0.045, "ordinary": 0.075, "hard": 0.11}[difficulty] * float(rng.uniform(0.7, 1.4)),
         drift=float(rng.uniform(0.08, 0.4)),
         ring=float(rng.choice([rng.uniform(0.08, 0.25), rng.uniform(0.25, 0.55)], p=[0.7, 0.3])),
-        face=float(rng.uniform(0.45, 1.25)),
+        face=float(rng.uniform(0.3, 1.15)),
         face_spread=float(rng.uniform(0.1, 0.45)),
+        loose=float(rng.uniform(0.65, 1.0)),
     )
 
 
@@ -261,6 +262,12 @@ def _end(piece: Piece, diameter: float, kind: str, rng: np.random.Generator) -> 
         at(0.7, -0.2, -1.4),
     ]
     return np.array(start + points), 0.5 * (tip + at(0.6, 0.1, 0)), a * rng.uniform(0.2, 1.2) + o
+
+
+def _placing(turn: float, left_handed: bool) -> np.ndarray:
+    """Matrix that mirrors left-handed work and turns the piece on the table."""
+    c, s = np.cos(turn), np.sin(turn)
+    return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.diag([-1.0 if left_handed else 1.0, 1.0, 1.0])
 
 
 def crocheted(
@@ -309,13 +316,12 @@ def crocheted(
     """
     piece = lay_out(worked, tension, rng)
     step = float(np.clip(1.8 / pixels, 0.16, 0.3))
-    sides = 8 if pixels > 16 else 6 if pixels > 9 else 5
+    sides = 10 if pixels > 22 else 8 if pixels > 14 else 6 if pixels > 9 else 5
     strand = piece_strand(piece, yarn.diameter, rng, step=step)
     control, loop, away = _end(piece, yarn.diameter, end, rng)
     lift = 0.45 * yarn.diameter - float(np.percentile(strand.path[:, 2], 0.5))
 
-    c, s = np.cos(turn), np.sin(turn)
-    spin = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.diag([-1.0 if left_handed else 1.0, 1.0, 1.0])
+    spin = _placing(turn, left_handed)
 
     def place(points: np.ndarray, vector: bool = False) -> np.ndarray:
         return points @ spin.T + (0.0 if vector else np.array([0, 0, lift]))
@@ -358,13 +364,13 @@ def crocheted(
         if yarn.halo:
             # Fibres thinner than a fifth of a pixel only add noise.
             total = len(line) * step * yarn.diameter
-            per_mm = min(yarn.halo * 6 / yarn.diameter, 45000 / total)
+            per_mm = min(yarn.halo * 10 / yarn.diameter, 60000 / total)
             meshes.append(fuzz(line, yarn.diameter, colour, rng, per_mm=per_mm, length=yarn.halo_length))
         return merged(meshes)
 
     parts = (Part(name, spun(body, body_colour), "yarn"), Part(f"{name} end", spun(rest, rest_colour), "yarn"))
     rim = piece.rim
-    raised = piece.tops + 0.05 * tension.height * piece.out + 0.55 * yarn.diameter * piece.normal
+    raised = piece.tops + 0.05 * tension.height * piece.out + 0.75 * yarn.diameter * piece.normal
     marks = place(raised) + shift
     last = len(worked.bases) - 1
     grown = [piece.starts[last] + i for i in worked.increases(last)]
@@ -424,15 +430,15 @@ def _finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[Finis
     )
 
 
-def _camera(rng, radius: float, size, difficulty: str, pitch: float, lift: float) -> tuple[Camera, list[str]]:
+def _camera(rng, radius: float, size, difficulty: str, pitch: float, lift: float, bold: float) -> tuple[Camera, list[str]]:
     tilt = {"easy": rng.uniform(0, 10), "ordinary": rng.uniform(0, 24), "hard": rng.uniform(5, 35)}[difficulty]
     share = {"easy": rng.uniform(0.62, 0.88), "ordinary": rng.uniform(0.5, 0.88), "hard": rng.uniform(0.4, 0.85)}[difficulty]
     # A stitch must keep enough pixels that a careful person can count it.
     least = {"easy": 17.0, "ordinary": 12.5, "hard": 9.0}[difficulty]
-    share = float(np.clip(max(share, least * 2 * radius / (pitch * min(size))), 0.3, 0.88))
+    share = float(np.clip(max(share, least * 2 * radius / (pitch * min(size))), 0.3, 0.88)) * (0.8 + 0.2 * bold)
     room = 0.5 - 0.52 * share
     across = np.array(size) / min(size)
-    offset = rng.uniform(-1, 1, 2) * np.maximum(0.0, room + 0.5 * (across - 1)) * (0.5 if difficulty == "easy" else 0.95)
+    offset = rng.uniform(-1, 1, 2) * np.maximum(0.0, room + 0.5 * (across - 1)) * (0.5 if difficulty == "easy" else 0.95) * bold
     open_lens = 0.0 if rng.random() < 0.5 else float(rng.uniform(0.002, 0.012))
     camera = aimed(
         radius, size, share=share, tilt=np.radians(tilt), azimuth=rng.uniform(0, 2 * np.pi), roll=rng.uniform(0, 2 * np.pi),
@@ -711,14 +717,16 @@ def compose(
     radius = trial.rim_radius
     rim = trial.tops[trial.rim]
     pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
+    edge = rim @ _placing(turn, left_handed).T
+    outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
+    thick = np.array([0, 0, 2.0 * yarn.diameter])
+    edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + thick])
     view_rng = np.random.default_rng([seed, 1])
-    for attempt in range(30):
-        camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5))
-        spread = np.vstack([rim * [1.06, 1.06, 1], rim * [-1.06, 1.06, 1], rim[:, [1, 0, 2]] * 1.06, -rim[:, [1, 0, 2]] * [1.06, 1.06, -1]])
-        if _inside(camera, spread, 0.015 * max(size)):
+    # Draw views until the whole rim is in the picture, each a little less bold than the last.
+    for attempt in range(60):
+        camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5), 1 - attempt / 59)
+        if _inside(camera, edge, 0.012 * max(size)):
             break
-    else:
-        camera, tags = _camera(np.random.default_rng(0), 1.3 * radius, size, "easy", pitch, float(rim[:, 2].mean() * 0.5))
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
     crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)

@@ -102,25 +102,25 @@ def resample(path: np.ndarray, step: float, *others: np.ndarray) -> tuple[np.nda
 _V, _TOP, _BASE = 0, 1, 2
 _SINGLE = np.array(
     [
-        (_V, -0.50, -0.16, 0.25),
-        (_V, -0.28, 0.05, 0.62),
-        (_V, 0.08, 0.09, 0.85),
-        (_V, 0.42, 0.03, 0.72),
-        (_V, 0.66, -0.10, 0.00),
-        (_V, 0.42, 0.03, -0.72),
-        (_V, 0.08, 0.09, -0.85),
-        (_V, -0.28, 0.05, -0.62),
-        (_V, -0.47, -0.16, -0.25),
+        (_V, -0.50, -0.18, 0.20),
+        (_V, -0.28, 0.08, 0.42),
+        (_V, 0.08, 0.12, 0.70),
+        (_V, 0.42, 0.02, 0.78),
+        (_V, 0.66, -0.13, 0.00),
+        (_V, 0.42, 0.02, -0.78),
+        (_V, 0.08, 0.12, -0.70),
+        (_V, -0.28, 0.08, -0.42),
+        (_V, -0.47, -0.18, -0.20),
         (_TOP, -0.30, -0.45, -1.00),
         (_BASE, -0.10, -0.26, -0.95),
         (_BASE, -0.10, -0.36, 0.10),
         (_BASE, -0.17, -0.20, 1.30),
         (_BASE, -0.17, 0.12, 1.75),
-        (_TOP, 0.26, -0.42, 1.30),
-        (_TOP, 0.33, -0.16, 0.75),
-        (_TOP, 0.50, -0.06, -0.75),
-        (_TOP, 0.67, -0.16, 0.75),
-        (_TOP, 0.68, -0.42, 1.30),
+        (_TOP, 0.26, -0.48, 1.25),
+        (_TOP, 0.33, -0.24, 0.55),
+        (_TOP, 0.50, -0.10, -0.75),
+        (_TOP, 0.67, -0.24, 0.55),
+        (_TOP, 0.68, -0.48, 1.25),
         (_BASE, 0.17, 0.12, 1.75),
         (_BASE, 0.17, -0.20, 1.30),
         (_BASE, 0.10, -0.36, 0.10),
@@ -166,6 +166,7 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
         worked_over[starts[r] + np.ceil(base).astype(int)] = True
     v_points = np.flatnonzero(kind == _V)
     shape[np.ix_(worked_over, v_points, [2])] *= 0.75
+    shape[np.ix_(~worked_over, v_points, [2])] *= piece.tension.loose
     along_scale = piece.widths[:, None]
     control = np.empty((size, len(_SINGLE), 3))
     turn = piece.face[:, None]
@@ -177,8 +178,8 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
         n = shape[:, sel, 2] * diameter
         if k == _V:
             # The front strand sinks towards the centre, the back strand comes out beyond it.
-            v, n = v - n * sin, n * cos
-            n += np.where(worked_over, -0.1, 0.55)[:, None] * diameter
+            v, n = v - n * sin - 0.15 * diameter * sin, n * cos
+            n += np.where(worked_over, -0.1, 0.75)[:, None] * diameter
         if k == _BASE:
             frame = piece.bases, piece.base_along, piece.base_out, piece.base_normal
         else:
@@ -331,8 +332,13 @@ def twisted(
         angle = angle + 0.25 * np.cumsum(rng.normal(0, 0.02, count))
         offset = half * ratio[1] * (np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * other)
         lump = np.exp(0.05 * np.convolve(rng.normal(size=count + 24), np.ones(25) / 5, "valid"))
-        grain = np.exp(0.035 * rng.normal(size=(count, sides)))
-        shade = np.exp(streaks * (rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
+        # Fibres run along the ply and turn round it: noise that is long one way.
+        fibre = rng.normal(size=(count + 8, sides))
+        fibre = sum(fibre[k : count + k] for k in range(9)) / 3.0
+        turned = (np.arange(sides)[None, :] + handed * np.arange(count)[:, None] // 4) % sides
+        fibre = np.take_along_axis(fibre, turned, axis=1)
+        grain = np.exp(0.03 * fibre + 0.02 * rng.normal(size=(count, sides)))
+        shade = np.exp(streaks * (fibre + 0.5 * rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
         tint = np.clip(colours[:, None, :] * shade[..., None], 0.002, 0.98)
         meshes.append(tube(path + offset, half * ratio[0] * lump[:, None] * grain, tint, sides))
     return merged(meshes)
@@ -346,7 +352,7 @@ def fuzz(
     *,
     per_mm: float = 3.0,
     length: float = 1.2,
-    thickness: float = 0.012,
+    thickness: float = 0.01,
 ) -> Mesh:
     """Loose fibres that stand off the yarn.
 
