@@ -3,15 +3,22 @@ import json
 import numpy as np
 import pytest
 from drawn import draw_round
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
+from scipy.optimize import linprog
+from scipy.stats import mannwhitneyu
 
-from counter.audit import Truth, evaluate, match_marks, read_truth, risk_coverage_area
-from counter.cli import main
+from counter import count
+from counter.answer import Refusal
+from counter.audit import MEASURES, NEAR, Truth, as_table, evaluate, match_marks, measures, read_truth, risk_coverage_area
 
 
 def truth(marks, hidden=()):
-    return Truth(len(marks), None, np.array(marks, float), hidden, None, ())
+    return Truth(len(marks), None, None, np.array(marks, float), hidden, None, ())
 
+
+# --- marks ---
 
 SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
 
@@ -20,49 +27,186 @@ SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
     "found, hidden, wanted",
     [
         (SQUARE, (), (4, 0, 0)),
-        ([(30, 0), (100, 40), (100, 100)], (), (2, 1, 2)),
+        ([(30, 0), (100, 40), (100, 100)], (), (2, 1, 2)),  # 40 is more than 0.35 of 100
         ([(0, 0), (5, 0)], (), (1, 1, 3)),  # one mark can't serve two stitches
-        ([(0, 0), (100, 0), (100, 100)], (3,), (3, 0, 0)),
-        (SQUARE, (3,), (3, 0, 0)),
+        ([(0, 0), (100, 0), (100, 100)], (3,), (3, 0, 0)),  # a hidden stitch is not missed
+        (SQUARE, (3,), (3, 0, 0)),  # nor is a mark on it false
+        (SQUARE, (0, 1, 2, 3), (0, 0, 0)),
+        ([(500, 500)], (), (0, 1, 4)),
     ],
 )
 def test_matching_by_hand(found, hidden, wanted):
     assert match_marks(np.array(found, float), truth(SQUARE, hidden)) == wanted
 
 
+def test_one_mark_between_a_seen_and_a_hidden_stitch_goes_to_the_seen_one():
+    # Stitches 10 apart but for two that crowd; usual width 10, so 3.5 is near enough.
+    marks = [(0, 0), (4, 0), (14, 0), (24, 0), (34, 0), (44, 0)]
+    assert match_marks(np.array([(1.0, 0)]), truth(marks, (0,))) == (1, 0, 4)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    found=st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=1, max_size=7),
+    marks=st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=3, max_size=7, unique=True),
+)
+def test_matching_matches_as_many_as_possible(found, marks):
+    # Outside check: maximum matching of a bipartite graph as a linear program (its vertices are whole).
+    known = truth(marks)
+    width = np.median(np.linalg.norm(np.roll(known.marks, -1, axis=0) - known.marks, axis=1))
+    near = np.linalg.norm(np.array(found)[:, None] - known.marks, axis=2) <= NEAR * width
+    each = np.vstack([np.kron(np.eye(len(found)), np.ones(len(marks))), np.tile(np.eye(len(marks)), len(found))])
+    best = -linprog(-near.ravel().astype(float), A_ub=each, b_ub=np.ones(len(each)), bounds=(0, 1)).fun
+    right, false, missed = match_marks(np.array(found, float), known)
+    assert right == round(best)
+    assert (false, missed) == (len(found) - right, len(marks) - right)
+
+
+# --- risk and coverage ---
+
+
 def test_risk_coverage_area_by_hand():
     # Right, wrong, right, wrong in order of confidence: risks 0, 0, 1/4, 1/4, 2/4.
-    area = risk_coverage_area(np.array([True, False, True, False]), np.array([0.9, 0.8, 0.7, 0.6]))
+    area = risk_coverage_area([True, False, True, False], [0.9, 0.8, 0.7, 0.6])
     assert area == pytest.approx((0 + 1 / 8 + 1 / 4 + 3 / 8) / 4)
-    assert risk_coverage_area(np.ones(5, bool), np.arange(5)) == 0
+    assert risk_coverage_area([True] * 5, range(5)) == 0
+    assert risk_coverage_area([False] * 5, range(5)) == 0.5
+    assert risk_coverage_area([True, False], [0.5, 0.5]) == risk_coverage_area([False, True], [0.5, 0.5]) == 0.25
+
+
+@given(st.lists(st.tuples(st.booleans(), st.integers(0, 6)), min_size=2, max_size=60))
+def test_risk_coverage_area_against_the_rank_statistic(answers):
+    # J. Traub et al. 2024 (from memory): area = (1 - AUROC of right against wrong) * accuracy * (1 - accuracy)
+    # + (1 - accuracy) ** 2 / 2. The AUROC is scipy's Mann-Whitney statistic over the number of pairs.
+    right = np.array([r for r, _ in answers])
+    confidence = np.array([c for _, c in answers], float)
+    accuracy = right.mean()
+    ranked = 1.0
+    if 0 < accuracy < 1:
+        ranked = mannwhitneyu(confidence[right], confidence[~right], method="asymptotic").statistic / (right.sum() * (~right).sum())
+    wanted = (1 - ranked) * accuracy * (1 - accuracy) + (1 - accuracy) ** 2 / 2
+    assert risk_coverage_area(right, confidence) == pytest.approx(wanted)
+
+
+# --- measures, worked by hand ---
+
+
+def row(true, stitches, state="not sure", probability=0.5, refuse=None, **more):
+    base = {"photo": "x", "tags": [], "true_rounds": 4, "rounds": 4, "marks": None, "centre_error": None, "seconds": 1.0}
+    base |= {"likely": [stitches], "reason": "", "true": true, "stitches": stitches, "state": state}
+    return base | {"probability": probability, "refuse": refuse} | more
+
+
+def test_measures_by_hand():
+    rows = [
+        row(24, 24, "sure", 0.99, marks={"right": 24, "false": 0, "missed": 0}, centre_error=0.02, seconds=1.0),
+        row(24, 25, "sure", 0.98, marks={"right": 20, "false": 5, "missed": 4}, centre_error=0.04, seconds=2.0),
+        row(30, 28, probability=0.5, likely=[28, 30], rounds=5),
+        row(12, None, "refused", None, likely=[], rounds=None),
+        row(36, None, "crashed", None, likely=[], rounds=None),
+        row(None, None, "refused", None, refuse="no piece", true_rounds=None, rounds=None),
+        row(None, 40, "sure", 0.97, refuse="a plate", true_rounds=None),
+        row(18, 18, probability=0.6, true_rounds=None, seconds=10.0),
+    ]
+    got = measures(rows)
+    assert list(got) == list(MEASURES)
+    assert got["photos"] == 8 and got["crashed"] == 1
+    assert got["answered"] == pytest.approx(4 / 6)
+    assert got["exact of answered"] == pytest.approx(2 / 4)
+    assert got["best guess exact"] == pytest.approx(2 / 6)
+    assert got["within one"] == pytest.approx(3 / 6)
+    assert got["among likely"] == pytest.approx(3 / 4)
+    assert got["sure"] == pytest.approx(2 / 6)
+    assert got["exact of sure"] == pytest.approx(1 / 3)
+    assert got["wrong while sure"] == pytest.approx(2 / 8)
+    assert got["mean absolute error"] == pytest.approx(3 / 4)
+    assert got["bias"] == pytest.approx(-1 / 4)
+    assert got["rounds exact"] == pytest.approx(2 / 3)
+    assert got["refusals right"] == pytest.approx(1 / 2)
+    assert got["mark precision"] == pytest.approx(44 / 49)
+    assert got["mark recall"] == pytest.approx(44 / 48)
+    assert got["centre error"] == pytest.approx(0.03)
+    # By confidence: right, wrong, wrong (a plate), right, wrong; risks 0, 0, 1/5, 2/5, 2/5, 3/5.
+    assert got["risk-coverage area"] == pytest.approx((0 + 0.1 + 0.3 + 0.4 + 0.5) / 5)
+    assert got["median seconds"] == 1.0 and 2 < got["95% seconds"] < 10
+    assert got["peak memory"] > 10
+
+
+def test_what_can_not_be_measured_is_none():
+    got = measures([row(None, None, "refused", None, refuse="no piece", true_rounds=None)])
+    assert got["answered"] is None and got["bias"] is None and got["risk-coverage area"] is None
+    assert got["refusals right"] == 1.0 and got["wrong while sure"] == 0.0
+
+
+# --- a folder ---
 
 
 @pytest.fixture
 def folder(tmp_path):
-    pixels, marks = draw_round(24, 4)
-    for name, stitches, refuse, tag in (("a", 24, None, "easy"), ("b", None, "no piece", "negative")):
-        picture = pixels if refuse is None else np.full((300, 300, 3), 170, np.uint8)
-        Image.fromarray(picture).save(tmp_path / f"{name}.png")
-        known = {"stitches": stitches, "rounds": stitches and 4, "marks": marks.tolist() if stitches else []}
-        (tmp_path / f"{name}.json").write_text(json.dumps(known | {"refuse": refuse, "tags": [tag]}))
+    """Four photos: two rounds, a bare table and one that breaks the program; another file of each kind."""
+    for name, stitches, refuse, tags in (
+        ("a", 24, None, ["easy"]),
+        ("b", 24, None, ["hard", "tilt"]),
+        ("c", None, "no piece", ["negative"]),
+        ("d", 24, None, ["hard"]),
+    ):
+        Image.new("RGB", (300, 300)).save(tmp_path / f"{name}.png")
+        turn = -(np.arange(24) + 0.5) / 24 * 2 * np.pi
+        marks = (320 + 200 * np.column_stack([np.sin(turn), -np.cos(turn)])).tolist() if stitches else []
+        known = {"stitches": stitches, "rounds": 4, "marks": marks, "centre": stitches and [320, 324], "increases": []}
+        (tmp_path / f"{name}.json").write_text(json.dumps(known | {"refuse": refuse, "tags": tags, "in_progress": None}))
+    Image.new("RGB", (300, 300)).save(tmp_path / "unknown.jpg")
+    (tmp_path / "notes.json").write_text('{"made": "on Tuesday"}')
     return tmp_path
 
 
-def test_evaluate(folder):
-    result = evaluate(folder)
+@pytest.fixture
+def counted(monkeypatch, make_count):
+    """Answers by the photo's name, in place of a count."""
+    answers = {"a.png": make_count({24: 0.99, 23: 0.01}), "b.png": make_count({23: 0.6, 24: 0.4}, sure=False)}
+    answers |= {"c.png": Refusal("no piece")}
+
+    def fake(path):
+        if path.name == "d.png":
+            raise RuntimeError("out of yarn")
+        return answers[path.name]
+
+    monkeypatch.setattr(count, "count_photo", fake)
+
+
+def test_evaluate(folder, counted):
+    told = []
+    result = evaluate(folder, lambda *args: told.append(args))
+    assert told == [(0, 4, "a.png"), (1, 4, "b.png"), (2, 4, "c.png"), (3, 4, "d.png")]
+    assert result.left_out == ("unknown.jpg",)
+    assert list(result.summary) == ["overall", "easy", "hard", "negative", "tilt"]
     overall = result.summary["overall"]
-    assert (overall["photos"], overall["best guess exact"], overall["rounds exact"]) == (2, 1.0, 1.0)
-    assert (overall["wrong while sure"], overall["refusals right"], overall["crashed"]) == (0.0, 1.0, 0)
-    assert overall["mark recall"] > 0.9
-    assert set(result.summary) == {"overall", "easy", "negative"}
+    assert (overall["photos"], overall["crashed"], overall["refusals right"]) == (4, 1, 1.0)
+    assert overall["best guess exact"] == pytest.approx(1 / 3) and overall["within one"] == pytest.approx(2 / 3)
+    a, b, c, d = result.rows
+    assert a["marks"] == {"right": 24, "false": 0, "missed": 0}
+    assert a["centre_error"] == pytest.approx(4 / 200)
+    assert b["likely"] == [23, 24] and b["marks"]["false"] > 0
+    assert c["state"] == "refused" and c["reason"]
+    assert d["state"] == "crashed" and d["reason"].startswith("RuntimeError in test_audit.py, line")
+    json.dumps(result.rows, allow_nan=False)
 
 
-def test_evaluate_on_the_command_line(folder, tmp_path, capsys):
-    out = tmp_path / "result.json"
-    assert main(["evaluate", str(folder), "--json", str(out)]) == 0
-    printed = capsys.readouterr()
-    assert "best guess exact" in printed.out and "2 of 2" in printed.err
-    assert len(json.loads(out.read_text())["photos"]) == 2
+def test_table(folder, counted):
+    table = as_table(evaluate(folder))
+    assert "best guess exact         33.3%" in table and "unknown.jpg" in table
+    assert "Crashed on d.png: RuntimeError" in table
+    assert [line.split()[:2] for line in table.splitlines() if line.startswith(("easy", "hard"))] == [["easy", "1"], ["hard", "2"]]
+
+
+def test_evaluate_counts_in_earnest(tmp_path):
+    pixels, marks = draw_round(24, 4)
+    Image.fromarray(pixels).save(tmp_path / "a.png")
+    known = {"stitches": 24, "rounds": 4, "centre": [319.5, 319.5], "marks": marks.tolist(), "tags": ["drawn"]}
+    (tmp_path / "a.json").write_text(json.dumps(known))
+    overall = evaluate(tmp_path).summary["overall"]
+    assert (overall["best guess exact"], overall["rounds exact"], overall["crashed"]) == (1.0, 1.0, 0)
+    assert overall["mark recall"] > 0.9 and overall["mark precision"] > 0.9 and overall["centre error"] < 0.05
 
 
 @pytest.mark.parametrize(
@@ -71,16 +215,44 @@ def test_evaluate_on_the_command_line(folder, tmp_path, capsys):
         ("{", "not a readable truth file"),
         ("[]", "one object"),
         ('{"stitches": 0, "tags": []}', "'stitches'"),
-        ('{"stitches": 2, "marks": [[1, 2]], "tags": []}', "1 marks for 2"),
-        ('{"stitches": 2, "marks": ["x"], "tags": []}', "'marks'"),
+        ('{"stitches": true}', "'stitches'"),
+        ('{"stitches": 24.0}', "'stitches'"),
+        ('{"tags": "easy", "stitches": 2}', "'tags'"),
+        ('{"tags": ["overall"], "stitches": 2}', "'overall'"),
+        ('{"stitches": 2, "rounds": -1}', "'rounds'"),
+        ('{"stitches": 2, "centre": [1]}', "'centre'"),
+        ('{"stitches": 2, "centre": "middle"}', "'centre'"),
+        ('{"stitches": 2, "marks": [[1, 2]]}', "1 marks for 2"),
+        ('{"stitches": 2, "marks": ["x"]}', "'marks'"),
+        ('{"stitches": 2, "marks": [1, 2, 3, 4]}', "'marks'"),
+        ('{"stitches": 2, "marks": [[1, 2], [NaN, 4]]}', "'marks'"),
+        ('{"stitches": 2, "marks": [[1, 2], [3, 4]], "hidden": [2]}', "'hidden'"),
+        ('{"stitches": 2, "hidden": 1}', "'hidden'"),
+        ('{"refuse": true}', "'refuse'"),
     ],
 )
 def test_broken_truth_is_named(tmp_path, text, words):
     (tmp_path / "x.json").write_text(text)
-    with pytest.raises(ValueError, match=words):
+    with pytest.raises(ValueError, match=words) as caught:
         read_truth(tmp_path / "x.json")
+    assert str(caught.value).startswith("x.json: ") and "\n" not in str(caught.value)
 
 
-def test_empty_folder_is_named(tmp_path, capsys):
-    assert main(["evaluate", str(tmp_path)]) == 2
-    assert "no truth files" in capsys.readouterr().err
+def test_truth_as_laid_down(tmp_path):
+    (tmp_path / "x.json").write_text(
+        '{"stitches": 3, "rounds": null, "centre": [5, 6.5], "marks": [[1, 2], [3, 4], [5, 6]], "hidden": [2],'
+        ' "in_progress": {"done": 1, "left": 2, "loop": [1, 1]}, "increases": [], "refuse": null, "tags": ["hook"]}'
+    )
+    read = read_truth(tmp_path / "x.json")
+    assert (read.stitches, read.rounds, read.centre, read.hidden, read.tags) == (3, None, (5.0, 6.5), (2,), ("hook",))
+    assert read.marks.tolist() == [[1, 2], [3, 4], [5, 6]] and not read.marks.flags.writeable
+
+
+def test_missing_folder_photo_and_truth_are_named(tmp_path):
+    with pytest.raises(ValueError, match="no such folder"):
+        evaluate(tmp_path / "none")
+    with pytest.raises(ValueError, match="no truth files"):
+        evaluate(tmp_path)
+    (tmp_path / "x.json").write_text('{"stitches": 3, "tags": []}')
+    with pytest.raises(ValueError, match=r"x\.json: the photo that belongs to it is missing"):
+        evaluate(tmp_path)

@@ -1,76 +1,402 @@
 import json
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
 from drawn import draw_round
 from PIL import Image
 
-from counter.cli import main
+from counter import count
+from counter.answer import InProgress, Refusal
+from counter.cli import FIELDS, main
+from counter.photo import Photo
+
+THREE = (520.0, 320.0)
+
+
+@pytest.fixture
+def photo(tmp_path):
+    path = tmp_path / "round.png"
+    Image.new("RGB", (640, 640), (90, 120, 130)).save(path)
+    return path
+
+
+@pytest.fixture
+def answers(monkeypatch):
+    """Makes the count say what the test sets; what it was asked is kept."""
+
+    class Answers:
+        says = None
+        asked = ()
+
+        def __call__(self, *args, **kwargs):
+            self.asked += ((args, kwargs),)
+            if isinstance(self.says, BaseException):
+                raise self.says
+            return self.says
+
+    made = Answers()
+    monkeypatch.setattr(count, "count_photo", made)
+    return made
+
+
+def run(capsys, *arguments):
+    """Exit code, lines printed, text of the error stream."""
+    code = main([str(a) for a in arguments])
+    printed = capsys.readouterr()
+    return code, printed.out.splitlines(), printed.err
+
+
+# --- JSON: the fields, in order and kind, that others rely on ---
+
+
+def test_json_of_a_count(photo, answers, capsys, make_count):
+    answers.says = make_count(
+        {24: 0.6, 23: 0.4}, sure=False, doubts=[(3, THREE, "a wide gap")], in_progress=InProgress(5, 19, (1.0, 2.0))
+    )
+    code, lines, _ = run(capsys, "count", photo, "--json")
+    assert code == 3 and len(lines) == 1
+    row = json.loads(lines[0])
+    assert tuple(row) == FIELDS
+    marks = row.pop("marks")
+    assert len(marks) == 24 and np.allclose(marks, answers.says.marks, atol=0.06)
+    assert row.pop("seconds") >= 0
+    assert row.pop("hint") and row.pop("reason")
+    assert row == {
+        "photo": str(photo),
+        "state": "not sure",
+        "stitches": 24,
+        "probability": 0.6,
+        "posterior": {"23": 0.4, "24": 0.6},
+        "likely": [24, 23],
+        "rounds": 4,
+        "centre": [320.0, 320.0],
+        "doubts": [{"mark": 3, "at": [520.0, 320.0], "why": "a wide gap"}],
+        "in_progress": {"done": 5, "left": 19, "loop": [1.0, 2.0]},
+    }
+
+
+def test_json_of_a_sure_count_has_no_reason(photo, answers, capsys, make_count):
+    answers.says = make_count({24: 1.0})
+    row = json.loads(run(capsys, "count", photo, "--json")[1][0])
+    assert (row["state"], row["reason"], row["hint"], row["in_progress"], row["likely"]) == ("sure", "", "", None, [24])
+
+
+@pytest.mark.parametrize("more", [[], ["--expected", "24"]])
+def test_json_of_a_refusal(tmp_path, capsys, more):
+    code, lines, _ = run(capsys, "count", tmp_path / "none.jpg", "--json", *more)
+    row = json.loads(lines[0])
+    assert code == 4
+    assert tuple(row) == FIELDS + (("verdict", "off_by") if more else ())
+    assert row["state"] == "refused" and row["reason"] == "There is no such file." and row["hint"]
+    for field in ("stitches", "probability", "rounds", "centre", "in_progress"):
+        assert row[field] is None
+    assert (row["posterior"], row["likely"], row["marks"], row["doubts"]) == ({}, [], [], [])
+    if more:
+        assert (row["verdict"], row["off_by"]) == ("can't say", None)
+
+
+@pytest.mark.parametrize(
+    "expected, code, verdict, off", [(24, 0, "agrees", 0), (25, 1, "short by 1", -1), (18, 1, "over by 6", 6)]
+)
+def test_expected_total(photo, answers, capsys, make_count, expected, code, verdict, off):
+    answers.says = make_count({24: 0.99, 25: 0.01})
+    got, lines, _ = run(capsys, "count", photo, "--json", "--expected", expected)
+    row = json.loads(lines[0])
+    assert tuple(row) == (*FIELDS, "verdict", "off_by")
+    assert (got, row["verdict"], row["off_by"], row["stitches"]) == (code, verdict, off, 24)
+
+
+def test_not_sure_with_an_expected_total(photo, answers, capsys, make_count):
+    answers.says = make_count({24: 0.6, 23: 0.4}, sure=False)
+    code, lines, _ = run(capsys, "count", photo, "--json", "--expected", 24)
+    assert (code, json.loads(lines[0])["verdict"]) == (3, "can't say")
+
+
+# --- in earnest ---
 
 
 @pytest.fixture(scope="module")
-def photo(tmp_path_factory):
+def drawn(tmp_path_factory):
     path = tmp_path_factory.mktemp("photos") / "round.png"
     Image.fromarray(draw_round(24, 4)[0]).save(path)
     return path
 
 
-FIELDS = [
-    *("photo", "state", "stitches", "probability", "posterior", "likely", "rounds", "centre", "marks", "doubts"),
-    *("in_progress", "reason", "hint", "seconds"),
-]
-
-
-def test_json_has_every_field(photo, capsys):
-    assert main(["count", str(photo), "--json"]) == 0
-    row = json.loads(capsys.readouterr().out)
-    assert list(row) == FIELDS
-    assert (row["stitches"], row["rounds"], len(row["marks"])) == (24, 4, 24)
-
-
-@pytest.mark.parametrize("expected, code, verdict, off", [(24, 0, "agrees", 0), (25, 1, "short by 1", -1), (18, 1, "over by 6", 6)])
-def test_expected_total(photo, capsys, expected, code, verdict, off):
-    assert main(["count", str(photo), "--json", "--expected", str(expected)]) == code
-    row = json.loads(capsys.readouterr().out)
-    assert (row["verdict"], row["off_by"], row["stitches"]) == (verdict, off, 24)
-
-
-def test_wrong_expectations_never_move_the_count(photo, capsys):
+def test_wrong_expectations_never_move_the_count(drawn, capsys):
     rows = []
-    for expected in (None, 6, 23, 24, 25, 48, 1000):
-        main(["count", str(photo), "--json", *(["--expected", str(expected)] if expected else [])])
-        rows.append(json.loads(capsys.readouterr().out))
-    assert len({json.dumps([row[f] for f in FIELDS if f != "seconds"]) for row in rows}) == 1
+    for expected in ([], ["--expected", 23], ["--expected", 24], ["--expected", 1000]):
+        row = json.loads(run(capsys, "count", drawn, "--json", *expected)[1][0])
+        rows.append(json.dumps([row[field] for field in FIELDS if field != "seconds"]))
+    assert len(set(rows)) == 1
+    assert json.loads(rows[0])[FIELDS.index("stitches")] == 24
 
 
-def test_refused_photo_says_why(tmp_path, capsys):
-    path = tmp_path / "bare.png"
-    Image.fromarray(np.full((300, 300, 3), 180, np.uint8)).save(path)
-    assert main(["count", str(path), "--json"]) == 4
-    row = json.loads(capsys.readouterr().out)
-    assert list(row) == FIELDS and row["state"] == "refused" and row["reason"] and row["hint"]
+def test_bare_table_is_refused(tmp_path, capsys):
+    Image.fromarray(np.full((300, 300, 3), 180, np.uint8)).save(tmp_path / "bare.png")
+    code, lines, _ = run(capsys, "count", tmp_path / "bare.png")
+    assert code == 4 and len(lines) == 1 and "refused" in lines[0]
 
 
-def test_marked_picture(photo, tmp_path, capsys):
-    out = tmp_path / "marked.jpg"
-    assert main(["count", str(photo), "--marked", str(out)]) == 0
-    assert "24 stitches, 4 rounds" in capsys.readouterr().out
+# --- words ---
+
+
+def test_words_of_a_mismatch(photo, answers, capsys, make_count):
+    answers.says = make_count({23: 0.98, 24: 0.02}, doubts=[(3, THREE, "a wide gap")])
+    code, lines, _ = run(capsys, "count", photo, "--expected", 24)
+    assert code == 1
+    assert lines == [
+        f"{photo}: 23 stitches, 4 rounds. Sure (98%).",
+        "  23 stitches, short by 1: 24 expected. Look near 3 o'clock. "
+        "Check these places by eye and finger before you rip anything back.",
+        "  A  near 3 o'clock, at mark 3: a wide gap",
+    ]
+
+
+def test_words_of_other_answers(photo, answers, capsys, make_count):
+    answers.says = make_count({24: 1.0})
+    assert run(capsys, "count", photo)[1] == [f"{photo}: 24 stitches, 4 rounds. Sure (over 99%)."]
+    assert run(capsys, "count", photo, "--expected", 24)[1][1] == "  Agrees. 24 stitches, as expected."
+    answers.says = make_count({24: 0.6, 23: 0.4}, sure=False)
+    lines = run(capsys, "count", photo)[1]
+    assert lines[0].endswith("23 or 24 stitches, 4 rounds. Not sure (60% for 24).")
+    assert "before you rip" in lines[1]
+    assert run(capsys, "count", photo, "--expected", 24)[1][1].startswith("  Can't say. Not sure: 23 or 24 stitches")
+    answers.says = make_count({24: 1.0}, in_progress=InProgress(5, 19, (0.0, 0.0)))
+    assert run(capsys, "count", photo)[1][1] == "  In the round on the hook: 5 made, 19 left."
+
+
+def test_name_that_is_no_text_can_be_printed(tmp_path, capsys):
+    name = os.fsdecode(os.fsencode(str(tmp_path)) + b"/caf\xe9\x1b[31m.jpg")
+    code, lines, _ = run(capsys, "count", name)
+    assert code == 4 and lines[0].startswith(f"{tmp_path}/caf\ufffd?[31m.jpg: refused.")
+    assert json.loads(run(capsys, "count", name, "--json")[1][0])["photo"] == name
+
+
+# --- several photos ---
+
+
+@pytest.fixture
+def several(tmp_path, monkeypatch, make_count):
+    """Photos whose grey level says what the count of them is."""
+    answers = {10: make_count({24: 1.0}), 20: make_count({23: 1.0}), 30: make_count({24: 0.6, 23: 0.4}, sure=False)}
+    answers |= {40: Refusal("no piece"), 50: RuntimeError("out of yarn")}
+
+    def fake(photo: Photo, *, left_handed: bool):
+        answer = answers[int(photo.pixels[0, 0, 0])]
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    monkeypatch.setattr(count, "count_photo", fake)
+    paths = {}
+    for name, level in {"agrees": 10, "short": 20, "unsure": 30, "bare": 40, "broken": 50}.items():
+        paths[name] = tmp_path / f"{name}.png"
+        Image.new("RGB", (640, 640), (level,) * 3).save(paths[name])
+    return paths
+
+
+@pytest.mark.parametrize(
+    "names, code",
+    [
+        (["agrees", "agrees"], 0),
+        (["agrees", "short"], 1),
+        (["unsure", "short", "agrees"], 3),
+        (["short", "bare", "unsure"], 4),
+        (["broken", "bare"], 5),
+    ],
+)
+def test_highest_code_of_several_counts(several, capsys, names, code):
+    got, lines, errors = run(capsys, "count", *(several[n] for n in names), "--expected", 24, "--json")
+    assert got == code
+    assert [json.loads(line)["photo"] for line in lines] == [str(several[n]) for n in names if n != "broken"]
+    assert f"1 of {len(names)}: " in errors and f"{len(names)} of {len(names)}: " in errors
+
+
+def test_fault_of_the_program_is_one_line_and_the_others_go_on(several, capsys):
+    code, lines, errors = run(capsys, "count", several["broken"])
+    assert (code, lines) == (5, [])
+    assert "the program broke on this photo (RuntimeError: out of yarn); please report it" in errors
+    assert errors.count("\n") == 1
+
+
+# --- the marked picture ---
+
+
+def test_marked_picture(several, tmp_path, capsys):
+    out = tmp_path / "out" / "marked.jpg"
+    out.parent.mkdir()
+    assert run(capsys, "count", several["agrees"], "--marked", out)[0] == 0
     with Image.open(out) as marked:
-        assert marked.size == (640, 640)
-    assert len(list(tmp_path.iterdir())) == 1
+        assert marked.format == "JPEG" and min(marked.size) > 1000
+    assert os.listdir(out.parent) == ["marked.jpg"]
+
+
+def test_marked_pictures_of_several_photos(several, tmp_path, capsys):
+    twin = tmp_path / "twin" / "agrees.png"
+    twin.parent.mkdir()
+    twin.write_bytes(several["agrees"].read_bytes())
+    out = tmp_path / "out"
+    code, lines, _ = run(capsys, "count", several["agrees"], twin, several["bare"], "--marked", out)
+    assert code == 4 and sorted(os.listdir(out)) == ["agrees-marked-2.jpg", "agrees-marked.jpg"]
+    assert lines[-1] == "  No marked picture was written."
+
+
+def test_left_handed(photo, answers, capsys, make_count):
+    answers.says = make_count({24: 1.0})
+    run(capsys, "count", photo, "--left-handed")
+    run(capsys, "count", photo)
+    assert [kwargs for _, kwargs in answers.asked] == [{"left_handed": True}, {"left_handed": False}]
+
+
+# --- bad use ---
 
 
 @pytest.mark.parametrize(
     "more, words",
     [
-        (["--marked", "{photo}"], "would overwrite"),
-        (["--marked", "{folder}/out.gif"], "must end in"),
-        (["--marked", "{folder}/none/out.jpg"], "can't be written"),
-        (["--expected", "0"], "whole number from 1 to 1000"),
+        (["--marked", "{photo}"], "would overwrite a photo"),
+        (["--marked", "{folder}/out.gif"], "must end in .jpg or .png"),
+        (["--marked", "{folder}/none/out.jpg"], "there is no folder"),
+        (["--marked", "{folder}/none/out"], "can't be made a folder"),
+        (["{photo}", "--marked", "{folder}/out.jpg"], "give --marked a folder"),
+        (["--expected", "0"], "whole number from 1 to 1000, not 0"),
+        (["--expected", "-3"], "whole number from 1 to 1000, not -3"),
+        (["--expected", "24.5"], "whole number from 1 to 1000, not '24.5'"),
+        (["--expected", "many"], "whole number from 1 to 1000, not 'many'"),
+        (["--expected"], "expected one argument"),
+        (["--colour"], "unrecognized arguments: --colour"),
     ],
 )
-def test_bad_use_is_one_line(photo, tmp_path, capsys, more, words):
-    arguments = [m.format(photo=photo, folder=tmp_path) for m in more]
-    assert main(["count", str(photo), *arguments]) == 2
-    error = capsys.readouterr().err
-    assert words in error and error.count("\n") == 1
+def test_bad_use_is_one_line_and_counts_nothing(photo, answers, tmp_path, capsys, more, words):
+    before = photo.read_bytes()
+    code, lines, errors = run(capsys, "count", photo, *(m.format(photo=photo, folder=tmp_path) for m in more))
+    assert (code, lines) == (2, [])
+    assert words in errors and errors.startswith("rimtally: ") and errors.count("\n") == 1
+    assert answers.asked == () and photo.read_bytes() == before and os.listdir(tmp_path) == ["round.png"]
+
+
+@pytest.mark.parametrize("arguments", [[], ["count"], ["measure"], ["page", "--port", "0"], ["page", "--port", "x"]])
+def test_other_bad_use(arguments, capsys):
+    code, lines, errors = run(capsys, *arguments)
+    assert (code, lines) == (2, []) and errors.count("\n") == 1
+
+
+def test_picture_that_can_not_be_written(photo, answers, tmp_path, capsys, monkeypatch, make_count):
+    answers.says = make_count({24: 1.0})
+
+    def fail(*args):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", fail)
+    code, lines, errors = run(capsys, "count", photo, "--marked", tmp_path / "out.jpg")
+    assert (code, lines, errors) == (2, [], f"rimtally: {tmp_path}/out.jpg can't be written: No space left on device\n")
+    assert os.listdir(tmp_path) == ["round.png"]
+
+
+def test_help_documents_the_exit_codes(capsys):
+    with pytest.raises(SystemExit) as stopped:
+        main(["count", "--help"])
+    told = capsys.readouterr().out
+    assert stopped.value.code == 0
+    for line in ("0  sure", "1  sure, and short or over", "2  bad use", "3  not sure", "4  refused", "5  the program broke"):
+        assert line in told
+
+
+# --- stopping ---
+
+
+def test_interrupt_is_quiet(photo, answers, capsys):
+    answers.says = KeyboardInterrupt()
+    code, lines, errors = run(capsys, "count", photo)
+    assert (code, lines, errors) == (130, [], "\nrimtally: stopped\n")
+
+
+def test_reader_that_leaves_early_is_no_fault(tmp_path):
+    names = [str(tmp_path / f"{i}.jpg") for i in range(3)]
+    with subprocess.Popen(
+        [sys.executable, "-m", "counter", "count", *names, "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        process.stdout.close()
+        errors = process.stderr.read()
+    assert "Traceback" not in errors and "Exception" not in errors
+    assert process.returncode == 141
+
+
+# --- the other commands ---
+
+
+@pytest.fixture
+def known(tmp_path, answers, make_count):
+    answers.says = make_count({24: 0.99, 23: 0.01})
+    folder = tmp_path / "known"
+    folder.mkdir()
+    for name in ("a", "b"):
+        Image.new("RGB", (300, 300)).save(folder / f"{name}.jpg")
+        (folder / f"{name}.json").write_text('{"stitches": 24, "rounds": 4, "marks": [], "tags": ["easy"]}')
+    return folder
+
+
+def test_evaluate(known, tmp_path, capsys):
+    out = tmp_path / "result.json"
+    code, lines, errors = run(capsys, "evaluate", known, "--json", out)
+    assert code == 0 and "2 of 2: b.jpg" in errors
+    assert any(line.startswith("best guess exact") and "100.0%" in line for line in lines)
+    data = json.loads(out.read_text())
+    assert set(data) == {"summary", "measures", "left_out", "photos"} and len(data["photos"]) == 2
+    assert set(data["summary"]) == {"overall", "easy"} and set(data["summary"]["easy"]) == set(data["measures"])
+
+
+def test_evaluate_reports_crashes(known, answers, capsys):
+    answers.says = RuntimeError("out of yarn")
+    code, lines, _ = run(capsys, "evaluate", known)
+    assert code == 5 and lines[-1].startswith("Crashed on b.jpg: RuntimeError")
+
+
+@pytest.mark.parametrize(
+    "arguments, words",
+    [
+        (["{known}/none"], "no such folder"),
+        (["{known}", "--json", "{known}/a.json"], "looks like the truth file of a photo"),
+        (["{known}", "--json", "{known}/none/a.json"], "can't be written"),
+        (["{known}", "--json", "{known}"], "can't be written"),
+    ],
+)
+def test_evaluate_bad_use(known, answers, capsys, arguments, words):
+    before = (known / "a.json").read_text()
+    code, lines, errors = run(capsys, "evaluate", *(a.format(known=known) for a in arguments))
+    assert (code, lines) == (2, []) and words in errors and errors.count("\n") == 1
+    assert answers.asked == () and (known / "a.json").read_text() == before
+
+
+def test_render(tmp_path, capsys, monkeypatch):
+    asked = {}
+
+    def fake(folder, count, seed, *, difficulty, long_side, progress):
+        asked.update(folder=folder, count=count, seed=seed, difficulty=difficulty, long_side=long_side)
+        for done in range(count + 1):
+            progress(done, count)
+        return [tmp_path] * count
+
+    monkeypatch.setattr("counter.synthetic.render_set", fake)
+    code, lines, errors = run(capsys, "render", tmp_path, "--count", 3, "--seed", 7, "--difficulty", "hard", "--long-side", 900)
+    assert code == 0 and lines == [f"3 photos with truth in {tmp_path}"] and "3 of 3" in errors
+    assert asked == {"folder": str(tmp_path), "count": 3, "seed": 7, "difficulty": "hard", "long_side": 900}
+
+
+@pytest.mark.parametrize("error", [ImportError("pip install 'rimtally[render]'"), ValueError("count must be"), OSError("full")])
+def test_render_that_can_not_be_done(tmp_path, capsys, monkeypatch, error):
+    def fake(*args, **kwargs):
+        raise error
+
+    monkeypatch.setattr("counter.synthetic.render_set", fake)
+    assert run(capsys, "render", tmp_path) == (2, [], f"rimtally: {error}\n")
+
+
+def test_page_is_served_by_streamlit(monkeypatch):
+    called = []
+    monkeypatch.setattr(subprocess, "call", lambda command: called.append(command) or 0)
+    assert main(["page", "--port", "8765", "--no-browser"]) == 0
+    assert called[0][1:4] == ["-m", "streamlit", "run"] and "8765" in called[0]
