@@ -125,7 +125,7 @@ def _parser() -> argparse.ArgumentParser:
     render.add_argument(
         "--difficulty", choices=("easy", "ordinary", "hard", "mixed"), default="mixed", help="default: mixed"
     )
-    render.add_argument("--long-side", type=int, metavar="PIXELS", help="of each photo (default: as phones take them)")
+    render.add_argument("--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)")
     render.set_defaults(run=_render)
 
     page = commands.add_parser("page", help="open the page in a browser")
