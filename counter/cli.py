@@ -29,7 +29,7 @@ from counter.answer import Count, Refusal, clock_position
 from counter.overlay import doubt_letter, draw_marks, picture_format, save_picture
 from counter.page import command
 from counter.photo import read_photo
-from counter.verdict import CAUTION, Verdict, check_expected, compare, percent
+from counter.verdict import CAUTION, Verdict, check_expected, compare, either, percent
 
 __all__ = ["FIELDS", "main"]
 
@@ -391,7 +391,7 @@ def _sentences(name: str, answer: Count | Refusal, verdict: Verdict | None) -> s
     """One photo's answer for a person."""
     if isinstance(answer, Refusal):
         return f"{_shown(name)}: refused. {answer.reason} {answer.hint}"
-    numbers = " or ".join(str(n) for n in sorted(answer.likely))
+    numbers = either(answer.likely)
     rounds = f", {answer.rounds} round{'' if answer.rounds == 1 else 's'}" if answer.rounds else ""
     chance = percent(answer.probability) + ("" if answer.sure else f" for {answer.stitches}")
     lines = [f"{_shown(name)}: {numbers} stitch{'' if numbers == '1' else 'es'}{rounds}. {answer.state.capitalize()} ({chance})."]

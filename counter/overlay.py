@@ -19,7 +19,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from counter.answer import Count, Doubt, clock_position
 from counter.photo import BEHIND, Photo
-from counter.verdict import CAUTION, Verdict, percent
+from counter.verdict import CAUTION, Verdict, either, percent
 
 __all__ = ["crop_doubt", "doubt_letter", "draw_marks", "picture_format", "save_picture"]
 
@@ -366,7 +366,7 @@ def _badge(draw: ImageDraw.ImageDraw, at: np.ndarray, letter: str, font) -> None
 
 def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) -> np.ndarray:
     """Strip above the photo: how many stitches, how sure, what that means."""
-    total = " or ".join(str(n) for n in sorted(count.likely))
+    total = either(count.likely)
     if by_person:
         chips = [("counted by a person", OPEN)]
     else:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from numbers import Integral
 
 from counter.answer import Count, Doubt, clock_position
 
-__all__ = ["CAUTION", "MOST_EXPECTED", "Verdict", "check_expected", "compare", "percent"]
+__all__ = ["CAUTION", "MOST_EXPECTED", "Verdict", "check_expected", "compare", "either", "percent"]
 
 #: Said with everything that could make somebody rip back.
 CAUTION = "Check by eye and finger before you rip anything back."
@@ -15,8 +16,6 @@ CAUTION = "Check by eye and finger before you rip anything back."
 CAUTION_PLACES = "Check these places by eye and finger before you rip anything back."
 #: Largest total that can be expected.
 MOST_EXPECTED = 1000
-#: Below this probability an expected total is called unlikely although the count is not sure.
-UNLIKELY = 0.01
 
 
 @dataclass(frozen=True)
@@ -93,10 +92,10 @@ def compare(count: Count, expected: int) -> Verdict:
     expected = check_expected(expected)
     agreeing = float(count.posterior.get(expected, 0.0))
     if not count.sure:
-        numbers = " or ".join(str(n) for n in sorted(count.likely))
-        words = f"Not sure: {numbers} stitches; {expected} expected."
-        if agreeing < UNLIKELY:
-            words += f" {expected} is unlikely."
+        # That the total is not among the likely ones is said, but not made a verdict:
+        # a count that is not sure may be wrong about all of them.
+        beside = "" if expected in count.likely else ", which is not among them"
+        words = f"Not sure: {either(count.likely)} stitches; {expected} expected{beside}."
         return Verdict("can't say", None, agreeing, expected, _with_caution(words, count), count.doubts)
     if count.in_progress:
         done, left = count.in_progress.done, count.in_progress.left
@@ -108,6 +107,23 @@ def compare(count: Count, expected: int) -> Verdict:
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     words = _with_caution(f"{_stitches(count.stitches)}, {verdict}: {expected} expected.", count)
     return Verdict(verdict, off, float(count.probability), expected, words, count.doubts)
+
+
+def either(numbers: Iterable[int]) -> str:
+    """Say that it is one of some numbers.
+
+    Parameters
+    ----------
+    numbers : iterable of int
+        At least one.
+
+    Returns
+    -------
+    str
+        "24", "23 or 24", "22, 23 or 24".
+    """
+    *others, last = (str(n) for n in sorted(numbers))
+    return f"{', '.join(others)} or {last}" if others else last
 
 
 def percent(probability: float) -> str:

@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.answer import InProgress
-from counter.verdict import compare, percent
+from counter.verdict import compare, either, percent
 
 # Round totals used below: a flat circle of single crochet holds 6, 12, 18, 24,
 # 30 (published in a craft magazine's stitch guide, October 2020, and in a
@@ -41,13 +41,13 @@ def test_unsure_count_says_nothing_about_the_round(make_count):
     verdict = compare(count, 23)
     assert (verdict.verdict, verdict.off_by, verdict.probability) == ("can't say", None, 0.4)
     assert verdict.words.startswith("Not sure: 23 or 24 stitches; 23 expected. Look near 3 o'clock. Check these places")
-    assert "unlikely" not in verdict.words
+    assert "among" not in verdict.words
 
 
 def test_unsure_count_far_from_the_total_says_so(make_count):
     verdict = compare(make_count({24: 0.6, 23: 0.4}, sure=False), 30)
     assert (verdict.verdict, verdict.off_by, verdict.probability) == ("can't say", None, 0.0)
-    assert "30 is unlikely" in verdict.words and "before you rip" in verdict.words
+    assert "30 expected, which is not among them." in verdict.words and "before you rip" in verdict.words
 
 
 def test_unfinished_round_is_neither_short_nor_over(make_count):
@@ -70,6 +70,11 @@ def test_any_kind_of_whole_number_will_do(make_count):
 @pytest.mark.parametrize("p, words", [(0, "under 1%"), (0.0099, "under 1%"), (0.5, "50%"), (0.99, "99%"), (0.999, "over 99%"), (1, "over 99%")])
 def test_percent_claims_no_certainty(p, words):
     assert percent(p) == words
+
+
+@pytest.mark.parametrize("numbers, words", [((24,), "24"), ((24, 23), "23 or 24"), ((24, 22, 23), "22, 23 or 24")])
+def test_either(numbers, words):
+    assert either(numbers) == words
 
 
 @given(counted=st.integers(3, 150), expected=st.integers(1, 1000), sure=st.booleans(), share=st.floats(0.5, 1))
