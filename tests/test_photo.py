@@ -308,7 +308,7 @@ def test_several_pages_are_refused_but_small_copies_are_not():
         Image.fromarray(CORNERS).save(writer, "TIFF")
         writer.newFrame()
         Image.fromarray(CORNERS[::4, ::4].copy()).save(writer, "TIFF", tiffinfo={254: 1})
-        whole = file.getvalue()
+    whole = file.getvalue()
     with Image.open(io.BytesIO(whole)) as tiff:
         assert tiff.n_frames == 2
     assert np.array_equal(read_photo(whole).pixels, CORNERS)
