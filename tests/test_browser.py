@@ -6,6 +6,7 @@ import time
 import urllib.request
 from urllib.parse import urlsplit
 
+import pillow_heif
 import pytest
 from drawn import draw_round
 from PIL import Image
@@ -107,10 +108,16 @@ def total(page, number):
     expect(page.locator(".mark")).to_have_count(number, timeout=PATIENCE)
 
 
+def touched(page, locator, **at):
+    """Tap with a finger where there is a touch screen, else click."""
+    (locator.tap if page.evaluate("navigator.maxTouchPoints") else locator.click)(**at)
+
+
 def tap(page, across, down):
     """Tap the photo at shares of its width and height."""
-    box = page.locator(".stage svg").bounding_box()
-    page.locator(".stage svg").click(position={"x": box["width"] * across, "y": box["height"] * down})
+    svg = page.locator(".stage svg")
+    box = svg.bounding_box()
+    touched(page, svg, position={"x": box["width"] * across, "y": box["height"] * down})
 
 
 def expecting(page, number):
@@ -123,7 +130,7 @@ def test_count_correct_and_compare(page, photo):
     total(page, 24)
     expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
 
-    page.locator('[data-mark="5"]').click()
+    touched(page, page.locator('[data-mark="5"]'))
     total(page, 23)
     expect(page.locator(".who")).to_have_text(words.YOU_SAY)
     tap(page, 0.5, 0.05)
@@ -144,6 +151,13 @@ def test_count_correct_and_compare(page, photo):
     page.get_by_role("button", name=words.RESTART).click()
     total(page, 24)
     expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
+
+
+def test_heic_of_a_phone_is_counted(page, tmp_path):
+    pixels, _ = draw_round(24, 4)
+    pillow_heif.from_pillow(Image.fromarray(pixels)).save(tmp_path / "IMG_0001.HEIC", quality=90)
+    choose(page, tmp_path / "IMG_0001.HEIC")
+    total(page, 24)
 
 
 def test_quick_taps_are_neither_lost_nor_doubled(page, photo):

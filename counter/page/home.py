@@ -162,9 +162,7 @@ def _result(own: Count) -> None:
         verdict = None if expected is None else compare(count, expected)
         _verdict(count, verdict)
         if not count.sure:
-            st.button(
-                words.CONFIRM.format(n=own.stitches), on_click=_confirm, width="stretch", type="primary", icon=":material/check:"
-            )
+            st.button(words.CONFIRM.format(n=own.stitches), on_click=_confirm, width="stretch", icon=":material/check:")
         # Drawn when it is asked for, not at every edit.
         st.download_button(
             words.SAVE,
