@@ -305,9 +305,9 @@ def test_several_pages_are_refused_but_small_copies_are_not():
     assert read_photo(frames("TIFF")) == Refusal("several pictures")
     file = io.BytesIO()
     with TiffImagePlugin.AppendingTiffWriter(file) as writer:
-        Image.fromarray(CORNERS).save(writer, "TIFF")
-        writer.newFrame()
-        Image.fromarray(CORNERS[::4, ::4].copy()).save(writer, "TIFF", tiffinfo={254: 1})
+        for pixels, reduced in ((CORNERS, 0), (CORNERS[::4, ::4].copy(), 1)):
+            Image.fromarray(pixels).save(writer, "TIFF", tiffinfo={254: reduced})
+            writer.newFrame()
     whole = file.getvalue()
     with Image.open(io.BytesIO(whole)) as tiff:
         assert tiff.n_frames == 2
