@@ -145,20 +145,13 @@ def _bases(children: np.ndarray) -> np.ndarray:
 
 
 def _decreased(below: int, total: int, offset: float) -> np.ndarray:
-    """Bases of a round that joins pairs of stitches below."""
+    """Bases of a round that joins pairs of stitches below, spread evenly."""
     joins = below - total
-    first = np.floor((np.arange(joins) + offset) * below / joins).astype(int) % (below - 1)
-    first = np.unique(np.clip(first, 0, below - 2))
-    bases: list[float] = []
-    j = 0
-    while j < below:
-        if j in first and j + 1 < below:
-            bases.append(j + 0.5)
-            j += 2
-        else:
-            bases.append(float(j))
-            j += 1
-    return np.array(bases)
+    if joins > total:
+        raise ValueError(f"a round of {below} can't be decreased to {total} by joining pairs")
+    used = np.ones(total, dtype=int)
+    used[np.floor((np.arange(joins) + offset) * total / joins).astype(int) % total] += 1
+    return np.cumsum(used) - used + (used - 1) / 2
 
 
 def work(

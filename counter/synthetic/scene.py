@@ -462,7 +462,7 @@ def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = No
     rays = np.c_[(corners - camera.middle) / camera.focal, np.ones(4)] @ camera.rotation
     far = camera.position - rays * (camera.position[2] / rays[:, 2])[:, None]
     half = 1.1 * float(np.abs(far[:, :2]).max())
-    texels = 2048
+    texels = int(np.clip(1.8 * max(camera.size), 512, 2200))
     yarn = np.log([max(_luminance(np.asarray(c)), 0.004) for c in colours])
     for _ in range(6):
         picture = surface(kind, rng, texels, 2 * half / texels)
