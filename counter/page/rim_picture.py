@@ -13,6 +13,7 @@ import io
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+import cv2
 import numpy as np
 import streamlit as st
 from PIL import Image
@@ -53,10 +54,13 @@ def browser_picture(pixels: np.ndarray) -> str:
         A JPEG of at most :data:`LONG_SIDE` pixels a side, without metadata,
         as a data address.
     """
-    picture = Image.fromarray(pixels)
-    picture.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.LANCZOS)
+    height, width = pixels.shape[:2]
+    shrink = LONG_SIDE / max(width, height)
+    if shrink < 1:
+        size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
+        pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
     file = io.BytesIO()
-    picture.save(file, "JPEG", quality=85)
+    Image.fromarray(pixels).save(file, "JPEG", quality=85)
     return "data:image/jpeg;base64," + base64.b64encode(file.getvalue()).decode()
 
 
