@@ -225,7 +225,7 @@ def _render(options: argparse.Namespace) -> int:
 
     def forward(done: int, total: int) -> None:
         if done < total:
-            progress(done, total, f"{options.folder}")
+            progress(done, total, "rendering")
 
     try:
         photos = render_set(

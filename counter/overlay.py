@@ -385,13 +385,15 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
         sentences.append(f"{count.reason} {CAUTION}")
 
     edge = round(width / 50)
-    big, small = (ImageFont.load_default(float(np.clip(width / part, low, high))) for part, low, high in ((24, 26, 60), (54, 15, 28)))
+    big = ImageFont.load_default(float(np.clip(width / 24, 26, 60)))
+    small = ImageFont.load_default(float(np.clip(width / 54, 15, 28)))
     lines = _wrapped(" ".join(sentences), small, width - 2 * edge)
     head = f"{total} stitch{'' if total == '1' else 'es'}"
     # Chips that don't fit beside the number stand below it.
     beside = 2 * edge + big.getlength(head) + sum(small.getlength(text) + 2.4 * small.size for text, _ in chips)
     rows = 1 if beside < width else 2
-    height = round(0.8 * edge + 1.25 * big.size + (rows - 1) * 2.2 * small.size + 1.45 * small.size * len(lines) + 0.8 * edge)
+    step = 1.45 * small.size
+    height = round(1.6 * edge + 1.25 * big.size + (rows - 1) * 2.2 * small.size + step * len(lines))
     strip = Image.new("RGB", (width, height), DARK)
     draw = ImageDraw.Draw(strip)
     y = 0.8 * edge + 0.55 * big.size
@@ -403,10 +405,10 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
         draw.rounded_rectangle((x, y - 0.85 * small.size, x + wide, y + 0.85 * small.size), 0.85 * small.size, colour)
         draw.text((x + wide / 2, y), text, LIGHT, small, anchor="mm")
         x += wide + 0.6 * small.size
-    y = height - 0.8 * edge - 1.45 * small.size * len(lines)
+    y = height - 0.8 * edge - step * len(lines)
     for line in lines:
         draw.text((edge, y), line, LIGHT, small, anchor="la")
-        y += 1.45 * small.size
+        y += step
     return np.asarray(strip)
 
 

@@ -2,7 +2,7 @@ import os
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw
 from skimage.color import rgb2gray
 from skimage.feature import match_template
 
@@ -48,12 +48,42 @@ def test_a_sign_stands_at_every_mark(make_count, total):
 @pytest.mark.parametrize("ground", ["white", "black", "checked"])
 def test_signs_show_on_any_ground(make_count, ground):
     pixels = {"white": np.full_like(GREY, 255), "black": np.zeros_like(GREY), "checked": checked()}[ground]
-    count = make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(3, (600.0, 300.0), "wide gap")])
-    bare = draw_marks(photo(pixels), make_count({24: 1.0}, size=(SIDE, SIDE)))
-    with_doubt = draw_marks(photo(pixels), count)
-    body = slice(200, 200 + 1000)
-    changed = np.abs(with_doubt[body].astype(int) - bare[body]).max(axis=2) > 60
-    assert changed.sum() > 500  # the square and its letter
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), radius=450.0)
+    drawn, bare = (draw_marks(photo(p), count).astype(int) for p in (pixels, np.full_like(GREY, 120)))
+    # Wherever a sign is drawn on grey, the same pixels are drawn on any ground: no sign depends on it.
+    top = drawn.shape[0] - bare.shape[0]
+    assert top == 0
+    body = bare[300:1100]
+    light, dark = (body > 250).all(axis=2), (body < 40).all(axis=2)
+    assert light.sum() > 3000 and dark.sum() > 3000
+    same = (np.abs(drawn[300:1100] - body).max(axis=2) < 60) & (light | dark)
+    # Numbers change their ink with the ground; the rest, most of the signs, stays as it is.
+    assert same.sum() > 0.6 * (light | dark).sum()
+
+
+def test_numbers_are_dark_on_light_and_light_on_dark(make_count, monkeypatch):
+    inks = set()
+    plain = ImageDraw.ImageDraw.text
+
+    def text(self, xy, words, ink, *args, **kwargs):
+        if kwargs.get("stroke_width"):
+            inks.add((sum(ink) > 380, sum(kwargs["stroke_fill"]) > 380))
+        return plain(self, xy, words, ink, *args, **kwargs)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", text)
+    count = make_count({12: 1.0}, size=(SIDE, SIDE))
+    draw_marks(photo(np.full_like(GREY, 250)), count)
+    assert inks == {(False, True)}
+    inks.clear()
+    draw_marks(photo(np.zeros_like(GREY)), count)
+    assert inks == {(True, False)}
+
+
+def test_places_in_doubt_get_a_square_and_a_letter(make_count):
+    bare = draw_marks(photo(), make_count({24: 1.0}, size=(SIDE, SIDE)))
+    boxed = draw_marks(photo(), make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(3, (600.0, 300.0), "wide gap")]))
+    changed = (np.abs(boxed[: bare.shape[0] - 80].astype(int) - bare[:-80]).max(axis=2) > 60).sum()
+    assert changed > 500
 
 
 def test_the_first_mark_has_a_shape_of_its_own(make_count):
@@ -66,14 +96,8 @@ def test_the_first_mark_has_a_shape_of_its_own(make_count):
     assert (first == (255, 176, 0)).all() and (fifth == 255).all() and (second < 160).all()
 
 
-def inked(drawn):
-    return int((np.ptp(drawn.astype(int), axis=2) < 12).sum())
-
-
 @pytest.mark.parametrize("total, wanted", [(24, 24), (60, 60), (300, 62)])
 def test_labels_never_touch_and_thin_out_where_there_is_no_room(make_count, monkeypatch, total, wanted):
-    from PIL import ImageDraw
-
     boxes = {}
     plain = ImageDraw.ImageDraw.text
 
@@ -114,8 +138,6 @@ def test_small_piece_fills_the_picture(make_count):
 @pytest.fixture
 def written(monkeypatch):
     """Every text that is drawn."""
-    from PIL import ImageDraw
-
     words, plain = [], ImageDraw.ImageDraw.text
 
     def text(self, xy, text, *args, **kwargs):

@@ -108,10 +108,16 @@ def test_colours_of_16_bits():
     assert photo.pixels[5, 5].tolist() == [255, 128, 0]
 
 
-@pytest.mark.parametrize("mode, form, wanted", [("P", "PNG", (204, 0, 51)), ("CMYK", "JPEG", (204, 0, 51)), ("YCbCr", "JPEG", (204, 0, 51)), ("L", "PNG", 67), ("1", "PNG", 0)])
+RASPBERRY = (204, 0, 51)
+
+
+@pytest.mark.parametrize(
+    "mode, form, wanted",
+    [("P", "PNG", RASPBERRY), ("CMYK", "JPEG", RASPBERRY), ("YCbCr", "JPEG", RASPBERRY), ("L", "PNG", 67), ("1", "PNG", 0)],
+)
 def test_modes_become_colours(mode, form, wanted):
     # Grey: luma of ITU-R BT.601, 0.299 R + 0.587 G + 0.114 B.
-    picture = plain((204, 0, 51)).convert(mode, dither=Image.Dither.NONE)
+    picture = plain(RASPBERRY).convert(mode, dither=Image.Dither.NONE)
     photo = read_photo(saved(picture, form))
     assert photo.pixels.shape == (240, 240, 3)
     assert np.abs(photo.pixels[9, 9].astype(int) - wanted).max() < 4
@@ -229,7 +235,10 @@ def test_cmyk_goes_through_its_own_profile():
     assert np.abs(photo.pixels[9, 9] - 255 * encoded(np.linalg.inv(SRGB) @ xyz)).max() < 3
 
 
-@pytest.mark.parametrize("profile", [b"junk", rgb_profile(SRGB)[:200], ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()])
+@pytest.mark.parametrize(
+    "profile",
+    [b"junk", rgb_profile(SRGB)[:200], ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()],
+)
 def test_useless_profile_does_no_harm(profile):
     photo = read_photo(saved(Image.fromarray(CORNERS), "PNG", icc_profile=profile))
     assert np.array_equal(photo.pixels, CORNERS)

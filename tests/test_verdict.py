@@ -67,7 +67,9 @@ def test_any_kind_of_whole_number_will_do(make_count):
     assert compare(make_count({24: 1.0}), np.int64(24)).verdict == "agrees"
 
 
-@pytest.mark.parametrize("p, words", [(0, "under 1%"), (0.0099, "under 1%"), (0.5, "50%"), (0.99, "99%"), (0.999, "over 99%"), (1, "over 99%")])
+@pytest.mark.parametrize(
+    "p, words", [(0, "under 1%"), (0.009, "under 1%"), (0.5, "50%"), (0.99, "99%"), (0.999, "over 99%"), (1, "over 99%")]
+)
 def test_percent_claims_no_certainty(p, words):
     assert percent(p) == words
 
