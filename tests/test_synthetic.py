@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.synthetic import dataset, render, scene
+from counter.synthetic import catalogue, dataset, render, scene
 from counter.synthetic.camera import Finish, aimed, develop, to_srgb
 from counter.synthetic.pattern import Worked, flat_increase, plan_totals, random_worked, work
 from counter.synthetic.piece import Tension, lay_out, profile
@@ -420,7 +420,7 @@ def test_a_set_goes_on_where_it_stopped(tmp_path, monkeypatch):
     photos = dataset.render_set(tmp_path, 4, 20, progress=lambda *a: told.append(a))
     assert drawn == [20, 21, 22, 22, 23]
     assert [p.name for p in photos] == [f"{s:06d}.jpg" for s in range(20, 24)]
-    assert told == [(k, 4) for k in range(5)]
+    assert told == [(2, 4), (3, 4), (4, 4)]
 
 
 def test_a_mixed_set_holds_photos_with_nothing_to_count():
@@ -442,3 +442,22 @@ def test_without_the_path_tracer_one_line_says_what_to_install(monkeypatch):
     package = importlib.import_module("counter.synthetic")
     with pytest.raises(ImportError, match=r"rimtally\[render\]"):
         package.render_photo(1)
+
+
+def test_samples_have_names_of_their_own_and_cover_what_they_should():
+    names = [s.name for s in catalogue.SAMPLES]
+    assert len(set(names)) == len(names) == 12
+    assert {s.difficulty for s in catalogue.SAMPLES} == set(scene.DIFFICULTIES)
+    assert any(s.negative for s in catalogue.SAMPLES)
+    missed = next(s for s in catalogue.SAMPLES if s.name == "one-increase-missed").wish.worked
+    assert missed.totals[-1] != missed.plan[-1]
+    assert missed.slips
+
+
+def test_wishes_are_kept():
+    worked = work((6, 12, 18), rng(), stacked=False)
+    wish = scene.Wish(worked, "woven in", "stripes", ("#ff0000", "#ffffff"), "gingham")
+    truth = scene.compose(3, difficulty="ordinary", long_side=320, wish=wish).truth
+    assert truth["stitches"] == 18
+    assert {"stripes", "gingham", "patterned background"} <= set(truth["tags"])
+    assert truth["in_progress"] is None

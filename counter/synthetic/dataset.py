@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from multiprocessing import get_context
 from pathlib import Path
 
 import cv2
 import numpy as np
 
-from counter.synthetic.render import render_photo
+from counter.synthetic.render import render_photo, share_cores
 from counter.synthetic.scene import DIFFICULTIES, NEGATIVES
 
 __all__ = ["photo_spec", "render_set", "write_photo"]
@@ -73,6 +75,11 @@ def write_photo(folder: Path, name: str, pixels: np.ndarray, truth: dict, qualit
     _write(folder / f"{name}.json", (json.dumps(truth) + "\n").encode())
 
 
+def _render_one(folder: Path, seed: int, difficulty: str, long_side: int | None, samples: int) -> None:
+    pixels, truth = render_photo(seed, long_side=long_side, samples=samples, **photo_spec(seed, difficulty))
+    write_photo(folder, photo_name(seed), pixels, truth, jpeg_quality(seed))
+
+
 def render_set(
     folder: str | os.PathLike,
     count: int = 150,
@@ -81,6 +88,7 @@ def render_set(
     difficulty: str = "mixed",
     long_side: int | None = None,
     samples: int = 12,
+    workers: int = 1,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[Path]:
     """Render a folder of photos with truth; what is there already is kept.
@@ -98,6 +106,10 @@ def render_set(
         Longer side in pixels.
     samples : int
         Paths for each pixel.
+    workers : int
+        Processes side by side, each with its share of the cores. One process
+        already traces on all cores; more than one gains where there are many
+        cores, for the geometry is built on one.
     progress : callable or None
         Called with (photos done, photos in all) before the first and after each photo.
 
@@ -110,21 +122,38 @@ def render_set(
         raise ValueError(f"difficulty must be one of {', '.join(DIFFICULTIES)} or mixed, not {difficulty!r}")
     if count < 1 or seed < 0:
         raise ValueError("count must be at least 1 and seed must not be negative")
+    if long_side is not None and not 64 <= long_side <= 8000:
+        raise ValueError("the long side must be 64 to 8000 pixels")
+    if workers < 1:
+        raise ValueError("workers must be at least 1")
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    photos = []
+    photos = [folder / f"{photo_name(own)}.jpg" for own in range(seed, seed + count)]
+    missing = [own for own, photo in zip(range(seed, seed + count), photos) if not (photo.exists() and photo.with_suffix(".json").exists())]
+    done = count - len(missing)
     if progress:
-        progress(0, count)
-    for done in range(count):
-        own = seed + done
-        name = f"{own:06d}"
-        photos.append(folder / f"{name}.jpg")
-        if not ((folder / f"{name}.jpg").exists() and (folder / f"{name}.json").exists()):
-            pixels, truth = render_photo(own, long_side=long_side, samples=samples, **photo_spec(own, difficulty))
-            write_photo(folder, name, pixels, truth, jpeg_quality(own))
-        if progress:
-            progress(done + 1, count)
+        progress(done, count)
+    tasks = [(folder, own, difficulty, long_side, samples) for own in missing]
+    if workers == 1:
+        for task in tasks:
+            _render_one(*task)
+            done += 1
+            if progress:
+                progress(done, count)
+        return photos
+    # "spawn": the tracer's threads do not live through a fork.
+    with ProcessPoolExecutor(workers, get_context("spawn"), share_cores, (workers,)) as pool:
+        for finished in as_completed([pool.submit(_render_one, *task) for task in tasks]):
+            finished.result()
+            done += 1
+            if progress:
+                progress(done, count)
     return photos
+
+
+def photo_name(seed: int) -> str:
+    """Name of a photo of a set, without ending."""
+    return f"{seed:06d}"
 
 
 def jpeg_quality(seed: int) -> int:

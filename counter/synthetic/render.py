@@ -12,7 +12,7 @@ import numpy as np
 
 from counter.synthetic.camera import develop
 from counter.synthetic.props import Part
-from counter.synthetic.scene import Scene, compose
+from counter.synthetic.scene import Scene, Wish, compose
 
 __all__ = ["Traced", "hidden_marks", "render_photo", "trace"]
 
@@ -232,6 +232,20 @@ def hidden_marks(scene: Scene, distance: np.ndarray, thing: np.ndarray) -> list[
     return hidden
 
 
+def share_cores(workers: int) -> None:
+    """Let this process use its share of the cores where several render side by side.
+
+    Parameters
+    ----------
+    workers : int
+        Processes in all.
+    """
+    _tracer()
+    import drjit
+
+    drjit.set_thread_count(max(1, (os.cpu_count() or 1) // workers))
+
+
 def render_photo(
     seed: int,
     *,
@@ -239,7 +253,7 @@ def render_photo(
     long_side: int | None = None,
     negative: str | None = None,
     samples: int = 12,
-    adjust=None,
+    wish: Wish = Wish(),
 ) -> tuple[np.ndarray, dict]:
     """Render a photo that owns its truth.
 
@@ -256,8 +270,8 @@ def render_photo(
         nothing to count.
     samples : int
         Paths for each pixel; the denoiser makes up for low numbers.
-    adjust : callable or None
-        As for :func:`counter.synthetic.scene.compose`.
+    wish : Wish
+        What the photo must show, for samples.
 
     Returns
     -------
@@ -272,7 +286,7 @@ def render_photo(
         Where the path tracer or the denoiser is not installed.
     """
     _tracer()
-    scene = compose(seed, difficulty=difficulty, long_side=long_side, negative=negative, adjust=adjust)
+    scene = compose(seed, difficulty=difficulty, long_side=long_side, negative=negative, wish=wish)
     traced = trace(scene)
     light = traced.light(samples, seed % 2**31)
     pixels = develop(light, scene.finish, np.random.default_rng(scene.develop_seed))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +14,7 @@ from counter.synthetic.props import Part, moved
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
 from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline, twisted
 
-__all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "Scene", "Yarn", "compose", "crocheted"]
+__all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "Scene", "Wish", "Yarn", "compose", "crocheted"]
 
 DIFFICULTIES = ("easy", "ordinary", "hard")
 
@@ -92,6 +91,30 @@ class Yarn:
             run = np.convolve(rng.random(len(length)) < 0.02, np.ones(3), "same") > 0
             colours[run] = palette[rng.integers(1, len(palette), int(run.sum()))]
         return colours
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What a photo must show; whatever is None is drawn from the seed.
+
+    Parameters
+    ----------
+    worked : Worked or None
+        The rounds.
+    end : {"fastened", "woven in", "loop"} or None
+        What becomes of the last loop.
+    kind : {"solid", "stripes", "variegated", "tweed"} or None
+    colours : tuple of str or None
+        Of the yarn, as "#rrggbb".
+    background : str or None
+        A key of :data:`counter.synthetic.surfaces.SURFACES`.
+    """
+
+    worked: Worked | None = None
+    end: str | None = None
+    kind: str | None = None
+    colours: tuple[str, ...] | None = None
+    background: str | None = None
 
 
 @dataclass(frozen=True)
@@ -457,6 +480,7 @@ def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = No
     weight = np.array([0.5 if SURFACES[n][1] else 1.5 for n in names])
     if difficulty == "easy":
         weight = np.array([0.0 if SURFACES[n][1] else 1.0 for n in names])
+    fixed = kind is not None
     kind = kind or str(rng.choice(names, p=weight / weight.sum()))
     corners = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * (np.array(camera.size) - 1)
     rays = np.c_[(corners - camera.middle) / camera.focal, np.ones(4)] @ camera.rotation
@@ -470,7 +494,8 @@ def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = No
         apart = np.abs(tone - yarn).min() if len(yarn) else 9.0
         if apart > {"easy": 0.7, "ordinary": 0.35, "hard": 0.0}[difficulty]:
             break
-        kind = str(rng.choice(names, p=weight / weight.sum()))
+        if not fixed:
+            kind = str(rng.choice(names, p=weight / weight.sum()))
     tags = ["patterned background"] if SURFACES[kind][1] else []
     return picture, half, tags + [kind]
 
@@ -663,7 +688,7 @@ def compose(
     difficulty: str | None = None,
     long_side: int | None = None,
     negative: str | None = None,
-    adjust: Callable[[dict], None] | None = None,
+    wish: Wish = Wish(),
 ) -> Scene:
     """Draw a scene from a seed.
 
@@ -677,10 +702,8 @@ def compose(
         Longer side of the picture in pixels; None draws one between 1000 and 1280.
     negative : str or None
         A key of :data:`NEGATIVES` for a photo with nothing to count.
-    adjust : callable or None
-        Called with the dictionary of what was drawn for the piece ("worked",
-        "ratio", "yarn", "end") before it is crocheted; it may change the
-        entries. For samples that must show one thing for certain.
+    wish : Wish
+        What the photo must show, for samples.
 
     Returns
     -------
@@ -699,11 +722,14 @@ def compose(
     width = float(np.exp(rng.uniform(np.log(4.0), np.log(9.0))))
     worked, ratio = random_worked(rng, difficulty=difficulty)
     yarn = _yarn(rng, width, difficulty)
-    end = "loop" if worked.open_round or rng.random() < 0.25 else str(rng.choice(["fastened", "woven in"], p=[0.65, 0.35]))
-    drawn = {"worked": worked, "ratio": ratio, "yarn": yarn, "end": end, "background": None}
-    if adjust is not None:
-        adjust(drawn)
-    worked, ratio, yarn, end = drawn["worked"], drawn["ratio"], drawn["yarn"], drawn["end"]
+    worked = wish.worked or worked
+    yarn = replace(
+        yarn,
+        kind=wish.kind or yarn.kind,
+        colours=tuple(tuple(map(float, from_srgb(c))) for c in wish.colours) if wish.colours else yarn.colours,
+    )
+    drawn_end = str(rng.choice(["fastened", "woven in", "loop"], p=[0.5, 0.27, 0.23]))
+    end = wish.end or ("loop" if worked.open_round else drawn_end)
     tension = _tension(rng, width, ratio, difficulty)
     left_handed = bool(rng.random() < 0.1)
     turn = rng.uniform(0, 2 * np.pi)
@@ -732,7 +758,7 @@ def compose(
     crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
     things, thing_tags = _extras(rng, crochet, radius, tension, yarn, difficulty, end == "loop", pixels)
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
-    ground, half, ground_tags = _ground(rng, camera, difficulty, used, drawn["background"])
+    ground, half, ground_tags = _ground(rng, camera, difficulty, used, wish.background)
     lights, ambient, light_tags = _lights(rng, radius, difficulty)
     finish, finish_tags = _finish(rng, difficulty, "dim" in light_tags)
 
