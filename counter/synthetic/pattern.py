@@ -244,7 +244,7 @@ def random_worked(rng: np.random.Generator, *, difficulty: str) -> tuple[Worked,
     ratio = float(np.clip(rng.normal(0.95, 0.08), 0.75, 1.1))
     added = start if rng.random() < 0.85 else int(rng.integers(5, 9))
     most = {"easy": 11, "ordinary": 14, "hard": 17}[difficulty]
-    least = 2 if difficulty == "easy" else 1
+    least = 1 if difficulty == "hard" else 2
     rounds = int(np.clip(round(rng.gamma(3.2, 1.9)), least, most))
     plan = list(plan_totals(start, added, rounds))
     if rounds > 3 and rng.random() < 0.3:

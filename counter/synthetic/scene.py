@@ -632,6 +632,7 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
     if kind == "plate":
         parts.append(Part("plate", props.plate(radius, np.clip(_shade(rng) * 0.3 + 0.55, 0, 0.9), _shade(rng)), "plastic"))
     elif kind == "coin":
+        radius = 16.0
         parts.append(Part("coin", props.coin(24.0, from_srgb("#b8bcc0")), "metal"))
     elif kind == "yarn ball":
         parts.append(Part("ball", props.yarn_ball(radius, yarn.diameter, lambda at: yarn.along(at, None, rng), rng, yarn.plies, 0.3), "yarn"))
@@ -653,20 +654,18 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
         offset = tuple([(beyond[0], 0.0), (-beyond[0], 0.0), (0.0, beyond[1]), (0.0, -beyond[1])][side])
     elif kind == "several":
         count = int(rng.choice([2, 3], p=[0.75, 0.25]))
-        reach = 0.0
+        apart = 44.0 if count == 2 else 50.0
         for k in range(count):
             start = int(rng.integers(5, 8))
             rounds = int(rng.integers(3, 7))
             worked = work(plan_totals(start, start, rounds), rng, stacked=bool(rng.random() < 0.5))
             spot = k * 2 * np.pi / count + 0.4
             own = _yarn(rng, width, "ordinary")
-            span = 1.15 * width * (rounds + 0.5)
-            reach = max(reach, 2.25 * span)
             parts += crocheted(
                 worked, _tension(rng, width, 0.92, "easy"), own, rng, turn=rng.uniform(0, 6.28), pixels=pixels, name=f"piece {k}",
-                at=(52 * np.cos(spot), 52 * np.sin(spot)), tail=40,
+                at=(apart * np.cos(spot), apart * np.sin(spot)), tail=40,
             ).parts
-        radius, share, offset = 95.0, 0.98, (0.0, 0.0)
+        radius, share, offset = apart + 40.0, 0.98, (0.0, 0.0)
     camera = aimed(
         radius, size, share=float(share), tilt=np.radians(rng.uniform(0, 25)), azimuth=rng.uniform(0, 6.28),
         roll=0.0 if kind == "cut off" else rng.uniform(0, 6.28), offset=offset, lens=rng.uniform(0.8, 1.4),

@@ -78,8 +78,19 @@ def _wood(rng, size, mm):
     return _spin(picture, rng.uniform(0, 2 * np.pi))
 
 
+_CLOTHS = (
+    "#e6e0d3", "#cfc3ad", "#b3a48c", "#8c8f93", "#5c626b", "#3b3f46", "#dfe4e8", "#9fb0bd", "#5f7f96", "#34506b",
+    "#7d8f78", "#a8b59a", "#b98a7a", "#c9a7a0", "#8a6f86", "#c2a25a", "#7a5a45", "#27282b",
+)
+
+
+def _dyed(rng):
+    base = from_srgb(str(rng.choice(_CLOTHS)))
+    return np.clip(base * np.exp(rng.normal(0, 0.06, 3)) * np.exp(rng.normal(0, 0.12)), 0.01, 0.85)
+
+
 def _cloth(rng, size, mm):
-    first = from_srgb(rng.uniform(0.25, 0.9, 3) * 0.4 + rng.uniform(0.15, 0.6))
+    first = _dyed(rng)
     second = np.clip(first * rng.uniform(0.7, 1.25), 0, 0.9)
     pitch = max(rng.uniform(0.8, 2.2), 2.5 * mm)
     u, v = _turned(size, mm, rng.uniform(0, np.pi))
@@ -177,7 +188,7 @@ def _leaves(rng, size, mm):
 
 
 def _towel(rng, size, mm):
-    base = from_srgb(rng.uniform(0.2, 0.9, 3) * 0.3 + rng.uniform(0.2, 0.65))
+    base = _dyed(rng)
     loops = noise(rng, (size, size), (size * mm / 1.6, size * mm / 1.6), 2)
     return _tinted(base, np.exp(0.16 * loops + 0.05 * noise(rng, (size, size), (6, 6), 3)))
 
