@@ -210,13 +210,14 @@ def _luminance(colour: np.ndarray) -> float:
     return float(np.dot(colour, [0.2126, 0.7152, 0.0722]))
 
 
-def _yarn(rng: np.random.Generator, width: float, difficulty: str) -> Yarn:
-    kind = str(
+def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | None = None) -> Yarn:
+    drawn = str(
         rng.choice(
             ["solid", "stripes", "variegated", "tweed"],
             p={"easy": [0.8, 0.12, 0.0, 0.08], "ordinary": [0.66, 0.16, 0.09, 0.09], "hard": [0.6, 0.12, 0.18, 0.10]}[difficulty],
         )
     )
+    kind = kind or drawn
     colours = [_shade(rng)]
     if difficulty == "easy":
         while not 0.05 < _luminance(colours[0]) < 0.55:
@@ -720,13 +721,10 @@ def compose(
 
     width = float(np.exp(rng.uniform(np.log(4.0), np.log(9.0))))
     worked, ratio = random_worked(rng, difficulty=difficulty)
-    yarn = _yarn(rng, width, difficulty)
+    yarn = _yarn(rng, width, difficulty, wish.kind)
     worked = wish.worked or worked
-    yarn = replace(
-        yarn,
-        kind=wish.kind or yarn.kind,
-        colours=tuple(tuple(map(float, from_srgb(c))) for c in wish.colours) if wish.colours else yarn.colours,
-    )
+    if wish.colours:
+        yarn = replace(yarn, colours=tuple(tuple(map(float, from_srgb(c))) for c in wish.colours))
     drawn_end = str(rng.choice(["fastened", "woven in", "loop"], p=[0.5, 0.27, 0.23]))
     end = wish.end or ("loop" if worked.open_round else drawn_end)
     tension = _tension(rng, width, ratio, difficulty)
