@@ -235,9 +235,9 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | N
         colours=tuple(tuple(map(float, c)) for c in colours),
         kind=kind,
         repeat=repeat,
-        streaks=float(rng.uniform(0.03, 0.16)),
-        halo=float(rng.choice([0.0, 0.5, 1.5, 4.0], p=[0.2, 0.35, 0.3, 0.15])),
-        halo_length=float(rng.uniform(0.25, 0.65)),
+        streaks=float(rng.uniform(0.05, 0.18)),
+        halo=float(rng.choice([0.0, 1.0, 3.0, 7.0], p=[0.12, 0.35, 0.33, 0.2])),
+        halo_length=float(rng.uniform(0.18, 0.55)),
     )
 
 
@@ -375,21 +375,23 @@ def crocheted(
     rest = resample(ends, step * yarn.diameter)[0] + shift
     length = np.arange(len(body)) * step * yarn.diameter
     rest_length = length[-1] + np.arange(len(rest)) * step * yarn.diameter
-    body_colour = yarn.along(length, body_round, rng)
-    rest_colour = yarn.along(rest_length, np.full(len(rest), piece.round_of[-1]), rng)
+    # A generator of its own: how fine the meshes are must not change what is drawn after them.
+    grain = np.random.default_rng(rng.integers(2**63))
+    body_colour = yarn.along(length, body_round, grain)
+    rest_colour = yarn.along(rest_length, np.full(len(rest), piece.round_of[-1]), grain)
 
     def spun(line, colour):
         meshes = [
             twisted(
-                line, yarn.diameter, colour, rng, plies=yarn.plies, pitch=yarn.pitch,
+                line, yarn.diameter, colour, grain, plies=yarn.plies, pitch=yarn.pitch,
                 handed=-yarn.handed if left_handed else yarn.handed, streaks=yarn.streaks, sides=sides,
             )
         ]
         if yarn.halo:
             # Fibres thinner than a fifth of a pixel only add noise.
             total = len(line) * step * yarn.diameter
-            per_mm = min(yarn.halo * 10 / yarn.diameter, 60000 / total)
-            meshes.append(fuzz(line, yarn.diameter, colour, rng, per_mm=per_mm, length=yarn.halo_length))
+            per_mm = min(yarn.halo * 10 / yarn.diameter, 90000 / total)
+            meshes.append(fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length))
         return merged(meshes)
 
     parts = (Part(name, spun(body, body_colour), "yarn"), Part(f"{name} end", spun(rest, rest_colour), "yarn"))
@@ -490,7 +492,7 @@ def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = No
     texels = int(np.clip(1.8 * max(camera.size), 512, 2200))
     yarn = np.log([max(_luminance(np.asarray(c)), 0.004) for c in colours])
     for _ in range(6):
-        picture = surface(kind, rng, texels, 2 * half / texels)
+        picture = surface(kind, np.random.default_rng(rng.integers(2**63)), texels, 2 * half / texels)
         tone = np.log(max(_luminance(picture.reshape(-1, 3).mean(0)), 0.004))
         apart = np.abs(tone - yarn).min() if len(yarn) else 9.0
         if apart > {"easy": 0.7, "ordinary": 0.35, "hard": 0.0}[difficulty]:
@@ -610,7 +612,8 @@ def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, 
 
 
 def _size(rng: np.random.Generator, long_side: int | None) -> tuple[int, int]:
-    long = int(long_side or rng.choice([1000, 1100, 1200, 1280]))
+    drawn = int(rng.choice([1000, 1100, 1200, 1280]))
+    long = int(long_side or drawn)
     short = int(round(long * rng.choice([0.75, 0.75, 0.75, 1.0, 0.5625, 0.667]) / 2) * 2)
     return (long, short) if rng.random() < 0.5 else (short, long)
 
@@ -753,9 +756,9 @@ def compose(
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
     crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
-    things, thing_tags = _extras(rng, crochet, radius, tension, yarn, difficulty, end == "loop", pixels)
+    things, thing_tags = _extras(np.random.default_rng([seed, 2]), crochet, radius, tension, yarn, difficulty, end == "loop", pixels)
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
-    ground, half, ground_tags = _ground(rng, camera, difficulty, used, wish.background)
+    ground, half, ground_tags = _ground(np.random.default_rng([seed, 3]), camera, difficulty, used, wish.background)
     lights, ambient, light_tags = _lights(rng, radius, difficulty)
     finish, finish_tags = _finish(rng, difficulty, "dim" in light_tags)
 

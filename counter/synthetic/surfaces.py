@@ -202,7 +202,7 @@ SURFACES = {
     "stone": (_stone, False),
     "gingham": (_gingham, True),
     "dots": (_dots, True),
-    "stripes": (_stripes, True),
+    "bands": (_stripes, True),
     "leaves": (_leaves, True),
     "towel": (_towel, False),
 }

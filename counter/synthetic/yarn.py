@@ -175,7 +175,8 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
         sel = kind == k
         u = shape[:, sel, 0] * along_scale
         v = shape[:, sel, 1] * h
-        n = shape[:, sel, 2] * diameter
+        # Worked tight, the strands press into each other.
+        n = shape[:, sel, 2] * diameter * (1.0 if k == _V else 0.86)
         if k == _V:
             # The front strand sinks towards the centre, the back strand comes out beyond it.
             v, n = v - n * sin - 0.15 * diameter * sin, n * cos
@@ -337,7 +338,7 @@ def twisted(
         fibre = sum(fibre[k : count + k] for k in range(9)) / 3.0
         turned = (np.arange(sides)[None, :] + handed * np.arange(count)[:, None] // 4) % sides
         fibre = np.take_along_axis(fibre, turned, axis=1)
-        grain = np.exp(0.03 * fibre + 0.02 * rng.normal(size=(count, sides)))
+        grain = np.exp(0.045 * fibre + 0.025 * rng.normal(size=(count, sides)))
         shade = np.exp(streaks * (fibre + 0.5 * rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
         tint = np.clip(colours[:, None, :] * shade[..., None], 0.002, 0.98)
         meshes.append(tube(path + offset, half * ratio[0] * lump[:, None] * grain, tint, sides))
@@ -374,7 +375,7 @@ def fuzz(
     Returns
     -------
     Mesh
-        Three-sided tubes of four spans each.
+        Three-sided tubes of three spans each.
     """
     total = np.linalg.norm(np.diff(path, axis=0), axis=1).sum()
     count = max(1, int(total * per_mm))
@@ -387,21 +388,21 @@ def fuzz(
     start = path[at] + 0.42 * diameter * side
     heading = side * rng.uniform(0.15, 1.0, (count, 1)) + tangent * rng.choice([-1, 1], (count, 1)) * rng.uniform(0.3, 1.2, (count, 1))
     curl = rng.normal(0, 0.35, (count, 3))
-    t = np.linspace(0, 1, 5)
+    t = np.linspace(0, 1, 4)
     lines = start[:, None] + reach[:, None] * (t[None, :, None] * heading[:, None] + t[None, :, None] ** 2 * curl[:, None])
     across = np.cross(heading, tangent)
     across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
     third = np.cross(heading, across)
     third /= np.maximum(np.linalg.norm(third, axis=1, keepdims=True), 1e-12)
     angle = 2 * np.pi * np.arange(3) / 3
-    r = diameter * thickness * np.linspace(1, 0.4, 5)
+    r = diameter * thickness * np.linspace(1, 0.4, 4)
     ring = np.cos(angle)[None, None, :, None] * across[:, None, None] + np.sin(angle)[None, None, :, None] * third[:, None, None]
     points = lines[:, :, None] + r[None, :, None, None] * ring
-    i = (np.arange(count)[:, None, None] * 5 + np.arange(4)[None, :, None]) * 3
+    i = (np.arange(count)[:, None, None] * 4 + np.arange(3)[None, :, None]) * 3
     k = np.arange(3)[None, None, :]
     k2 = (k + 1) % 3
     faces = np.stack([np.stack([i + k, i + k2, i + 3 + k2], -1), np.stack([i + k, i + 3 + k2, i + 3 + k], -1)])
-    tint = np.repeat(np.clip(colours[at] * np.exp(rng.normal(0, 0.1, (count, 1))) * 1.1, 0, 0.98), 15, axis=0)
+    tint = np.repeat(np.clip(colours[at] * np.exp(rng.normal(0, 0.1, (count, 1))) * 1.1, 0, 0.98), 12, axis=0)
     return Mesh(points.reshape(-1, 3).astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), tint.astype(np.float32))
 
 
