@@ -24,14 +24,20 @@ __all__ = ["PLACES", "Braid", "look"]
 
 #: Places along the rim for each supposed stitch.
 PLACES = 12
-#: Rows of the band.
-ROWS = 20
-#: The band reaches from outside the rim to below the posts, in stitch widths.
-ABOVE, BELOW = -0.3, 1.05
+#: Columns and rows of the band that is looked at, whatever the supposed width:
+#: its contrast is then the same whole of which a repetition explains a share.
+COLUMNS, ROWS = 1536, 20
+#: The band reaches from outside the rim to below the braid, in stitch widths.
+#: Further in lies the round before the last, which holds fewer stitches.
+ABOVE, BELOW = -0.3, 0.65
 #: Rows between posts, in stitch widths below the rim: where the gaps are dark.
-POSTS = (0.3, 0.9)
+POSTS = (0.3, 0.65)
 #: Standard deviation of the band pass, in octaves.
-OCTAVES = 0.30
+OCTAVES = 0.25
+#: Contrast that varies less often round the rim is light and tilt, not stitches.
+SLOWEST = 3
+#: Stitches over which the usual strength of the repetition is taken.
+NEARBY = 6
 #: Largest concentration of the phase, see :func:`_likelihood`.
 SHARPEST = 3.0
 
@@ -83,38 +89,35 @@ def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed
     -------
     Braid
     """
-    columns = round(PLACES * supposed)
     width = 2 * np.pi / supposed
     depths = np.linspace(ABOVE * width, min(BELOW * width, 0.9), ROWS)
-    strip = unwrap(pixels, piece, centre, depths, columns)
-    lab = cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB).astype(np.float32)
-    light = ndimage.gaussian_filter(lab[..., 0], (0.7, 0.7), mode=("nearest", "wrap"))
-    level = ndimage.uniform_filter(light, (1, 2 * PLACES), mode=("nearest", "wrap"))
-    contrast = light - level
-    local = np.sqrt(ndimage.uniform_filter((contrast**2).mean(axis=0), 3 * PLACES, mode="wrap"))
-    contrast = contrast / (local + 2.0)
+    strip = unwrap(pixels, piece, centre, depths, COLUMNS)
+    light = cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)
+    spectrum = np.fft.rfft(light, axis=1) / COLUMNS
+    total = 2 * float((np.abs(spectrum[:, SLOWEST : COLUMNS // 2]) ** 2).sum())
 
-    waves = _band_pass(contrast, supposed)
-    covariance = waves @ waves.conj().T / columns
-    values, vectors = np.linalg.eigh(covariance)
+    columns = round(PLACES * supposed)
+    waves = _band_pass(spectrum, supposed, columns)
+    values, vectors = np.linalg.eigh(waves @ waves.conj().T / columns)
     combined = vectors[:, -1].conj() @ waves
-    total = float((contrast**2).sum() / columns)
     # An analytic signal has twice the power of the wave it stands for.
     repetition = float(values[-1] / 2 / max(total, 1e-9))
 
     between = (depths / width > POSTS[0]) & (depths / width < POSTS[1])
-    gaps = _band_pass(-contrast[between].mean(axis=0), supposed)
+    gaps = -waves[between].mean(axis=0)
     combined = combined * np.exp(-1j * np.angle(np.vdot(gaps, combined)))
     return Braid(*_likelihood(combined), np.ones(columns), columns / PLACES, repetition)
 
 
-def _band_pass(signal: np.ndarray, cycles: float) -> np.ndarray:
-    """Analytic signal round the loop near a number of cycles, shape as `signal`, complex."""
-    columns = signal.shape[-1]
-    frequency = np.fft.fftfreq(columns, 1 / columns)
-    octave = np.full(columns, np.inf)
-    octave[frequency > 0] = np.log2(frequency[frequency > 0] / cycles)
-    return np.fft.ifft(np.fft.fft(signal) * 2 * np.exp(-0.5 * (octave / OCTAVES) ** 2))
+def _band_pass(spectrum: np.ndarray, cycles: float, columns: int) -> np.ndarray:
+    """Analytic signal round the loop near a number of cycles, shape (rows, columns), complex.
+
+    `spectrum` has shape (rows, K) and holds the coefficients of 0, 1, ... cycles.
+    """
+    frequency = np.arange(1, min(spectrum.shape[1], columns // 2))
+    passed = np.zeros((len(spectrum), columns), complex)
+    passed[:, frequency] = spectrum[:, frequency] * 2 * np.exp(-0.5 * (np.log2(frequency / cycles) / OCTAVES) ** 2)
+    return np.fft.ifft(passed, axis=1) * columns
 
 
 def _likelihood(wave: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -126,7 +129,7 @@ def _likelihood(wave: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     1972: density exp(k cos x) / (2 pi I0(k))).
     """
     strength = np.abs(wave)
-    usual = np.sqrt(np.mean(strength**2)) + 1e-9
+    usual = np.sqrt(ndimage.uniform_filter1d(strength**2, NEARBY * PLACES, mode="wrap")) + 1e-9
     sharpness = SHARPEST * np.tanh(strength / usual)
     phase = np.angle(wave)
     normal = np.log(special.i0(sharpness))
