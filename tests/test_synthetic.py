@@ -339,6 +339,26 @@ def test_a_larger_picture_shows_the_same_scene(composed):
     assert np.allclose(larger.marks, drawn.marks, atol=0.05)
 
 
+@pytest.mark.parametrize("seed", range(40))
+def test_no_light_stands_before_the_camera(seed):
+    r = rng(seed)
+    camera = aimed(
+        50.0, (1200, 900), share=r.uniform(0.4, 0.9), tilt=r.uniform(0, 0.6), azimuth=r.uniform(0, 6.28),
+        roll=0.0, offset=(0.1, 0.1), lens=r.uniform(0.8, 1.5),
+    )
+    lights, _, _ = scene._lights(r, 50.0, "ordinary", camera)
+    for light in lights:
+        # Lines of sight to the corners and the middle of the picture must not cross the panel.
+        for pixel in ([0, 0], [1199, 0], [0, 899], [1199, 899], [600, 450]):
+            ray = np.append((np.array(pixel) - camera.middle) / camera.focal, 1.0) @ camera.rotation
+            place = np.array(light.position)
+            facing = place / np.linalg.norm(place)
+            along = ((place - camera.position) @ facing) / (ray @ facing)
+            if along > 0 and (camera.position + along * ray)[2] > 0:
+                off = camera.position + along * ray - place
+                assert np.linalg.norm(off) > light.width / 2
+
+
 def test_meshes_are_sound(composed):
     _, _, drawn = composed
     assert len({p.name for p in drawn.parts}) == len(drawn.parts)

@@ -167,20 +167,36 @@ def yarn_ball(radius: float, diameter: float, colours, rng: np.random.Generator,
 
 
 def finger(length: float, radius: float, skin: np.ndarray) -> tuple[Mesh, Mesh]:
-    """A finger along the x axis, tip at the origin, with its nail on top."""
-    t = np.linspace(0, 1, 40)
-    x = -length * t
-    thick = radius * np.sqrt(np.clip(1 - (1 - np.minimum(t * length / (1.1 * radius), 1)) ** 2, 0.0, 1))
-    knuckle = 1 + 0.08 * np.exp(-(((t * length - 3.2 * radius) / (0.6 * radius)) ** 2))
-    rise = 0.25 * length * t**1.6
-    tint = skin * (1 + 0.12 * np.exp(-((t * length / radius) ** 2)))[:, None] ** [1.0, -0.3, -0.3]
-    body = tube(np.stack([x, 0 * x, radius + rise], axis=1), np.maximum(thick * knuckle, 0.05 * radius)[:, None], tint, 28)
+    """A finger along the x axis, tip at the origin, with its nail on top.
+
+    Parameters
+    ----------
+    length : float
+        Of finger and hand behind it, mm; enough to leave the picture.
+    radius : float
+        Of the finger, mm.
+    skin : ndarray of shape (3,), float
+        Linear RGB.
+
+    Returns
+    -------
+    tuple of Mesh
+        Finger and nail.
+    """
+    s = np.unique(np.concatenate([np.linspace(0, 1.2, 24) ** 2, np.linspace(1.5, max(length / radius, 12), 50)]))
+    x = -radius * s
+    tip = np.sqrt(np.clip(1 - (1 - np.minimum(s / 1.15, 1)) ** 2, 0.0, 1))
+    knuckles = 1 + 0.07 * np.exp(-(((s - 3.0) / 0.6) ** 2)) + 0.12 * np.exp(-(((s - 6.5) / 0.9) ** 2)) + 0.02 * np.maximum(s - 3, 0)
+    rise = radius * (0.10 * s + 0.12 * np.maximum(s - 3.0, 0))
+    redder = np.exp(-((s / 1.3) ** 2)) + 0.4 * np.exp(-(((s - 3.0) / 0.5) ** 2))
+    tint = np.clip(skin * (1 + redder[:, None] * np.array([0.06, -0.10, -0.08])), 0, 0.9)
+    body = tube(np.stack([x, 0 * x, radius + rise], axis=1), np.maximum(radius * tip * knuckles, 0.03 * radius)[:, None], tint, 28)
     u = np.linspace(-0.55, 0.55, 14)
-    nail_path = np.stack([-0.95 * radius + u * radius, 0 * u, 1.62 * radius + 0 * u], axis=1)
-    wide = radius * 0.55 * np.sqrt(np.clip(1 - (u / 0.62) ** 4, 0, 1))
-    nail = tube(nail_path, np.maximum(wide, 0.02 * radius)[:, None], np.clip(skin * [1.15, 1.05, 1.05] + 0.06, 0, 0.9), 20)
+    nail_path = np.stack([-0.85 * radius + u * radius, 0 * u, 1.72 * radius + 0.1 * radius * u], axis=1)
+    wide = radius * 0.58 * np.sqrt(np.clip(1 - (u / 0.62) ** 4, 0, 1))
+    nail = tube(nail_path, np.maximum(wide, 0.02 * radius)[:, None], np.clip(skin * [1.12, 1.02, 1.02] + 0.05, 0, 0.9), 20)
     points = nail.points.copy()
-    points[:, 2] = 1.62 * radius + (points[:, 2] - 1.62 * radius) * 0.75
+    points[:, 2] = 1.72 * radius + (points[:, 2] - 1.72 * radius) * 0.6
     return body, Mesh(points, nail.faces, nail.colours)
 
 

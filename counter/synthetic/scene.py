@@ -405,7 +405,28 @@ def crocheted(
     )
 
 
-def _lights(rng: np.random.Generator, reach: float, difficulty: str) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
+def _clear_of_view(light: Light, camera: Camera) -> Light:
+    """Move a light away along its direction, at equal brightness, until the camera can't see it."""
+    across = np.linspace(-0.52, 0.52, 9)
+    x, y = np.meshgrid(across * camera.size[0], across * camera.size[1])
+    rays = np.stack([x.ravel() / camera.focal, y.ravel() / camera.focal, np.ones(x.size)], axis=1) @ camera.rotation
+    for _ in range(24):
+        place = np.asarray(light.position)
+        towards = -place / np.linalg.norm(place)
+        # Lines of sight meet the panel's plane here; the panel fits into a circle of 0.71 widths.
+        slope = rays @ towards
+        along = ((place - camera.position) @ towards) / np.where(np.abs(slope) < 1e-9, 1e-9, slope)
+        miss = np.linalg.norm(camera.position + along[:, None] * rays - place, axis=1)
+        lowest = place[2] - 0.5 * light.width * np.hypot(towards[0], towards[1])
+        if np.all((along < 0) | (miss > 0.72 * light.width)) and lowest > 0:
+            break
+        further = tuple(map(float, 1.25 * place))
+        # A panel that dips below the table or fills the sky is made smaller instead.
+        light = replace(light, position=further, width=light.width * (0.9 if lowest <= 0 else 1.25))
+    return light
+
+
+def _lights(rng: np.random.Generator, reach: float, difficulty: str, camera: Camera) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
     kinds = {"easy": [0.6, 0.05, 0.05, 0.3], "ordinary": [0.45, 0.2, 0.1, 0.25], "hard": [0.3, 0.3, 0.25, 0.15]}[difficulty]
     kind = str(rng.choice(["window", "lamp", "dim", "overcast"], p=kinds))
     around = rng.uniform(0, 2 * np.pi)
@@ -421,6 +442,7 @@ def _lights(rng: np.random.Generator, reach: float, difficulty: str) -> tuple[tu
         around += rng.uniform(1.5, 4.5)
         position = far * np.array([0.7 * np.cos(around), 0.7 * np.sin(around), 0.7])
         lights.append(Light(tuple(map(float, position)), float(0.3 * far), tuple(map(float, 0.35 * np.array([1.1, 1.0, 0.85])))))
+    lights = [_clear_of_view(light, camera) for light in lights]
     return tuple(lights), tuple(map(float, ambient * np.array([0.97, 1.0, 1.04]))), ["dim"] if kind == "dim" else ["lamp"] if kind == "lamp" else []
 
 
@@ -515,8 +537,8 @@ def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
     return parts
 
 
-def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, difficulty: str, open_loop: bool, pixels: float) -> tuple[list[Part], list[str]]:
-    """Marker, hook, ball, finger and other things."""
+def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, difficulty: str, open_loop: bool, field: float) -> tuple[list[Part], list[str]]:
+    """Marker, hook, ball, finger and other things; `field` is the width of the view on the table, mm."""
     parts: list[Part] = []
     tags: list[str] = []
     w = tension.width
@@ -575,7 +597,7 @@ def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, 
         for k in range(int(rng.choice([1, 2], p=[0.75, 0.25]))):
             angle = side + k * 2.3 * thick / radius
             tip = centre + [*(np.cos([angle, angle - np.pi / 2]) * (radius - over * thick)), 0]
-            body, nail = props.finger(thick * 11, thick, skin)
+            body, nail = props.finger(1.3 * field, thick, skin)
             rise = 0.7 * crochet.marks[:, 2].mean() + 0.3 * crochet.marks[:, 2].max() if over > -0.3 else 0.0
             parts += [
                 Part(f"finger {k}", moved(body, tip + [0, 0, rise], angle + np.pi), "skin"),
@@ -676,7 +698,7 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
     )
     # "ground" makes no claim about contrast here: nothing has to be found.
     ground, half, ground_tags = _ground(rng, camera, "ordinary", [])
-    lights, ambient, light_tags = _lights(rng, radius, "ordinary")
+    lights, ambient, light_tags = _lights(rng, radius, "ordinary", camera)
     finish, finish_tags = _finish(rng, "ordinary", "dim" in light_tags)
     tags = ["ordinary", "negative", kind, *ground_tags, *light_tags, *finish_tags]
     return Scene(
@@ -756,10 +778,10 @@ def compose(
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
     crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
-    things, thing_tags = _extras(np.random.default_rng([seed, 2]), crochet, radius, tension, yarn, difficulty, end == "loop", pixels)
+    things, thing_tags = _extras(np.random.default_rng([seed, 2]), crochet, radius, tension, yarn, difficulty, end == "loop", max(size) / camera.focal * distance)
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
     ground, half, ground_tags = _ground(np.random.default_rng([seed, 3]), camera, difficulty, used, wish.background)
-    lights, ambient, light_tags = _lights(rng, radius, difficulty)
+    lights, ambient, light_tags = _lights(rng, radius, difficulty, camera)
     finish, finish_tags = _finish(rng, difficulty, "dim" in light_tags)
 
     tags += thing_tags + ground_tags + light_tags + finish_tags
