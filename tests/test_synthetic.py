@@ -491,3 +491,9 @@ def test_wishes_are_kept():
     assert truth["stitches"] == 18
     assert {"stripes", "gingham", "patterned background"} <= set(truth["tags"])
     assert truth["in_progress"] is None
+
+
+def test_tweed_colours_any_length():
+    yarn = scene._yarn(rng(1), 6.0, "ordinary", "tweed")
+    for count in (1, 2, 400):
+        assert yarn.along(np.zeros(count), None, rng(2)).shape == (count, 3)

@@ -88,7 +88,7 @@ class Yarn:
             return palette[first % len(palette)] * (1 - blend) + palette[(first + 1) % len(palette)] * blend
         colours = np.tile(palette[0], (len(length), 1))
         if self.kind == "tweed":
-            run = np.convolve(rng.random(len(length)) < 0.02, np.ones(3), "same") > 0
+            run = np.convolve(rng.random(len(length)) < 0.02, np.ones(3), "same")[: len(length)] > 0
             colours[run] = palette[rng.integers(1, len(palette), int(run.sum()))]
         return colours
 
