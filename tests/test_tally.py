@@ -135,6 +135,23 @@ def test_what_is_left_out_for_speed_is_bounded(monkeypatch):
     assert max(abs(exact.posterior[n] - fine.posterior[n]) for n in exact.posterior) <= 2e-6
 
 
+@pytest.mark.parametrize("places", [240, 241])
+def test_places_taken_together_tell_nearly_the_same(monkeypatch, places):
+    evidence = comb(np.full(20, places / 20), strength=1.0, noise=0.5, seed=2)
+    whole = tally(evidence, WIDTHS)
+    monkeypatch.setattr(room, "WORK", 0)
+    pairs = tally(evidence, WIDTHS)
+    assert pairs.stitches == whole.stitches
+    for number, chance in whole.posterior.items():
+        assert pairs.posterior[number] == pytest.approx(chance, abs=0.1)
+    apart = (pairs.marks - whole.marks + places / 2) % places - places / 2
+    assert np.abs(apart).max() < 0.35 * 12
+    assert pairs.gap_chance.shape == (places,)
+    mean = sum(n * p for n, p in pairs.posterior.items())
+    assert pairs.gap_chance.sum() == pytest.approx(mean, rel=1e-4)
+    assert pairs.middle_chance.sum() == pytest.approx(mean, rel=1e-4)
+
+
 # ---- the model of widths ------------------------------------------------------
 
 
