@@ -30,6 +30,8 @@ FEWEST, MOST = 5, 130
 STEP = 1.09
 #: How many of the supposed numbers are counted in full.
 COUNTED = 5
+#: A supposed number with less than this share of the best one's weight is left out.
+NEGLIGIBLE = 0.02
 #: Narrowest stitch that can be told apart, in photo pixels.
 NARROWEST = 5.0
 #: Logarithm of the odds per unit of log repetition.
@@ -146,6 +148,7 @@ def _look_at_every_width(
     score = TRUST_IN_REPETITION * np.log(repetition * supposed**TILT) + fit(body, supposed)
     order = np.argsort(-score)[:COUNTED]
     weights = np.exp(score[order] - score[order[0]])
+    order, weights = order[weights >= NEGLIGIBLE], weights[weights >= NEGLIGIBLE]
     return [looks[i] for i in order], weights / weights.sum()
 
 
