@@ -64,8 +64,11 @@ CUT = 2.5
 #: Distance of neighbouring scales as a multiple of `jitter`; the sum of normal
 #: laws that far apart is flat to 0.03%.
 FINENESS = 1.5
+#: Least drift: no hand is as even as that, and scales that nothing leads to would
+#: leave the range of floating-point numbers.
+LEAST_DRIFT = 0.01
 #: Most scales on the grid.
-MOST_SCALES = 24
+MOST_SCALES = 16
 #: Narrowest mean width, in places: below it widths can't be told apart.
 NARROWEST = 2.0
 #: Deviation of a stitch's middle from the half of its width, as a share of the
@@ -167,7 +170,7 @@ class WidthModel:
         local scale.
     drift : float, optional
         Standard deviation of the change of the logarithm of the local scale
-        from one stitch to the next; 0 for none.
+        from one stitch to the next; less than :data:`LEAST_DRIFT` counts as that.
 
     Raises
     ------
@@ -417,7 +420,7 @@ def _shape(places: int, widths: WidthModel, n_min: int, n_max: int) -> _Shape:
     # drift^2 a stitch exactly; its matrix is symmetric, so no scale is favoured.
     walk = np.diag(np.r_[-1.0, np.full(max(count - 2, 0), -2.0), -1.0][:count]) if count > 1 else np.zeros((1, 1))
     walk += (np.diag(np.ones(count - 1), 1) + np.diag(np.ones(count - 1), -1)) if count > 1 else 0
-    drift = linalg.expm(0.5 * (widths.drift / step) ** 2 * walk)
+    drift = linalg.expm(0.5 * (max(widths.drift, LEAST_DRIFT) / step) ** 2 * walk)
     shape = _Shape(places, numbers, np.exp(log_scales), tuple(narrow), tuple(share), drift, np.zeros(len(numbers)))
     return _Shape(
         places, numbers, shape.scales, shape.narrow, shape.share, drift, _log_loops_without_evidence(shape)
@@ -771,13 +774,17 @@ def _balanced(shape: _Shape, middle: np.ndarray, gap: np.ndarray) -> tuple[_Loop
         In nats.
     """
     fewest, most = shape.numbers[0] - 1, shape.numbers[-1] + 1
-    low, bonus, high = -4 * CERTAIN, 0.0, 4 * CERTAIN
+    low, high, bonus, step = -np.inf, np.inf, 0.0, 0.5
     while True:
         loop = _Loop(shape, middle, gap + bonus)
-        if fewest <= loop.usual <= most or high - low < 1e-2:
+        if fewest <= loop.usual <= most or high - low < 1e-2 or abs(bonus) > 4 * CERTAIN:
             return loop, bonus
         low, high = (bonus, high) if loop.usual < fewest else (low, bonus)
-        bonus = (low + high) / 2
+        if np.isfinite(low) and np.isfinite(high):
+            bonus = (low + high) / 2
+        else:
+            bonus += step if loop.usual < fewest else -step
+            step *= 2
 
 
 #: Exponents stay well inside the range of floating-point numbers.

@@ -21,7 +21,7 @@ from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
 from counter.photo import read_photo
 
 ROOT = Path(__file__).parents[1]
-HOME = ROOT / "counter" / "page" / "home.py"
+HOME = Path(words.__file__).with_name("home.py")
 #: What the page remembers of a session.
 STATE = {"answer", "photo", "picture", "edits", "seen", "confirmed", "turn"}
 

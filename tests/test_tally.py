@@ -169,7 +169,9 @@ def test_width_model_is_a_proper_probability(places, widths):
     assert moved == pytest.approx(widths.drift, rel=0.02)
 
 
-@pytest.mark.parametrize("places, widths", [(240, WIDTHS), (96, WidthModel(10, 0.35, 0.2)), (33, WidthModel(5, 0.2, 0.2))])
+@pytest.mark.parametrize(
+    "places, widths", [(240, WIDTHS), (96, WidthModel(10, 0.35, 0.2)), (33, WidthModel(5, 0.2, 0.2))]
+)
 def test_without_evidence_the_prior_of_the_mean_width_alone_speaks(places, widths):
     none = np.zeros(places)
     for seen in (none, none + 1):
@@ -358,7 +360,8 @@ def test_bad_evidence_is_named(middle, gap, seen, message):
 
 
 @pytest.mark.parametrize(
-    "values", [dict(centre=0), dict(centre=np.nan), dict(spread=0), dict(jitter=-1), dict(drift=-0.1), dict(drift=np.inf)]
+    "values",
+    [dict(centre=0), dict(centre=np.nan), dict(spread=0), dict(jitter=-1), dict(drift=-0.1), dict(drift=np.inf)],
 )
 def test_bad_widths_are_named(values):
     with pytest.raises(ValueError, match=f"width model: {next(iter(values))} must be"):
