@@ -11,11 +11,12 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from counter.piece import Piece
-from counter.rounds import BODY_DEPTHS, ring_lines
+from counter.answer import Refusal
+from counter.piece import Piece, find_pieces
+from counter.rounds import BODY_DEPTHS, has_texture, is_worked, ring_lines
 from counter.unwrap import rim_places
 
-__all__ = ["find_centre"]
+__all__ = ["find_centre", "find_worked"]
 
 #: Radius of the reduced picture in which the ring is sought, in pixels.
 RADIUS = 110
@@ -25,6 +26,39 @@ COLUMNS = 144
 STEPS = (0.07, 0.035, 0.015)
 #: Standard deviation of the ring's place, as a share of the radius.
 TRUST = 0.12
+
+
+def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float]] | Refusal:
+    """Find the one piece in a photo that was worked in rounds, and its centre ring.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB photo.
+
+    Returns
+    -------
+    piece : Piece
+    centre : tuple of float
+        (x, y) in pixels of the photo. Or a refusal: "no piece", "several
+        pieces" or "cut off".
+    """
+    pieces = find_pieces(pixels)
+    worked = []
+    for piece in pieces:
+        if not piece.cut_off:
+            centre = find_centre(pixels, piece)
+            if is_worked(pixels, piece, centre):
+                worked.append((piece, centre))
+    if len(worked) == 1:
+        return worked[0]
+    if worked:
+        return Refusal("several pieces")
+    # Something cut off shows too little of its rounds; a finger or a plate at
+    # the frame is smooth.
+    if any(piece.cut_off and has_texture(pixels, piece, piece.centre) for piece in pieces):
+        return Refusal("cut off")
+    return Refusal("no piece")
 
 
 def find_centre(pixels: np.ndarray, piece: Piece) -> tuple[float, float]:

@@ -13,9 +13,9 @@ import numpy as np
 
 from counter.answer import Count, Doubt, Refusal
 from counter.braid import PLACES, Braid, look
-from counter.centre import find_centre
+from counter.centre import find_worked
 from counter.photo import Photo, read_photo
-from counter.piece import Piece, find_piece
+from counter.piece import Piece
 from counter.rounds import BODY_DEPTHS, count_rounds, fit
 from counter.tally import Evidence, Tally, WidthModel, tally
 from counter.unwrap import rim_places, to_picture, unwrap
@@ -81,10 +81,10 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     shrink = max(1.0, max(pixels.shape[:2]) / WORKING_SIDE)
     if shrink > 1:
         pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
-    piece = find_piece(pixels)
-    if isinstance(piece, Refusal):
-        return piece
-    centre = find_centre(pixels, piece)
+    found = find_worked(pixels)
+    if isinstance(found, Refusal):
+        return found
+    piece, centre = found
     body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS).pixels
     looks, weights = _look_at_every_width(pixels, piece, centre, body)
     if not looks or looks[0].repetition < LEAST_REPETITION:

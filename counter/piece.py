@@ -17,7 +17,7 @@ from scipy import ndimage
 
 from counter.answer import Refusal
 
-__all__ = ["Piece", "find_piece"]
+__all__ = ["Piece", "find_piece", "find_pieces"]
 
 #: Long side of the small copy, in pixels.
 SMALL = 420
@@ -25,8 +25,13 @@ SMALL = 420
 DIRECTIONS = 360
 #: Smallest piece, as a share of the picture's short side (diameter).
 SMALLEST = 0.08
-#: Share of the outline that may lie on the frame before the piece is cut off.
-FRAME_SHARE = 0.04
+#: An outline this near to the frame, as a share of the picture's long side, lies on it.
+FRAME = 0.006
+#: Share of the radius by which the ellipse through the rest of the outline must
+#: leave the picture before a piece that meets the frame is cut off.
+BEYOND = 0.04
+#: A second round thing is looked at where it has this share of the best one's score.
+WORTH_A_LOOK = 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +53,8 @@ class Piece:
     raggedness : float
         Root mean square distance of the outline from that ellipse, as a
         share of the radius.
+    cut_off : bool
+        True where the piece runs out of the picture.
     """
 
     outline: np.ndarray
@@ -55,6 +62,7 @@ class Piece:
     to_circle: np.ndarray
     roundness: float
     raggedness: float
+    cut_off: bool = False
 
     def __post_init__(self) -> None:
         for array in (self.outline, self.to_circle):
@@ -66,8 +74,35 @@ class Piece:
         return float(1 / np.sqrt(np.linalg.det(self.to_circle)))
 
 
+def find_pieces(pixels: np.ndarray) -> tuple[Piece, ...]:
+    """Find everything in a photo that is round enough to be a worked piece.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB picture.
+
+    Returns
+    -------
+    tuple of Piece
+        Largest and roundest first; empty where there is none. A ball of yarn
+        or a plate is among them: whether something was worked in rounds is
+        not told by its shape.
+    """
+    scale = SMALL / max(pixels.shape[:2])
+    small = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    pieces = []
+    for mask in _bodies(_foreground(small)):
+        rows, columns = np.nonzero(mask)
+        if min(np.ptp(rows), np.ptp(columns)) + 1 >= SMALLEST * min(small.shape[:2]):
+            piece = _look_closer(pixels, mask, scale)
+            if piece is not None:
+                pieces.append(piece)
+    return tuple(pieces)
+
+
 def find_piece(pixels: np.ndarray) -> Piece | Refusal:
-    """Find the one worked piece in a photo.
+    """Find the piece in a photo that holds one, without asking whether it was worked in rounds.
 
     Parameters
     ----------
@@ -79,19 +114,17 @@ def find_piece(pixels: np.ndarray) -> Piece | Refusal:
     Piece or Refusal
         The refusal is "no piece" or "cut off".
     """
-    height, width = pixels.shape[:2]
-    scale = SMALL / max(height, width)
-    small = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    mask = _body(_foreground(small))
-    if mask is None:
-        return Refusal("no piece")
-    rows, columns = np.nonzero(mask)
-    if min(np.ptp(rows), np.ptp(columns)) + 1 < SMALLEST * min(small.shape[:2]):
-        return Refusal("no piece")
-    if _on_frame(mask) > FRAME_SHARE:
-        return Refusal("cut off")
+    pieces = find_pieces(pixels)
+    whole = [piece for piece in pieces if not piece.cut_off]
+    if whole:
+        return whole[0]
+    return Refusal("cut off" if pieces else "no piece")
 
-    # Second look at a crop with half a piece of background on every side.
+
+def _look_closer(pixels: np.ndarray, mask: np.ndarray, scale: float) -> Piece | None:
+    """Outline of a body on an enlarged crop with half a piece of background on every side."""
+    height, width = pixels.shape[:2]
+    rows, columns = np.nonzero(mask)
     size = max(np.ptp(rows), np.ptp(columns)) + 1
     middle = np.array([columns.mean(), rows.mean()])
     low = np.maximum(np.floor((middle - 0.85 * size) / scale), 0).astype(int)
@@ -104,11 +137,11 @@ def find_piece(pixels: np.ndarray) -> Piece | Refusal:
         np.array([[zoom / scale, 0, -low[0] * zoom], [0, zoom / scale, -low[1] * zoom]]),
         (close.shape[1], close.shape[0]),
     ).astype(bool)
-    refined = _body(_refined(close, prior))
+    refined = next(iter(_bodies(_refined(close, prior))), None)
     if refined is None or _overlap(refined, prior) < 0.6:
         refined = prior
     outline = (_radial_outline(refined) + 0.5) / zoom - 0.5 + low
-    return _measure(outline)
+    return _measure(outline, (width, height))
 
 
 def _foreground(picture: np.ndarray) -> np.ndarray:
@@ -175,39 +208,37 @@ def _graph_cut(guide: np.ndarray, cut: np.ndarray, turns: int) -> np.ndarray:
     return (cut == cv2.GC_FGD) | (cut == cv2.GC_PR_FGD)
 
 
-def _body(mask: np.ndarray) -> np.ndarray | None:
-    """Roundest large part of a mask without its thin attachments, or None."""
+def _bodies(mask: np.ndarray) -> list[np.ndarray]:
+    """Round parts of a mask without their thin attachments, best first.
+
+    Parts that only touch each other are told apart: each has its own core,
+    the places that lie deep inside it.
+    """
     filled = ndimage.binary_fill_holes(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(3)))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(filled.astype(np.uint8))
-    best, best_score = None, 0.0
+    found = []
     for label in range(1, count):
         if stats[label, cv2.CC_STAT_AREA] < 0.002 * mask.size:
             continue
         part = np.pad(labels == label, 1)
         depth = cv2.distanceTransform(part.astype(np.uint8), cv2.DIST_L2, 5)
         inner = float(depth.max())
-        core = (depth > 0.4 * inner).astype(np.uint8)
-        _, cores, core_stats, _ = cv2.connectedComponentsWithStats(core)
-        core = cores == 1 + int(np.argmax(core_stats[1:, cv2.CC_STAT_AREA]))
-        away = cv2.distanceTransform((~core).astype(np.uint8), cv2.DIST_L2, 5)
-        body = (part & (away <= 0.43 * inner))[1:-1, 1:-1]
-        area = float(body.sum())
-        # A disc seen at a slant has area pi * a * b with its largest inner circle of radius b.
-        score = inner * min(1.0, np.pi * inner**2 / area)
-        if score > best_score:
-            best, best_score = body, score
-    return best
+        number, cores, core_stats, _ = cv2.connectedComponentsWithStats((depth > 0.4 * inner).astype(np.uint8))
+        for core_label in range(1, number):
+            core = cores == core_label
+            own = float(depth[core].max())
+            away = cv2.distanceTransform((~core).astype(np.uint8), cv2.DIST_L2, 5)
+            body = part & (away <= 0.43 * inner)
+            area = float(body.sum())
+            # A disc seen at a slant has area pi * a * b with its largest inner circle of radius b.
+            found.append((own * min(1.0, np.pi * own**2 / area), body[1:-1, 1:-1]))
+    found.sort(key=lambda scored: -scored[0])
+    return [body for score, body in found if score >= WORTH_A_LOOK * found[0][0]]
 
 
 def _disc(radius: float) -> np.ndarray:
     side = 2 * max(1, round(radius)) + 1
     return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
-
-
-def _on_frame(mask: np.ndarray) -> float:
-    """Share of a mask's outline that lies on the picture's frame."""
-    touching = mask[0].sum() + mask[-1].sum() + mask[:, 0].sum() + mask[:, -1].sum()
-    return float(touching / (2 * np.sqrt(np.pi * mask.sum())))
 
 
 def _overlap(one: np.ndarray, other: np.ndarray) -> float:
@@ -236,15 +267,35 @@ def _radial_outline(mask: np.ndarray) -> np.ndarray:
     return centre + direction * radius[:, None]
 
 
-def _measure(outline: np.ndarray) -> Piece | Refusal:
-    """Fit the ellipse of tilt to an outline."""
-    (x, y), (width, height), degrees = cv2.fitEllipse(outline.astype(np.float32))
+def _measure(outline: np.ndarray, size: tuple[int, int]) -> Piece | None:
+    """Fit the ellipse of tilt to an outline; None where it is no ellipse."""
+    # Where a finger or a hook comes in over the frame the outline runs along the
+    # frame too, but the rest of it closes within the picture.
+    free = ((outline > FRAME * max(size)) & (outline < np.array(size) - 1 - FRAME * max(size))).all(axis=1)
+    cut_off = False
+    if not free.all():
+        if free.sum() < DIRECTIONS / 3:
+            return None
+        x, y, to_circle, _ = _ellipse(outline[free])
+        reach = np.sqrt(np.diag(np.linalg.inv(to_circle.T @ to_circle)))
+        beyond = max((reach - (x, y)).max(), (reach + (x, y) - size).max()) / reach.mean()
+        cut_off = bool(beyond > BEYOND)
+        if not cut_off:
+            turn = np.flatnonzero(free)
+            outline = np.column_stack(
+                [np.interp(np.arange(len(outline)), turn, outline[free, axis], period=len(outline)) for axis in (0, 1)]
+            )
+    x, y, to_circle, roundness = _ellipse(outline)
+    lengths = np.linalg.norm((outline - (x, y)) @ to_circle.T, axis=1)
+    raggedness = float(np.sqrt(np.mean((lengths - 1) ** 2)))
+    if (roundness < 0.55 or raggedness > 0.15) and not cut_off:
+        return None
+    return Piece(outline, (x, y), to_circle, roundness, raggedness, cut_off)
+
+
+def _ellipse(points: np.ndarray) -> tuple[float, float, np.ndarray, float]:
+    """Centre, undoing matrix and roundness of the ellipse through points."""
+    (x, y), (width, height), degrees = cv2.fitEllipse(points.astype(np.float32))
     a, b, angle = width / 2, height / 2, np.radians(degrees)
     turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-    to_circle = turn.T @ np.diag([1 / a, 1 / b]) @ turn
-    lengths = np.linalg.norm((outline - (x, y)) @ to_circle.T, axis=1)
-    roundness = min(a, b) / max(a, b)
-    raggedness = float(np.sqrt(np.mean((lengths - 1) ** 2)))
-    if roundness < 0.55 or raggedness > 0.15:
-        return Refusal("no piece")
-    return Piece(outline, (float(x), float(y)), to_circle, float(roundness), raggedness)
+    return float(x), float(y), turn.T @ np.diag([1 / a, 1 / b]) @ turn, float(min(a, b) / max(a, b))

@@ -16,7 +16,10 @@ import cv2
 import numpy as np
 from scipy import ndimage, special
 
-__all__ = ["BODY_DEPTHS", "count_rounds", "fit", "ring_lines"]
+from counter.piece import Piece
+from counter.unwrap import unwrap
+
+__all__ = ["BODY_DEPTHS", "count_rounds", "fit", "has_texture", "is_worked", "ring_lines"]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
 BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
@@ -33,6 +36,22 @@ RING = 0.35
 SECTORS = 24
 #: Independent readings of the lines' strength in one strip.
 READINGS = 100
+#: Least contrast of the plainest quarter of a worked body, as a share of its
+#: lightness. Yarn is uneven everywhere; a plate, a coin or a finger is not: on
+#: development photos the plainest piece has 0.04, the least plain plate 0.01.
+PLAIN = 0.025
+#: Radius to which a body is brought to look at its texture, side of the patches
+#: that are cut from it, their number and their depth.
+PATCH_RADIUS, PATCH, PATCHES, PATCH_DEPTH = 128, 48, 12, 0.4
+#: Likeness of the texture in patches that are cut upright above which a body is
+#: of one cloth (woven, knitted): pieces stay below 0.93, cloth starts at 0.97.
+ONE_CLOTH = 0.95
+#: Texture of a body worked in rounds turns with the place. It may be this much
+#: less alike in patches that turn along than in upright ones (pieces: 0.06).
+TURNS = -0.1
+#: A body on which neither the lines of rounds are this strong nor the texture
+#: turns this clearly is wound or crumpled, not worked.
+LINES, TURNS_CLEARLY = 0.045, 0.03
 
 
 @cache
@@ -76,6 +95,86 @@ def ring_lines(body: np.ndarray) -> np.ndarray:
     power = (np.abs(np.tensordot(weighted, _waves(), axes=((-2, -1), (3, 4)))) ** 2).sum(axis=-3)
     total = (weighted**2).sum(axis=(-2, -1))[..., None] * (_weight() ** 2).sum() * SECTORS
     return 2 * power.max(axis=-2) / np.maximum(total, 1e-9)
+
+
+def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
+    """Tell whether a round thing was worked in rounds.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB photo.
+    piece : Piece
+        The round thing.
+    centre : tuple of float
+        (x, y) of its centre ring, in pixels.
+
+    Returns
+    -------
+    bool
+        False for what is smooth, woven, knitted or wound.
+    """
+    if not has_texture(pixels, piece, centre):
+        return False
+    upright, turned = _likeness(pixels, piece, centre)
+    if turned < upright and (upright > ONE_CLOTH or turned < upright + TURNS):
+        return False
+    strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
+    lines = ring_lines(cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(float)).max()
+    return bool(lines >= LINES or turned - upright >= TURNS_CLEARLY)
+
+
+def has_texture(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
+    """Tell whether a round thing is as uneven as yarn nearly everywhere.
+
+    Parameters
+    ----------
+    pixels, piece, centre
+        As in :func:`is_worked`.
+
+    Returns
+    -------
+    bool
+    """
+    strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
+    light = cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
+    fine = light - cv2.GaussianBlur(light, (0, 0), 4)
+    # Twenty levels of lightness on top keep the noise of near-black yarn small.
+    contrast = np.sqrt(cv2.GaussianBlur(fine**2, (0, 0), 10)) / (cv2.GaussianBlur(light, (0, 0), 10) + 20)
+    return bool(np.percentile(contrast, 25) >= PLAIN)
+
+
+def _likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> tuple[float, float]:
+    """How alike the texture is all over a body, in upright patches and in patches that turn with the place.
+
+    Patches are compared by the Bhattacharyya coefficient of their power
+    spectra, which does not care where exactly a thread lies in a patch.
+    """
+    light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0]
+    shrink = max(1.0, piece.radius / PATCH_RADIUS)
+    light = cv2.resize(light, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA).astype(np.float32)
+    light -= cv2.GaussianBlur(light, (0, 0), 8)
+    back = np.linalg.inv(piece.to_circle)
+    ring = piece.to_circle @ (np.asarray(centre) - piece.centre)
+    turn = np.arange(PATCHES) / PATCHES * 2 * np.pi
+    middles = np.column_stack([np.sin(turn), -np.cos(turn)]) * (1 - PATCH_DEPTH) + ring * PATCH_DEPTH
+    side = (np.arange(PATCH) + 0.5 - PATCH / 2) / PATCH_RADIUS
+    square = np.stack(np.meshgrid(side, side), axis=-1)
+    window = np.outer(np.hanning(PATCH), np.hanning(PATCH))
+    found = []
+    for angles in (np.zeros(PATCHES), turn):
+        cos, sin = np.cos(angles), np.sin(angles)
+        turning = np.stack([np.stack([cos, -sin], axis=-1), np.stack([sin, cos], axis=-1)], axis=-2)
+        places = np.einsum("nij,yxj->nyxi", turning, square) + middles[:, None, None]
+        places = ((places @ back.T + piece.centre + 0.5) / shrink - 0.5).reshape(-1, PATCH, 2).astype(np.float32)
+        patches = cv2.remap(light, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        power = np.abs(np.fft.fft2(patches.reshape(PATCHES, PATCH, PATCH) * window)) ** 2
+        power = ndimage.gaussian_filter(power, (0, 1, 1), mode="wrap").reshape(PATCHES, -1)
+        root = np.sqrt(power / np.maximum(power.sum(axis=1, keepdims=True), 1e-9))
+        alike = root @ root.T
+        # Opposite patches are left out: a spectrum does not change in half a turn.
+        found.append(np.mean([np.diag(np.roll(alike, -apart, axis=1)).mean() for apart in (2, 3, 4)]))
+    return float(found[0]), float(found[1])
 
 
 def count_rounds(pixels: np.ndarray, stitches: int) -> tuple[int, float]:

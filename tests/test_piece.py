@@ -60,3 +60,12 @@ def test_outline_turns_with_the_picture():
     # np.rot90 sends (x, y) to (y, width - 1 - x).
     assert turned.centre == pytest.approx((upright.centre[1], pixels.shape[1] - 1 - upright.centre[0]), abs=2)
     assert turned.radius == pytest.approx(upright.radius, rel=0.01)
+
+
+def test_a_finger_over_the_frame_does_not_cut_the_piece_off():
+    pixels, _ = draw_round(centre=(320, 330), radius=190)
+    pixels[300:350, 480:] = (224, 172, 140)
+    piece = find_piece(pixels)
+    assert isinstance(piece, Piece)
+    assert piece.radius == pytest.approx(190, rel=0.05)
+    assert piece.centre == pytest.approx((320, 330), abs=8)
