@@ -282,7 +282,7 @@ def test_table_tops_are_reflectances(kind):
 
 # ---- scenes and their truth -----------------------------------------------
 
-KEYS = {"stitches", "rounds", "centre", "marks", "in_progress", "increases", "refuse", "tags", "hidden", "round_counts"}
+KEYS = {"stitches", "rounds", "centre", "marks", "in_progress", "increases", "refuse", "tags", "hidden", "round_counts", "rim", "seam"}
 
 
 @pytest.fixture(scope="module", params=[(11, "easy"), (12, "ordinary"), (13, "hard")], ids=str)
@@ -346,7 +346,7 @@ def test_no_light_stands_before_the_camera(seed):
         50.0, (1200, 900), share=r.uniform(0.4, 0.9), tilt=r.uniform(0, 0.6), azimuth=r.uniform(0, 6.28),
         roll=0.0, offset=(0.1, 0.1), lens=r.uniform(0.8, 1.5),
     )
-    lights, _, _ = scene._lights(r, 50.0, "ordinary", camera)
+    lights, _, _ = scene.draw_lights(r, 50.0, "ordinary", camera)
     for light in lights:
         # Lines of sight to the corners and the middle of the picture must not cross the panel.
         for pixel in ([0, 0], [1199, 0], [0, 899], [1199, 899], [600, 450]):

@@ -7,7 +7,7 @@ import sys
 import time
 
 from counter.synthetic.catalogue import render_samples
-from counter.synthetic.dataset import render_set
+from counter.synthetic.dataset import SETS, render_set
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -17,8 +17,9 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--samples-only", action="store_true", help="write the program's own sample photos instead of a set")
     parser.add_argument("--count", type=int, default=150, help="how many photos (150)")
     parser.add_argument("--seed", type=int, default=1, help="first seed (1)")
-    parser.add_argument("--difficulty", default="mixed", choices=["easy", "ordinary", "hard", "mixed"])
+    parser.add_argument("--difficulty", default="mixed", choices=SETS, help="kind of set (mixed); wide is for training")
     parser.add_argument("--long-side", type=int, help="longer side in pixels")
+    parser.add_argument("--samples", type=int, default=12, help="paths for each pixel (12)")
     parser.add_argument("--workers", type=int, default=1, help="processes side by side (1)")
     options = parser.parse_args(argv)
     start = time.monotonic()
@@ -32,7 +33,7 @@ def main(argv: list[str] | None = None) -> int:
         else:
             render_set(
                 options.folder, options.count, options.seed, difficulty=options.difficulty,
-                long_side=options.long_side, workers=options.workers, progress=progress,
+                long_side=options.long_side, samples=options.samples, workers=options.workers, progress=progress,
             )
     except (ImportError, OSError, ValueError) as error:
         print(error, file=sys.stderr)

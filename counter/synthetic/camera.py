@@ -133,7 +133,7 @@ class Finish:
     Parameters
     ----------
     exposure : float
-        Brightness of the middle tone that the camera aims at, linear, 0.08 to 0.4.
+        Brightness of the middle tone that the camera aims at, linear, 0.03 to 0.8.
     white : tuple of float
         Gain of red, green and blue (a wrong white balance).
     vignette : float
@@ -153,7 +153,12 @@ class Finish:
     saturation : float
         0.7 to 1.3.
     quality : int
-        Of the JPEG file, 55 to 95.
+        Of the JPEG file, 40 to 95.
+    headroom : float
+        How far the brightest parts may go beyond white, 1.15 (a careful phone)
+        to 4 (overexposed).
+    zoom : float
+        Digital zoom: the picture holds this many times fewer pixels than it shows, 1 to 3.
     """
 
     exposure: float = 0.2
@@ -167,6 +172,8 @@ class Finish:
     contrast: float = 0.2
     saturation: float = 1.0
     quality: int = 88
+    headroom: float = 1.15
+    zoom: float = 1.0
 
 
 def to_srgb(linear: np.ndarray) -> np.ndarray:
@@ -204,11 +211,15 @@ def develop(light: np.ndarray, finish: Finish, rng: np.random.Generator) -> np.n
     # Meter as a phone does: the log mean sets the exposure, the highlights limit it.
     middle = float(np.exp(np.mean(np.log(np.maximum(grey, 1e-5)))))
     gain = finish.exposure / max(middle, 1e-5)
-    gain = min(gain, 1.15 / max(float(np.percentile(grey, 97)), 1e-5))
+    gain = min(gain, finish.headroom / max(float(np.percentile(grey, 97)), 1e-5))
     picture = np.maximum(light, 0) * (gain * np.asarray(finish.white, np.float32))
     y, x = np.mgrid[0:height, 0:width].astype(np.float32)
     far = ((x - width / 2) ** 2 + (y - height / 2) ** 2) / (0.25 * (width**2 + height**2))
     picture *= (1 - finish.vignette * far)[..., None]
+    if finish.zoom > 1:
+        held = (max(1, round(width / finish.zoom)), max(1, round(height / finish.zoom)))
+        picture = cv2.resize(picture, held, interpolation=cv2.INTER_AREA)
+        long = max(held)
     if finish.blur > 0:
         picture = cv2.GaussianBlur(picture, (0, 0), finish.blur * 1e-3 * long)
     if finish.shake[0] * 1e-3 * long > 1.5:
@@ -222,6 +233,8 @@ def develop(light: np.ndarray, finish: Finish, rng: np.random.Generator) -> np.n
         soft = cv2.GaussianBlur(picture, (0, 0), max(0.8, 0.9e-3 * long))
         picture = picture + finish.sharpen * (picture - soft)
     picture = np.maximum(picture, 0)
+    if finish.zoom > 1:
+        picture = np.maximum(cv2.resize(picture, (width, height), interpolation=cv2.INTER_CUBIC), 0)
     # Roll the highlights off instead of cutting them.
     picture = np.where(picture > 0.7, 0.7 + 0.3 * (1 - np.exp(-(picture - 0.7) / 0.3)), picture)
     shown = to_srgb(picture).astype(np.float32)

@@ -15,10 +15,14 @@ import numpy as np
 from counter.synthetic.render import render_photo, share_cores
 from counter.synthetic.scene import DIFFICULTIES, NEGATIVES
 
-__all__ = ["photo_spec", "render_set", "write_photo"]
+__all__ = ["SETS", "photo_spec", "render_set", "write_photo"]
 
-#: Share of photos with nothing to count in a mixed set.
-NEGATIVE_SHARE = 0.08
+#: Every kind of set. "mixed" is what most photos look like; "wide", for
+#: training, draws each property by itself over all that occurs.
+SETS = (*DIFFICULTIES, "mixed", "wide")
+
+#: Share of photos with nothing to count in the sets that hold such photos.
+NEGATIVE_SHARE = {"mixed": 0.08, "wide": 0.04}
 
 
 def photo_spec(seed: int, difficulty: str) -> dict:
@@ -27,8 +31,8 @@ def photo_spec(seed: int, difficulty: str) -> dict:
     Parameters
     ----------
     seed : int
-    difficulty : {"easy", "ordinary", "hard", "mixed"}
-        "mixed" also draws photos with nothing to count.
+    difficulty : {"easy", "ordinary", "hard", "mixed", "wide"}
+        "mixed" and "wide" also draw photos with nothing to count.
 
     Returns
     -------
@@ -36,7 +40,7 @@ def photo_spec(seed: int, difficulty: str) -> dict:
         "difficulty" and "negative".
     """
     rng = np.random.default_rng([seed, 7])
-    if difficulty == "mixed" and rng.random() < NEGATIVE_SHARE:
+    if difficulty in NEGATIVE_SHARE and rng.random() < NEGATIVE_SHARE[difficulty]:
         return {"difficulty": None, "negative": str(rng.choice(list(NEGATIVES)))}
     return {"difficulty": None if difficulty == "mixed" else difficulty, "negative": None}
 
@@ -77,7 +81,7 @@ def write_photo(folder: Path, name: str, pixels: np.ndarray, truth: dict, qualit
 
 def _render_one(folder: Path, seed: int, difficulty: str, long_side: int | None, samples: int) -> None:
     pixels, truth = render_photo(seed, long_side=long_side, samples=samples, **photo_spec(seed, difficulty))
-    write_photo(folder, photo_name(seed), pixels, truth, jpeg_quality(seed))
+    write_photo(folder, photo_name(seed), pixels, truth, jpeg_quality(seed, 40 if difficulty == "wide" else 68))
 
 
 def render_set(
@@ -101,9 +105,10 @@ def render_set(
         How many photos.
     seed : int
         First seed; the photos use `count` seeds from here, and photo names carry them.
-    difficulty : {"easy", "ordinary", "hard", "mixed"}
+    difficulty : {"easy", "ordinary", "hard", "mixed", "wide"}
     long_side : int or None
-        Longer side in pixels.
+        Longer side in pixels; in a "wide" set the longest one, for many of its
+        photos are smaller.
     samples : int
         Paths for each pixel.
     workers : int
@@ -118,12 +123,14 @@ def render_set(
     list of Path
         The photos of the set.
     """
-    if difficulty not in (*DIFFICULTIES, "mixed"):
-        raise ValueError(f"difficulty must be one of {', '.join(DIFFICULTIES)} or mixed, not {difficulty!r}")
+    if difficulty not in SETS:
+        raise ValueError(f"difficulty must be one of {', '.join(SETS)}, not {difficulty!r}")
     if count < 1 or seed < 0:
         raise ValueError("count must be at least 1 and seed must not be negative")
     if long_side is not None and not 64 <= long_side <= 8000:
         raise ValueError("the long side must be 64 to 8000 pixels")
+    if samples < 1:
+        raise ValueError("samples must be at least 1")
     if workers < 1:
         raise ValueError("workers must be at least 1")
     folder = Path(folder)
@@ -156,6 +163,6 @@ def photo_name(seed: int) -> str:
     return f"{seed:06d}"
 
 
-def jpeg_quality(seed: int) -> int:
-    """JPEG quality of a photo of a set, 68 to 94."""
-    return int(np.random.default_rng([seed, 8]).integers(68, 95))
+def jpeg_quality(seed: int, least: int = 68) -> int:
+    """JPEG quality of a photo of a set, `least` to 94."""
+    return int(np.random.default_rng([seed, 8]).integers(least, 95))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Worked", "flat_increase", "plan_totals", "work", "random_worked"]
+__all__ = ["Worked", "flat_increase", "plan_totals", "plan_to", "random_wide", "random_worked", "work"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -264,3 +264,66 @@ def random_worked(rng: np.random.Generator, *, difficulty: str) -> tuple[Worked,
         open_share = float(rng.uniform(0.08, 0.95))
     stacked = bool(rng.random() < 0.55)
     return work(tuple(plan), rng, stacked=stacked, slips=slips, open_share=open_share), ratio
+
+
+def plan_to(total: int, start: int, added: int) -> tuple[int, ...]:
+    """Round totals of a circle that grows steadily and ends at a total.
+
+    Parameters
+    ----------
+    total : int
+        Of the last round; at least 3.
+    start : int
+        Stitches worked into the ring; no more than `total` are.
+    added : int
+        Increases of each round but the last, which takes what is left.
+
+    Returns
+    -------
+    tuple of int
+        Total of every round.
+    """
+    plan = [min(start, total)]
+    while plan[-1] < total:
+        plan.append(min(plan[-1] + added, total))
+    return tuple(plan)
+
+
+def random_wide(rng: np.random.Generator) -> tuple[Worked, float, str]:
+    """Draw a piece for training: any total, any shape that a circle can take.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    worked : Worked
+        5 to 120 stitches on the rim, all about equally often, small ones a little more.
+    ratio : float
+        Height of a round over width of a stitch.
+    shape : {"flat", "cup", "ruffle"}
+    """
+    total = int(rng.integers(5, 121)) if rng.random() < 0.7 else int(np.exp(rng.uniform(np.log(5), np.log(60))))
+    ratio = float(np.clip(rng.normal(0.95, 0.12), 0.7, 1.2))
+    start = int(rng.integers(5, 10))
+    if total > 40 and rng.random() < 0.4:
+        # Large rings begin with many stitches round an open middle.
+        start = int(rng.integers(10, 25))
+    added = int(np.clip(round(flat_increase(ratio, 1.0) * rng.uniform(0.85, 1.15)), 4, 9))
+    shape = str(rng.choice(["flat", "cup", "ruffle"], p=[0.7, 0.2, 0.1]))
+    if shape == "ruffle" and total >= 2 * start:
+        # The last round doubles, or nearly.
+        below = max(start, int(np.ceil(total / rng.uniform(1.4, 2.0))))
+        plan = (*plan_to(below, start, added), total)
+    elif shape == "cup" and total >= 10:
+        plan = plan_to(total, start, added)
+        plan = plan + (total,) * int(rng.integers(1, 5))
+        if total > 18 and rng.random() < 0.3:
+            plan = (*plan_to(total + added, start, added), total + added, total)
+    else:
+        shape = "flat"
+        plan = plan_to(total, start, added)
+    slips = int(rng.integers(1, 3)) if len(plan) > 2 and rng.random() < 0.4 else 0
+    open_share = float(rng.uniform(0.05, 0.95)) if len(plan) > 1 and rng.random() < 0.25 else None
+    return work(plan, rng, stacked=bool(rng.random() < 0.4), slips=slips, open_share=open_share), ratio, shape

@@ -41,6 +41,11 @@ class Tension:
         How much that turn changes along a round, radians.
     loose : float
         How far the two strands of a V on the rim stand apart, 0.6 (tight) to 1.1.
+    swing : float
+        How far the braid's turn goes up on one side of the piece and down on
+        the other, radians; 0 for a turn that has no side.
+    swing_at : float
+        Side where it goes up, radians about the centre.
     """
 
     width: float
@@ -51,6 +56,8 @@ class Tension:
     face: float = 0.7
     face_spread: float = 0.3
     loose: float = 0.8
+    swing: float = 0.0
+    swing_at: float = 0.0
 
     @property
     def height(self) -> float:
@@ -364,7 +371,12 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
     found = np.concatenate([gaps[:1], 0.5 * (gaps[1:] + gaps[:-1]), gaps[-1:]]) if size > 2 else np.full(size, w)
     face = tension.face + tension.face_spread * (0.8 * _smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
+    low, high = -0.2, 1.5
+    if tension.swing:
+        # One side shows the Vs and the other the braid from its edge, or leans beyond either.
+        face = face + tension.swing * np.cos(np.arctan2(tops[:, 1], tops[:, 0]) - tension.swing_at)
+        low, high = -0.6, 1.9
     return Piece(
         worked, tension, round_of, tops, bases, along, out, normal, base_along, base_out, base_normal,
-        np.clip(found, 0.6 * w, 1.5 * w), np.linalg.norm(tops - bases, axis=1), np.clip(face, -0.2, 1.5),
+        np.clip(found, 0.6 * w, 1.5 * w), np.linalg.norm(tops - bases, axis=1), np.clip(face, low, high),
     )

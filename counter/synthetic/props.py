@@ -10,8 +10,8 @@ from counter.synthetic.surfaces import from_srgb
 from counter.synthetic.yarn import Mesh, box, fuzz, merged, resample, revolved, spline, tube, twisted
 
 __all__ = [
-    "Part", "coaster", "coin", "finger", "hook", "knitted", "locking_ring", "moved", "plate", "ruler", "scissors",
-    "table_line", "yarn_ball",
+    "Part", "button", "coaster", "coin", "finger", "flower", "hook", "knitted", "locking_ring", "moved", "plate", "ruler",
+    "scissors", "strap", "table_line", "yarn_ball",
 ]
 
 
@@ -24,7 +24,7 @@ class Part:
     name : str
         Unique in its scene.
     mesh : Mesh
-    finish : {"yarn", "matte", "plastic", "metal", "skin"}
+    finish : {"yarn", "sheen", "matte", "plastic", "metal", "skin"}
         How its surface takes the light.
     """
 
@@ -123,7 +123,9 @@ def hook(length: float, radius: float, colour: np.ndarray, handle: np.ndarray | 
     return shaft, grip
 
 
-def yarn_ball(radius: float, diameter: float, colours, rng: np.random.Generator, plies: int, step: float) -> Mesh:
+def yarn_ball(
+    radius: float, diameter: float, colours, rng: np.random.Generator, plies: int, step: float, carved: bool = False
+) -> Mesh:
     """Ball of yarn that stands on the table.
 
     Parameters
@@ -136,6 +138,8 @@ def yarn_ball(radius: float, diameter: float, colours, rng: np.random.Generator,
     plies : int
     step : float
         Distance of the points along the yarn, in diameters.
+    carved : bool
+        As for :func:`counter.synthetic.yarn.twisted`.
 
     Returns
     -------
@@ -162,7 +166,7 @@ def yarn_ball(radius: float, diameter: float, colours, rng: np.random.Generator,
         0.93 * radius * np.stack([np.sin(np.linspace(0, np.pi, 24)), -np.cos(np.linspace(0, np.pi, 24))], axis=1),
         0.6 * colours(np.zeros(1))[0], 48,
     )
-    wound = twisted(path, diameter, colours(length), rng, plies=plies, sides=5)
+    wound = twisted(path, diameter, colours(length), rng, plies=plies, sides=8 if carved else 5, carved=carved)
     return moved(merged([core, wound]), (0, 0, radius))
 
 
@@ -207,6 +211,75 @@ def coin(diameter: float, colour: np.ndarray) -> Mesh:
         [[0, 0], [0.97, 0], [1, 0.05], [1, 0.16], [0.97, 0.19], [0.9, 0.19], [0.88, 0.15], [0.62, 0.15], [0.56, 0.19], [0.4, 0.18], [0.3, 0.15], [0, 0.15]]
     )
     return revolved(outline * [r, min(r, 12.0)], colour, 96)
+
+
+def button(diameter: float, colour: np.ndarray) -> Mesh:
+    """A button with a raised rim and four dark holes."""
+    r = diameter / 2
+    outline = np.array([[0, 0], [0.9, 0], [1, 0.1], [1, 0.22], [0.93, 0.3], [0.84, 0.3], [0.76, 0.2], [0.5, 0.18], [0, 0.18]])
+    disc = revolved(outline * r, colour, 64)
+    hole = revolved(np.array([[0, 0], [0.11, 0], [0.11, 0.19], [0, 0.19]]) * r, np.full(3, 0.01), 12)
+    return merged([disc] + [moved(hole, (0.2 * r * a, 0.2 * r * b, 0)) for a in (-1, 1) for b in (-1, 1)])
+
+
+def flower(radius: float, petals: int, colour: np.ndarray, heart: np.ndarray, rng: np.random.Generator) -> Mesh:
+    """A flat flower of felt or paper, its heart at the origin.
+
+    Parameters
+    ----------
+    radius : float
+        To the tips, mm.
+    petals : int
+    colour, heart : ndarray of shape (3,), float
+        Of petals and middle, linear RGB.
+    rng : numpy.random.Generator
+        Petals differ a little.
+
+    Returns
+    -------
+    Mesh
+    """
+    turn = np.linspace(0, np.pi / 2, 7)
+    meshes = [moved(revolved(np.stack([np.cos(turn), np.sin(turn)], axis=1) * 0.22 * radius, heart, 24), (0, 0, 0.1 * radius))]
+    round_leaf = revolved(np.stack([np.sin(np.linspace(0, np.pi, 13)), -np.cos(np.linspace(0, np.pi, 13))], axis=1), colour, 24)
+    for k in range(petals):
+        size = radius * np.exp(rng.normal(0, 0.05))
+        points = round_leaf.points * [0.5 * size, min(0.42, 2.2 / petals) * size, 0.09 * radius]
+        # Each petal rises towards its tip and lies over the one before.
+        points = points + [0.55 * size, 0, 0.10 * radius]
+        points[:, 2] += 0.16 * points[:, 0] + 0.05 * radius * (k % 2)
+        petal = Mesh(points.astype(np.float32), round_leaf.faces, round_leaf.colours * np.float32(np.exp(rng.normal(0, 0.08))))
+        meshes.append(moved(petal, (0, 0, 0), 2 * np.pi * k / petals))
+    colours = [m.colours.clip(0, 0.95) for m in meshes]
+    return merged([Mesh(m.points, m.faces, c) for m, c in zip(meshes, colours)])
+
+
+def strap(length: float, width: float, colour: np.ndarray, stitching: np.ndarray | None) -> Mesh:
+    """A flat strap or ribbon along the x axis, its middle at the origin.
+
+    Parameters
+    ----------
+    length, width : float
+        mm.
+    colour : ndarray of shape (3,), float
+        Linear RGB.
+    stitching : ndarray of shape (3,), float, or None
+        Colour of the stripes along both edges.
+
+    Returns
+    -------
+    Mesh
+    """
+    sides = 24
+    x = np.linspace(-length / 2, length / 2, 80)
+    line = np.stack([x, 0.03 * length * np.sin(2.2 * x / length), np.zeros(80)], axis=1)
+    tint = np.tile(colour, (80, sides, 1))
+    if stitching is not None:
+        tint[:, [1, 2, 10, 11, 13, 14, 22, 23]] = stitching
+    band = tube(line, width / 2, tint, sides)
+    points = band.points.copy()
+    points[:, 2] *= min(0.12, 1.5 / width)
+    return Mesh(points, band.faces, band.colours)
 
 
 def plate(radius: float, colour: np.ndarray, ring: np.ndarray) -> Mesh:

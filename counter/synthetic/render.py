@@ -13,6 +13,7 @@ import numpy as np
 from counter.synthetic.camera import develop
 from counter.synthetic.props import Part
 from counter.synthetic.scene import Scene, Wish, compose
+from counter.synthetic.wide import compose_wide
 
 __all__ = ["Traced", "hidden_marks", "render_photo", "trace"]
 
@@ -77,8 +78,10 @@ def _surface(mi, finish: str):
     colour = {"type": "mesh_attribute", "name": "vertex_color"}
     if finish == "metal":
         inner = {"type": "roughconductor", "alpha": 0.25, "specular_reflectance": colour}
-    elif finish in ("plastic", "skin"):
-        inner = {"type": "principled", "base_color": colour, "roughness": 0.3 if finish == "plastic" else 0.5, "specular": 0.5}
+    elif finish in ("plastic", "skin", "sheen"):
+        # "sheen" is mercerised cotton: a soft highlight along every strand.
+        rough = {"plastic": 0.3, "skin": 0.5, "sheen": 0.38}[finish]
+        inner = {"type": "principled", "base_color": colour, "roughness": rough, "specular": 0.8 if finish == "sheen" else 0.5}
     else:
         inner = {"type": "diffuse", "reflectance": colour}
     return mi.load_dict({"type": "twosided", "inner": inner})
@@ -148,7 +151,7 @@ class Traced:
         sharp = {**sensor, "type": "perspective"}
         if camera.aperture > 0:
             sensor |= {"aperture_radius": camera.aperture, "focus_distance": camera.focus}
-        self._sensor = mi.load_dict(sensor)
+        self._lens = sensor
         self._sharp = mi.load_dict(sharp)
         self._world = mi.load_dict(world, optimize=False)
         # The tracer numbers shapes in its own order, from 1; 0 is the empty room.
@@ -156,7 +159,27 @@ class Traced:
         ids = [shape.id() for shape in self._world.shapes()]
         self._part_of = np.array([len(keys)] + [keys.index(i) if i in keys else len(keys) for i in ids])
 
-    def light(self, samples: int, seed: int) -> np.ndarray:
+    def _piece_box(self) -> tuple[int, int, int, int]:
+        """Left, top, width and height of the part of the picture that holds the piece and its close surroundings."""
+        camera = self.scene.camera
+        seen = camera.project(self.scene.parts[0].mesh.points[::7].astype(float))
+        room = 0.06 * np.ptp(seen, axis=0) + 4
+        most = np.asarray(camera.size)
+        low = np.clip(np.floor(seen.min(axis=0) - room), 0, most - 8).astype(int)
+        high = np.clip(np.ceil(seen.max(axis=0) + room), low + 8, most).astype(int)
+        return int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1])
+
+    def _raw(self, integrator: dict, samples: int, seed: int, box: tuple[int, int, int, int] | None = None) -> np.ndarray:
+        """What an integrator sees in the box, or in the whole picture; shape (H, W, channels)."""
+        mi = self._mi
+        film = dict(self._lens["film"])
+        if box:
+            film |= dict(zip(("crop_offset_x", "crop_offset_y", "crop_width", "crop_height"), box))
+        sensor = mi.load_dict({**self._lens, "film": film})
+        raw = np.array(mi.render(self._world, sensor=sensor, integrator=mi.load_dict(integrator), spp=samples, seed=seed))
+        return np.nan_to_num(raw, posinf=0.0, neginf=0.0)
+
+    def light(self, samples: int, seed: int, outside: int | None = None) -> np.ndarray:
         """Denoised light in the picture; shape (H, W, 3), float32, linear RGB.
 
         Parameters
@@ -165,14 +188,26 @@ class Traced:
             Paths for each pixel.
         seed : int
             Of the paths.
+        outside : int or None
+            Paths for each pixel away from the piece, where fewer than
+            `samples` will do; the denoiser then gets coarser guides, too.
         """
-        mi = self._mi
-        integrator = mi.load_dict(
-            {"type": "aov", "aovs": "a:albedo,n:sh_normal", "path": {"type": "path", "max_depth": 5, "rr_depth": 3, "hide_emitters": True}}
-        )
-        raw = np.array(mi.render(self._world, sensor=self._sensor, integrator=integrator, spp=samples, seed=seed))
-        raw = np.nan_to_num(raw[..., -9:], posinf=0.0, neginf=0.0)
-        return _denoised(raw[..., :3], raw[..., 3:6], raw[..., 6:9])
+        path = {"type": "path", "max_depth": 5, "rr_depth": 3, "hide_emitters": True}
+        guides = {"type": "aov", "aovs": "a:albedo,n:sh_normal"}
+        if outside is None:
+            raw = self._raw({**guides, "path": path}, samples, seed)[..., -9:]
+            return _denoised(raw[..., :3], raw[..., 3:6], raw[..., 6:9])
+        # Guides cost as much as light does, and two samples of them are enough.
+        path["rr_depth"] = 2
+        few = min(outside, samples) if len(self.scene.marks) else samples
+        light = self._raw(path, few, seed)
+        if few < samples:
+            left, top, width, height = box = self._piece_box()
+            more = self._raw(path, samples - few, (seed + 1) % 2**31, box)
+            inner = light[top : top + height, left : left + width]
+            inner += (more - inner) * ((samples - few) / samples)
+        guide = self._raw(guides, 2, (seed + 2) % 2**31)[..., -6:]
+        return _denoised(light, guide[..., :3], guide[..., 3:6])
 
     def depth(self) -> tuple[np.ndarray, np.ndarray]:
         """What each pixel sees through a pinhole.
@@ -261,10 +296,12 @@ def render_photo(
     ----------
     seed : int
         The same seed and choices give the same photo.
-    difficulty : {"easy", "ordinary", "hard"} or None
-        None draws it from the seed.
+    difficulty : {"easy", "ordinary", "hard", "wide"} or None
+        None draws one of the first three from the seed; "wide" is for
+        training and takes no wish.
     long_side : int or None
         Longer side of the picture in pixels; None draws one from 1000 to 1280.
+        For "wide" it is the longest, 900 where None.
     negative : str or None
         A key of :data:`counter.synthetic.scene.NEGATIVES` for a photo with
         nothing to count.
@@ -286,9 +323,15 @@ def render_photo(
         Where the path tracer or the denoiser is not installed.
     """
     _tracer()
-    scene = compose(seed, difficulty=difficulty, long_side=long_side, negative=negative, wish=wish)
+    if difficulty == "wide" and negative is None:
+        if wish != Wish():
+            raise ValueError("a photo of the wide set takes no wish")
+        scene = compose_wide(seed, long_side=long_side)
+    else:
+        scene = compose(seed, difficulty=None if difficulty == "wide" else difficulty, long_side=long_side, negative=negative, wish=wish)
     traced = trace(scene)
-    light = traced.light(samples, seed % 2**31)
+    # For training the table matters less than the piece.
+    light = traced.light(samples, seed % 2**31, 2 if difficulty == "wide" else None)
     pixels = develop(light, scene.finish, np.random.default_rng(scene.develop_seed))
     truth = dict(scene.truth)
     if len(scene.marks):

@@ -54,7 +54,8 @@ class Yarn:
         1 or -1, the sense of the twist.
     colours : tuple of tuple of float
         Linear RGB.
-    kind : {"solid", "stripes", "variegated", "tweed"}
+    kind : {"solid", "stripes", "edge", "variegated", "tweed"}
+        "edge" has the last round in the second colour.
     repeat : float
         Rounds of one stripe, or length of one colour in mm.
     streaks : float
@@ -63,6 +64,12 @@ class Yarn:
         Loose fibres for each millimetre.
     halo_length : float
         Of the fibres, in diameters.
+    relief : float
+        How deep the plies stand apart, 0 to 1.
+    pile : float
+        Relative spread of a short dense pile (chenille), 0 to 0.3.
+    sheen : bool
+        True for a soft highlight along the strands (mercerised cotton).
     """
 
     diameter: float
@@ -75,12 +82,22 @@ class Yarn:
     streaks: float
     halo: float
     halo_length: float
+    relief: float = 0.0
+    pile: float = 0.0
+    sheen: bool = False
+
+    @property
+    def finish(self) -> str:
+        """How its surface takes the light, as of a part."""
+        return "sheen" if self.sheen else "yarn"
 
     def along(self, length: np.ndarray, round_of: np.ndarray | None, rng: np.random.Generator) -> np.ndarray:
         """Colour at places along the yarn; shape (K, 3), linear RGB."""
         palette = np.asarray(self.colours)
         if self.kind == "stripes" and round_of is not None:
             return palette[(round_of // int(self.repeat)) % len(palette)]
+        if self.kind == "edge" and round_of is not None:
+            return palette[(round_of == round_of.max()).astype(int)]
         if self.kind == "variegated":
             at = length / self.repeat
             first = np.floor(at).astype(int)
@@ -152,6 +169,11 @@ class Crochet:
         Of the ring.
     loop : ndarray of shape (3,), float
         Where the last loop leaves the piece.
+    seam : ndarray of shape (3,), float
+        Place on the rim right after the last stitch worked.
+    outer : ndarray of shape (stitches on the rim, 9, 3), float
+        Points along the top loops of every stitch of the rim, at the far side
+        of the yarn from the centre.
     """
 
     parts: tuple[Part, ...]
@@ -159,6 +181,8 @@ class Crochet:
     increases: np.ndarray
     centre: np.ndarray
     loop: np.ndarray
+    seam: np.ndarray
+    outer: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,14 +223,14 @@ class Scene:
     develop_seed: int
 
 
-def _shade(rng: np.random.Generator) -> np.ndarray:
+def random_shade(rng: np.random.Generator) -> np.ndarray:
     base = from_srgb(str(rng.choice(_SHADES)))
     base = base * np.exp(rng.normal(0, 0.12, 3)) * np.exp(rng.normal(0, 0.15))
     # Dyed fibre is never as pure as a screen colour, and light bounces in the yarn.
-    return np.clip(0.86 * base + 0.14 * _luminance(base), 0.006, 0.82)
+    return np.clip(0.86 * base + 0.14 * luminance(base), 0.006, 0.82)
 
 
-def _luminance(colour: np.ndarray) -> float:
+def luminance(colour: np.ndarray) -> float:
     return float(np.dot(colour, [0.2126, 0.7152, 0.0722]))
 
 
@@ -218,14 +242,14 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | N
         )
     )
     kind = kind or drawn
-    colours = [_shade(rng)]
+    colours = [random_shade(rng)]
     if difficulty == "easy":
-        while not 0.05 < _luminance(colours[0]) < 0.55:
-            colours = [_shade(rng)]
+        while not 0.05 < luminance(colours[0]) < 0.55:
+            colours = [random_shade(rng)]
     if difficulty == "hard" and rng.random() < 0.35:
         colours = [np.full(3, 0.012) * rng.uniform(0.6, 1.6, 3)] if rng.random() < 0.5 else [np.array([0.8, 0.78, 0.74]) * rng.uniform(0.92, 1.02)]
     for _ in range({"solid": 0, "stripes": int(rng.integers(1, 3)), "variegated": int(rng.integers(1, 4)), "tweed": 4}[kind]):
-        colours.append(_shade(rng))
+        colours.append(random_shade(rng))
     repeat = float(rng.integers(1, 3)) if kind == "stripes" else float(np.exp(rng.uniform(np.log(120), np.log(1200))) * width / 6)
     return Yarn(
         diameter=width * float(rng.uniform(0.29, 0.42)),
@@ -288,7 +312,7 @@ def _end(piece: Piece, diameter: float, kind: str, rng: np.random.Generator) -> 
     return np.array(start + points), 0.5 * (tip + at(0.6, 0.1, 0)), a * rng.uniform(0.2, 1.2) + o
 
 
-def _placing(turn: float, left_handed: bool) -> np.ndarray:
+def placing(turn: float, left_handed: bool) -> np.ndarray:
     """Matrix that mirrors left-handed work and turns the piece on the table."""
     c, s = np.cos(turn), np.sin(turn)
     return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.diag([-1.0 if left_handed else 1.0, 1.0, 1.0])
@@ -308,6 +332,7 @@ def crocheted(
     pixels: float = 12.0,
     name: str = "piece",
     cross: bool = False,
+    lean: bool = False,
 ) -> Crochet:
     """Crochet a piece and lay it on the table.
 
@@ -333,6 +358,8 @@ def crocheted(
         Of the part.
     cross : bool
         True to let the yarn end lie across the piece.
+    lean : bool
+        True for the coarsest meshes that a picture of this size can't tell from finer ones.
 
     Returns
     -------
@@ -341,11 +368,15 @@ def crocheted(
     piece = lay_out(worked, tension, rng)
     step = float(np.clip(1.8 / pixels, 0.16, 0.3))
     sides = 10 if pixels > 22 else 8 if pixels > 14 else 6 if pixels > 9 else 5
+    carved = lean and (pixels < 7 or yarn.plies == 1)
+    if lean:
+        step = float(np.clip(2.4 / pixels, 0.2, 0.42))
+        sides = sides - 1 if not carved else 12 if pixels > 14 else 9 if pixels > 7 else 2 * yarn.plies if yarn.plies > 2 else 6
     strand = piece_strand(piece, yarn.diameter, rng, step=step)
     control, loop, away = _end(piece, yarn.diameter, end, rng)
     lift = 0.45 * yarn.diameter - float(np.percentile(strand.path[:, 2], 0.5))
 
-    spin = _placing(turn, left_handed)
+    spin = placing(turn, left_handed)
 
     def place(points: np.ndarray, vector: bool = False) -> np.ndarray:
         return points @ spin.T + (0.0 if vector else np.array([0, 0, lift]))
@@ -385,23 +416,32 @@ def crocheted(
             twisted(
                 line, yarn.diameter, colour, grain, plies=yarn.plies, pitch=yarn.pitch,
                 handed=-yarn.handed if left_handed else yarn.handed, streaks=yarn.streaks, sides=sides,
+                relief=yarn.relief, pile=yarn.pile, carved=carved,
             )
         ]
         if yarn.halo:
             # Fibres thinner than a fifth of a pixel only add noise.
             total = len(line) * step * yarn.diameter
-            per_mm = min(yarn.halo * 10 / yarn.diameter, 90000 / total)
-            meshes.append(fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length))
+            most, thick = 90000, 0.01
+            if lean:
+                # A fibre for each few pixels of the piece, no thinner than a fifth of a pixel.
+                most = min(most, 0.3 * np.pi * (piece.rim_radius * pixels / yarn.diameter) ** 2)
+                thick = max(thick, 0.1 / pixels)
+            per_mm = min(yarn.halo * 10 / yarn.diameter, most / total)
+            meshes.append(fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length, thickness=thick))
         return merged(meshes)
 
-    parts = (Part(name, spun(body, body_colour), "yarn"), Part(f"{name} end", spun(rest, rest_colour), "yarn"))
+    parts = (Part(name, spun(body, body_colour), yarn.finish), Part(f"{name} end", spun(rest, rest_colour), yarn.finish))
     rim = piece.rim
     raised = piece.tops + 0.05 * tension.height * piece.out + 0.75 * yarn.diameter * piece.normal
     marks = place(raised) + shift
     last = len(worked.bases) - 1
     grown = [piece.starts[last] + i for i in worked.increases(last)]
+    end_of_round = raised[-1] + 0.5 * piece.widths[-1] * piece.along[-1]
+    outer = place(strand.loops[rim] + 0.5 * yarn.diameter * piece.out[rim][:, None]) + shift
     return Crochet(
-        parts, marks[rim], marks[grown] if grown else np.zeros((0, 3)), place(np.zeros((1, 3)))[0] + shift, place(loop[None])[0] + shift
+        parts, marks[rim], marks[grown] if grown else np.zeros((0, 3)), place(np.zeros((1, 3)))[0] + shift,
+        place(loop[None])[0] + shift, place(end_of_round[None])[0] + shift, outer,
     )
 
 
@@ -426,7 +466,7 @@ def _clear_of_view(light: Light, camera: Camera) -> Light:
     return light
 
 
-def _lights(rng: np.random.Generator, reach: float, difficulty: str, camera: Camera) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
+def draw_lights(rng: np.random.Generator, reach: float, difficulty: str, camera: Camera) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
     kinds = {"easy": [0.6, 0.05, 0.05, 0.3], "ordinary": [0.45, 0.2, 0.1, 0.25], "hard": [0.3, 0.3, 0.25, 0.15]}[difficulty]
     kind = str(rng.choice(["window", "lamp", "dim", "overcast"], p=kinds))
     around = rng.uniform(0, 2 * np.pi)
@@ -446,7 +486,7 @@ def _lights(rng: np.random.Generator, reach: float, difficulty: str, camera: Cam
     return tuple(lights), tuple(map(float, ambient * np.array([0.97, 1.0, 1.04]))), ["dim"] if kind == "dim" else ["lamp"] if kind == "lamp" else []
 
 
-def _finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[Finish, list[str]]:
+def draw_finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[Finish, list[str]]:
     level = {"easy": 0.35, "ordinary": 0.75, "hard": 1.3}[difficulty]
     tags = []
     blur, shake = 0.0, (0.0, 0.0)
@@ -495,12 +535,12 @@ def _camera(rng, radius: float, size, difficulty: str, pitch: float, lift: float
     return camera, ["tilt"] if tilt > 15 else []
 
 
-def _inside(camera: Camera, points: np.ndarray, margin: float) -> bool:
+def inside(camera: Camera, points: np.ndarray, margin: float) -> bool:
     seen = camera.project(points)
     return bool(np.all(seen > margin) and np.all(seen < np.asarray(camera.size) - 1 - margin))
 
 
-def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = None) -> tuple[np.ndarray, float, list[str]]:
+def draw_ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = None) -> tuple[np.ndarray, float, list[str]]:
     names = list(SURFACES)
     weight = np.array([0.5 if SURFACES[n][1] else 1.5 for n in names])
     if difficulty == "easy":
@@ -512,10 +552,10 @@ def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = No
     far = camera.position - rays * (camera.position[2] / rays[:, 2])[:, None]
     half = 1.1 * float(np.abs(far[:, :2]).max())
     texels = int(np.clip(1.8 * max(camera.size), 512, 2200))
-    yarn = np.log([max(_luminance(np.asarray(c)), 0.004) for c in colours])
+    yarn = np.log([max(luminance(np.asarray(c)), 0.004) for c in colours])
     for _ in range(6):
         picture = surface(kind, np.random.default_rng(rng.integers(2**63)), texels, 2 * half / texels)
-        tone = np.log(max(_luminance(picture.reshape(-1, 3).mean(0)), 0.004))
+        tone = np.log(max(luminance(picture.reshape(-1, 3).mean(0)), 0.004))
         apart = np.abs(tone - yarn).min() if len(yarn) else 9.0
         if apart > {"easy": 0.7, "ordinary": 0.35, "hard": 0.0}[difficulty]:
             break
@@ -527,7 +567,7 @@ def _ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = No
 
 def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
     colour = from_srgb(str(rng.choice(["#b9bcc2", "#c9a24b", "#3f7fbf", "#c55f8e", "#7fc7a4", "#d8b98f", "#6b4a8c", "#e5e0d6"])))
-    grip = _shade(rng) if rng.random() < 0.5 else None
+    grip = random_shade(rng) if rng.random() < 0.5 else None
     shaft, handle = props.hook(radius * rng.uniform(38, 55), radius, colour, grip)
     finish = "metal" if rng.random() < 0.5 else "plastic"
     at = np.array([tip[0], tip[1], over])
@@ -537,7 +577,7 @@ def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
     return parts
 
 
-def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, difficulty: str, open_loop: bool, field: float) -> tuple[list[Part], list[str]]:
+def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, difficulty: str, open_loop: bool, field: float, carved: bool = False) -> tuple[list[Part], list[str]]:
     """Marker, hook, ball, finger and other things; `field` is the width of the view on the table, mm."""
     parts: list[Part] = []
     tags: list[str] = []
@@ -549,7 +589,7 @@ def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, 
         tags.append("marker")
         direction = float(np.arctan2(outward[1], outward[0]))
         if rng.random() < 0.6:
-            ring = props.locking_ring(rng.uniform(0.5, 0.8) * w, rng.uniform(0.14, 0.24) * w, _shade(rng))
+            ring = props.locking_ring(rng.uniform(0.5, 0.8) * w, rng.uniform(0.14, 0.24) * w, random_shade(rng))
             # Half through the V, tipped over so that it lies on the work.
             tip = rng.uniform(0.5, 1.2)
             points = ring.points @ np.array([[1, 0, 0], [0, np.cos(tip), np.sin(tip)], [0, -np.sin(tip), np.cos(tip)]])
@@ -557,7 +597,7 @@ def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, 
             at = first + np.array([np.cos(direction), np.sin(direction), 0]) * 0.5 * w
             parts.append(Part("marker", moved(ring, at, direction + rng.normal(0, 0.3)), "plastic"))
         else:
-            scrap = replace(yarn, diameter=yarn.diameter * 0.8, colours=(tuple(map(float, _shade(rng))),), kind="solid", plies=2)
+            scrap = replace(yarn, diameter=yarn.diameter * 0.8, colours=(tuple(map(float, random_shade(rng))),), kind="solid", plies=2)
             out = np.array([np.cos(direction), np.sin(direction), 0.0])
             aside = np.array([-out[1], out[0], 0.0])
             d = scrap.diameter
@@ -608,9 +648,9 @@ def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, 
         tags.append("ball")
         size = radius * rng.uniform(0.35, 0.8) if radius > 18 else rng.uniform(12, 22)
         same = rng.random() < 0.6
-        wound = yarn if same else replace(yarn, colours=(tuple(map(float, _shade(rng))),), kind="solid")
+        wound = yarn if same else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
         far = radius + size * rng.uniform(0.95, 1.5)
-        mesh = props.yarn_ball(size, yarn.diameter, lambda at: wound.along(at, None, rng), rng, yarn.plies, 0.35)
+        mesh = props.yarn_ball(size, yarn.diameter, lambda at: wound.along(at, None, rng), rng, yarn.plies, 0.45 if carved else 0.35, carved)
         parts.append(Part("ball", moved(mesh, centre + [far * np.cos(side), far * np.sin(side), -centre[2]]), "yarn"))
         side += rng.uniform(1.5, 4.5)
     if rng.random() < 0.16:
@@ -626,7 +666,7 @@ def _extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, 
             mesh = props.ruler(rng.uniform(120, 200), rng.uniform(22, 32), from_srgb(str(rng.choice(["#e9d9a0", "#f0f0ee", "#b9c3c9", "#d9a86a"]))), from_srgb("#222222"))
             parts.append(Part("ruler", moved(mesh, at, turn), "plastic"))
         else:
-            blades, grips = props.scissors(rng.uniform(90, 130), _shade(rng))
+            blades, grips = props.scissors(rng.uniform(90, 130), random_shade(rng))
             at = at + np.array([np.cos(side), np.sin(side), 0]) * 14
             parts += [Part("blades", moved(blades, at, turn), "metal"), Part("grips", moved(grips, at, turn), "plastic")]
         tags.append(kind)
@@ -643,7 +683,44 @@ def _size(rng: np.random.Generator, long_side: int | None) -> tuple[int, int]:
 def _blank_truth(tags: list[str], refuse: str) -> dict:
     return {
         "stitches": None, "rounds": None, "centre": None, "marks": [], "in_progress": None, "increases": [],
-        "refuse": refuse, "tags": tags, "hidden": [], "round_counts": [],
+        "refuse": refuse, "tags": tags, "hidden": [], "round_counts": [], "rim": [], "seam": None,
+    }
+
+
+def _outline(crochet: Crochet, camera: Camera) -> np.ndarray:
+    """Outermost point of every rim stitch's top loops in the picture; shape (stitches, 2), pixels."""
+    seen = camera.project(crochet.outer)
+    far = np.linalg.norm(seen - camera.project(crochet.centre), axis=2)
+    return seen[np.arange(len(seen)), far.argmax(axis=1)]
+
+
+def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) -> dict:
+    """The truth of a piece; which marks are hidden is known only once the scene is traced.
+
+    Beyond the fields that every truth file has, "rim" is the outline of the
+    piece, one point a mark: the outermost point of that stitch's top loops.
+    "seam" is the place on the rim right after the last stitch worked, where
+    the working loop or the fastened end leaves; on whole rounds it lies between
+    the last mark and the first. "round_counts" holds the stitches of every
+    complete round.
+    """
+
+    def rounded(points):
+        return np.round(points, 1).tolist()
+
+    return {
+        "stitches": len(crochet.marks),
+        "rounds": len(worked.totals),
+        "centre": rounded(camera.project(crochet.centre)),
+        "marks": rounded(camera.project(crochet.marks)),
+        "in_progress": {"done": worked.done, "left": worked.left, "loop": rounded(camera.project(crochet.loop))} if worked.open_round else None,
+        "increases": rounded(camera.project(crochet.increases)) if len(crochet.increases) else [],
+        "refuse": None,
+        "tags": list(dict.fromkeys(tags)),
+        "hidden": [],
+        "round_counts": list(worked.totals),
+        "rim": rounded(_outline(crochet, camera)),
+        "seam": rounded(camera.project(crochet.seam)),
     }
 
 
@@ -656,16 +733,16 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
     offset = tuple(rng.uniform(-0.12, 0.12, 2))
     pixels = yarn.diameter * share * min(size) / (2 * radius)
     if kind == "plate":
-        parts.append(Part("plate", props.plate(radius, np.clip(_shade(rng) * 0.3 + 0.55, 0, 0.9), _shade(rng)), "plastic"))
+        parts.append(Part("plate", props.plate(radius, np.clip(random_shade(rng) * 0.3 + 0.55, 0, 0.9), random_shade(rng)), "plastic"))
     elif kind == "coin":
         radius = 16.0
         parts.append(Part("coin", props.coin(24.0, from_srgb("#b8bcc0")), "metal"))
     elif kind == "yarn ball":
         parts.append(Part("ball", props.yarn_ball(radius, yarn.diameter, lambda at: yarn.along(at, None, rng), rng, yarn.plies, 0.3), "yarn"))
     elif kind == "coaster":
-        parts.append(Part("coaster", props.coaster(radius, rng.uniform(2.5, 5), np.array([_shade(rng), _shade(rng)]), rng, round_shape=bool(rng.random() < 0.6)), "yarn"))
+        parts.append(Part("coaster", props.coaster(radius, rng.uniform(2.5, 5), np.array([random_shade(rng), random_shade(rng)]), rng, round_shape=bool(rng.random() < 0.6)), "yarn"))
     elif kind == "knitted":
-        parts.append(Part("knitted", props.knitted(rng.uniform(70, 200), rng.uniform(2.0, 3.2), _shade(rng), rng), "yarn"))
+        parts.append(Part("knitted", props.knitted(rng.uniform(70, 200), rng.uniform(2.0, 3.2), random_shade(rng), rng), "yarn"))
     elif kind == "cut off":
         worked, ratio = random_worked(rng, difficulty="easy")
         tension = _tension(rng, width, ratio, "easy")
@@ -697,9 +774,9 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
         roll=0.0 if kind == "cut off" else rng.uniform(0, 6.28), offset=offset, lens=rng.uniform(0.8, 1.4),
     )
     # "ground" makes no claim about contrast here: nothing has to be found.
-    ground, half, ground_tags = _ground(rng, camera, "ordinary", [])
-    lights, ambient, light_tags = _lights(rng, radius, "ordinary", camera)
-    finish, finish_tags = _finish(rng, "ordinary", "dim" in light_tags)
+    ground, half, ground_tags = draw_ground(rng, camera, "ordinary", [])
+    lights, ambient, light_tags = draw_lights(rng, radius, "ordinary", camera)
+    finish, finish_tags = draw_finish(rng, "ordinary", "dim" in light_tags)
     tags = ["ordinary", "negative", kind, *ground_tags, *light_tags, *finish_tags]
     return Scene(
         tuple(parts), ground, half, camera, lights, ambient, finish, np.zeros((0, 3)), 0.0,
@@ -765,7 +842,7 @@ def compose(
     radius = trial.rim_radius
     rim = trial.tops[trial.rim]
     pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
-    edge = rim @ _placing(turn, left_handed).T
+    edge = rim @ placing(turn, left_handed).T
     outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
     thick = np.array([0, 0, 2.0 * yarn.diameter])
     edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + thick])
@@ -773,19 +850,19 @@ def compose(
     # Draw views until the whole rim is in the picture, each a little less bold than the last.
     for attempt in range(60):
         camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5), 1 - attempt / 59)
-        if _inside(camera, edge, 0.012 * max(size)):
+        if inside(camera, edge, 0.012 * max(size)):
             break
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
     crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
-    things, thing_tags = _extras(np.random.default_rng([seed, 2]), crochet, radius, tension, yarn, difficulty, end == "loop", max(size) / camera.focal * distance)
+    things, thing_tags = draw_extras(np.random.default_rng([seed, 2]), crochet, radius, tension, yarn, difficulty, end == "loop", max(size) / camera.focal * distance)
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
-    ground, half, ground_tags = _ground(np.random.default_rng([seed, 3]), camera, difficulty, used, wish.background)
-    lights, ambient, light_tags = _lights(rng, radius, difficulty, camera)
-    finish, finish_tags = _finish(rng, difficulty, "dim" in light_tags)
+    ground, half, ground_tags = draw_ground(np.random.default_rng([seed, 3]), camera, difficulty, used, wish.background)
+    lights, ambient, light_tags = draw_lights(rng, radius, difficulty, camera)
+    finish, finish_tags = draw_finish(rng, difficulty, "dim" in light_tags)
 
     tags += thing_tags + ground_tags + light_tags + finish_tags
-    bright = [_luminance(np.asarray(c)) for c in used]
+    bright = [luminance(np.asarray(c)) for c in used]
     if max(bright) < 0.04:
         tags.append("dark yarn")
     if min(bright) > 0.6:
@@ -802,23 +879,7 @@ def compose(
         tags.append("left-handed")
     if np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height:
         tags.append("cup")
-    marks = camera.project(crochet.marks)
-
-    def rounded(points):
-        return np.round(points, 1).tolist()
-
-    truth = {
-        "stitches": len(crochet.marks),
-        "rounds": len(worked.totals),
-        "centre": rounded(camera.project(crochet.centre)),
-        "marks": rounded(marks),
-        "in_progress": {"done": worked.done, "left": worked.left, "loop": rounded(camera.project(crochet.loop))} if worked.open_round else None,
-        "increases": rounded(camera.project(crochet.increases)) if len(crochet.increases) else [],
-        "refuse": None,
-        "tags": [difficulty, *dict.fromkeys(tags)],
-        "hidden": [],
-        "round_counts": list(worked.totals),
-    }
+    truth = truth_of(worked, crochet, camera, [difficulty, *tags])
     return Scene(
         (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))
     )

@@ -45,10 +45,13 @@ class Strand:
         Middle line, evenly spaced, mm.
     stitch : ndarray of shape (K,), int
         Number of the stitch that each point belongs to, in working order.
+    loops : ndarray of shape (stitches, 9, 3), float
+        Points along the two top loops of every stitch, mm.
     """
 
     path: np.ndarray
     stitch: np.ndarray
+    loops: np.ndarray
 
 
 def spline(control: np.ndarray, steps: int) -> np.ndarray:
@@ -191,7 +194,7 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
     line = spline(control.reshape(-1, 3), 6)
     owner = np.append(np.repeat(owner, 6)[: len(line) - 1], size - 1)
     path, stitch = resample(line, step * diameter, owner)
-    return Strand(path, stitch)
+    return Strand(path, stitch, control[:, kind == _V])
 
 
 def _frames(path: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -292,6 +295,9 @@ def twisted(
     handed: int = 1,
     streaks: float = 0.08,
     sides: int = 8,
+    relief: float = 0.0,
+    pile: float = 0.0,
+    carved: bool = False,
 ) -> Mesh:
     """Yarn of several plies twisted round each other along a line.
 
@@ -315,18 +321,37 @@ def twisted(
         Relative spread of brightness over the surface of a ply.
     sides : int
         Corners across one ply.
+    relief : float
+        How deep the plies stand apart, 0 (pressed into each other) to 1.
+    pile : float
+        Relative spread of a short dense pile over the surface, 0 to 0.3.
+    carved : bool
+        True for one tube with the plies as ridges on it, for yarn that is few
+        pixels thick: a third of the triangles. `sides` then counts the
+        corners across the whole yarn.
 
     Returns
     -------
     Mesh
     """
     count = len(path)
-    across, other = _frames(path)
+    half = 0.5 * diameter
     length = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    if carved:
+        around = 2 * np.pi * np.arange(sides) / sides
+        turned = plies * (around[None, :] - handed * 2 * np.pi * length[:, None] / (pitch * diameter))
+        ridge = np.cos(turned) if plies > 1 else np.zeros((count, sides))
+        tuft = rng.normal(size=(count, sides))
+        lump = np.exp(0.05 * np.convolve(rng.normal(size=count + 24), np.ones(25) / 5, "valid"))[:, None]
+        radius = half * lump * (1 + (0.05 + 0.07 * relief) * (ridge - 0.5)) * np.exp((pile + 0.03) * tuft)
+        shade = np.exp((0.10 + 0.22 * relief) * (ridge - 0.4) + (0.6 * streaks + 1.2 * pile) * tuft)
+        return tube(path, radius, np.clip(colours[:, None, :] * shade[..., None], 0.002, 0.98), sides)
+    across, other = _frames(path)
     # Radius of a ply and of the circle its middle runs on: touching circles in
     # a ring; plies press into each other, so both are taken a little larger.
-    ratio = {1: (1.0, 0.0), 2: (0.58, 0.44), 3: (0.52, 0.50), 4: (0.46, 0.56)}[plies]
-    half = 0.5 * diameter
+    near = {1: (1.0, 0.0), 2: (0.58, 0.44), 3: (0.52, 0.50), 4: (0.46, 0.56)}[plies]
+    apart = {1: (1.0, 0.0), 2: (0.50, 0.50), 3: (0.45, 0.55), 4: (0.39, 0.61)}[plies]
+    ratio = [(1 - relief) * n + relief * a for n, a in zip(near, apart)]
     meshes = []
     for p in range(plies):
         angle = handed * 2 * np.pi * length / (pitch * diameter) + 2 * np.pi * p / plies
@@ -340,6 +365,11 @@ def twisted(
         fibre = np.take_along_axis(fibre, turned, axis=1)
         grain = np.exp(0.045 * fibre + 0.025 * rng.normal(size=(count, sides)))
         shade = np.exp(streaks * (fibre + 0.5 * rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
+        if pile:
+            # Tufts of a pile: their tips catch the light, between them it is dark.
+            tuft = rng.normal(size=(count, sides))
+            grain = grain * np.exp(pile * tuft)
+            shade = shade * np.exp(1.2 * pile * tuft)
         tint = np.clip(colours[:, None, :] * shade[..., None], 0.002, 0.98)
         meshes.append(tube(path + offset, half * ratio[0] * lump[:, None] * grain, tint, sides))
     return merged(meshes)

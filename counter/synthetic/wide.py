@@ -1,0 +1,291 @@
+"""Scenes for training: every kind of yarn, braid, light and camera that a photo may show.
+
+The sets of :mod:`counter.synthetic.scene` show what most photos look like.
+Here each property is drawn by itself over the whole range that occurs, so that
+odd ones come as often as common ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from counter.synthetic import props
+from counter.synthetic.camera import Camera, Finish, aimed
+from counter.synthetic.pattern import random_wide
+from counter.synthetic.piece import Tension, lay_out
+from counter.synthetic.props import Part, moved
+from counter.synthetic.scene import (
+    Crochet, Light, Scene, Yarn, crocheted, draw_extras, draw_finish, draw_ground, draw_lights, inside, luminance, placing, random_shade,
+    truth_of,
+)
+from counter.synthetic.yarn import spline, twisted
+
+__all__ = ["compose_wide"]
+
+#: No stitch gets fewer pixels along the rim.
+LEAST_PITCH = 6.0
+
+
+def _yarn(rng: np.random.Generator, width: float) -> Yarn:
+    kind = str(rng.choice(["solid", "stripes", "edge", "variegated", "tweed"], p=[0.46, 0.16, 0.16, 0.12, 0.10]))
+    nature = str(rng.choice(["plied", "single", "chenille", "cotton"], p=[0.5, 0.16, 0.12, 0.22]))
+    draw = rng.random()
+    if draw < 0.12:
+        first = np.full(3, 0.012) * rng.uniform(0.6, 1.8, 3)
+    elif draw < 0.24:
+        first = np.array([0.8, 0.78, 0.74]) * rng.uniform(0.9, 1.02)
+    elif draw < 0.30:
+        first = np.clip(np.array([0.55, 0.03, 0.03]) * np.exp(rng.normal(0, 0.2, 3)), 0, 0.8)
+    else:
+        first = random_shade(rng)
+    more = {"solid": 0, "stripes": int(rng.integers(1, 5)), "edge": 1, "variegated": int(rng.integers(1, 5)), "tweed": 4}[kind]
+    colours = [first] + [random_shade(rng) for _ in range(more)]
+    if kind == "variegated":
+        repeat = float(np.exp(rng.uniform(np.log(40), np.log(1200))) * width / 6)
+    else:
+        repeat = float(rng.choice([1, 1, 1, 2]))
+    plies = {"plied": int(rng.integers(2, 5)), "single": 1, "chenille": 1, "cotton": int(rng.integers(2, 5))}[nature]
+    halo = float(rng.choice([0.0, 1.0, 3.0, 7.0], p=[0.25, 0.3, 0.25, 0.2]))
+    return Yarn(
+        diameter=width * float(rng.uniform(0.20, 0.48)),
+        plies=plies,
+        pitch=float(rng.uniform(2.4, 7.0)),
+        handed=int(rng.choice([-1, 1])),
+        colours=tuple(tuple(map(float, c)) for c in colours),
+        kind=kind,
+        repeat=repeat,
+        streaks=float(rng.uniform(0.03, 0.2)),
+        halo={"cotton": min(halo, 1.0), "chenille": 9.0}.get(nature, halo),
+        halo_length=float(rng.uniform(0.12, 0.2) if nature == "chenille" else rng.uniform(0.15, 0.8)),
+        relief=float(rng.uniform(0.0, 1.0)),
+        pile=float(rng.uniform(0.12, 0.22)) if nature == "chenille" else 0.0,
+        sheen=bool(nature == "cotton" and rng.random() < 0.8),
+    )
+
+
+def _tension(rng: np.random.Generator, width: float, ratio: float) -> Tension:
+    return Tension(
+        width=width,
+        ratio=ratio,
+        uneven=float(rng.uniform(0.02, 0.14)),
+        drift=float(rng.uniform(0.0, 0.45)),
+        ring=float(rng.choice([rng.uniform(0.08, 0.25), rng.uniform(0.25, 0.6)], p=[0.7, 0.3])),
+        face=float(rng.uniform(0.1, 1.35)),
+        face_spread=float(rng.uniform(0.05, 0.45)),
+        loose=float(rng.uniform(0.6, 1.1)),
+        swing=float(rng.uniform(0.15, 0.8)) if rng.random() < 0.55 else 0.0,
+        swing_at=float(rng.uniform(0, 2 * np.pi)),
+    )
+
+
+def _camera(rng, radius: float, stitches: int, pitch: float, deep: bool, lift: float, most: int, bold: float) -> tuple[Camera, list[str]]:
+    """A view in which a stitch has the wanted number of pixels, as far as the frame allows."""
+    tilt = rng.uniform(12, 50) if deep and rng.random() < 0.7 else abs(rng.normal(0, 17))
+    tilt = float(min(tilt, 50) * (0.5 + 0.5 * bold))
+    wanted = np.exp(rng.uniform(np.log(LEAST_PITCH + 0.5), np.log(46)))
+    share = rng.uniform(0.5, 0.92) * (0.75 + 0.25 * bold)
+    aspect = float(rng.choice([0.75, 0.75, 1.0, 0.5625, 0.667]))
+    across = 2 * radius / pitch
+    long = float(np.clip(wanted * across / share / aspect, 0.3 * most, most))
+    # A piece of many stitches fills the picture, so that they keep enough pixels.
+    share = float(np.clip(LEAST_PITCH * across / (long * aspect), share, 0.92))
+    # A piece of few stitches may lie small in a large picture.
+    share = float(min(share, max(0.25, 60.0 * across / (long * aspect))))
+    long, short = 2 * int(round(long / 2)), 2 * int(round(long * aspect / 2))
+    size = (long, short) if rng.random() < 0.5 else (short, long)
+    room = np.maximum(0.0, 0.5 * np.array(size) / short - 0.54 * share)
+    camera = aimed(
+        radius, size, share=share, tilt=np.radians(tilt), azimuth=rng.uniform(0, 2 * np.pi), roll=rng.uniform(0, 2 * np.pi),
+        offset=tuple(rng.uniform(-1, 1, 2) * room * bold), lens=rng.uniform(0.75, 1.7), lift=lift,
+        aperture=0.0 if rng.random() < 0.45 else float(rng.uniform(0.002, 0.016)),
+    )
+    return camera, ["tilt"] if tilt > 15 else []
+
+
+def _lights(rng, radius: float, camera: Camera) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
+    kind = str(rng.choice(["room", "raking", "flash"], p=[0.62, 0.22, 0.16]))
+    if kind == "room":
+        return draw_lights(rng, radius, str(rng.choice(["ordinary", "hard"])), camera)
+    tone = np.exp(rng.normal(0, 0.05, 3))
+    ambient = rng.uniform(0.04, 0.3) * np.exp(rng.normal(0, 0.05, 3))
+    if kind == "raking":
+        around, rise = rng.uniform(0, 2 * np.pi), np.radians(rng.uniform(7, 24))
+        far = radius * rng.uniform(5, 9)
+        place = far * np.array([np.cos(around) * np.cos(rise), np.sin(around) * np.cos(rise), np.sin(rise)])
+        width = min(far * rng.uniform(0.03, 0.25), 1.6 * place[2])
+    else:
+        # A phone's flash sits beside the lens, a little behind its glass.
+        right, down, ahead = camera.rotation
+        turn = rng.uniform(0, 2 * np.pi)
+        place = camera.position + rng.uniform(8, 25) * (np.cos(turn) * right + np.sin(turn) * down) - 12.0 * ahead
+        width = rng.uniform(4, 10)
+    light = Light(tuple(map(float, place)), float(width), tuple(map(float, tone)))
+    return (light,), tuple(map(float, ambient)), [f"{kind} light"]
+
+
+def _finish(rng, dim: bool, pitch: float, bright: float) -> tuple[Finish, list[str]]:
+    """`pitch` is that of the stitches in pixels, `bright` the luminance of the yarn."""
+    finish, tags = draw_finish(rng, str(rng.choice(["easy", "ordinary", "hard"])), dim)
+    # Whoever photographs dark yarn lets in more light, or sees nothing.
+    dark = 0.03 / max(bright, 0.006)
+    if dark > 1:
+        finish = replace(finish, exposure=min(finish.exposure * rng.uniform(1.0, dark**0.6), 0.6), headroom=float(rng.uniform(1.2, 3.0)))
+    draw = rng.random()
+    if draw < 0.12 and bright > 0.05:
+        finish = replace(finish, exposure=float(rng.uniform(0.35, 0.75)), headroom=float(rng.uniform(1.5, 3.2)))
+        tags.append("overexposed")
+    elif draw < 0.24 and bright > 0.08:
+        finish = replace(finish, exposure=float(rng.uniform(0.03, 0.09)))
+        tags.append("underexposed")
+    most = pitch / LEAST_PITCH
+    if most > 1.3 and rng.random() < 0.25:
+        finish = replace(finish, zoom=float(rng.uniform(1.2, min(most, 2.8))))
+    return finish, tags
+
+
+def _rest_on(crochet: Crochet, points: np.ndarray, gap: float) -> float:
+    """Height over the table at which something flat rests on the marks near it."""
+    near = np.linalg.norm(crochet.marks[:, None, :2] - points[None, :, :2], axis=2).min(axis=1)
+    close = crochet.marks[near < np.percentile(near, 30) + gap, 2]
+    return float(close.max())
+
+
+def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -> tuple[list[Part], list[str]]:
+    """Things that lie on a stretch of the rim; `field` is the width of the view on the table, mm."""
+    kinds = ["flower", "button", "strap", "strand", "thumb", "ball"]
+    chosen = rng.choice(kinds, int(rng.choice([1, 2], p=[0.85, 0.15])), replace=False, p=[0.16, 0.12, 0.14, 0.24, 0.22, 0.12])
+    centre = crochet.centre
+    parts: list[Part] = []
+    for kind in map(str, chosen):
+        side = rng.uniform(0, 2 * np.pi)
+        lead = np.array([np.cos(side), np.sin(side), 0.0])
+        if kind == "flower":
+            size = radius * rng.uniform(0.2, 0.45)
+            at = centre + lead * radius * rng.uniform(0.75, 1.05)
+            mesh = props.flower(size, int(rng.integers(4, 9)), random_shade(rng), random_shade(rng), rng)
+            at[2] = _rest_on(crochet, at[None], size) + 0.4 * yarn.diameter
+            parts.append(Part("flower", moved(mesh, at, rng.uniform(0, 6.28)), "matte"))
+        elif kind == "button":
+            size = radius * rng.uniform(0.25, 0.6)
+            at = centre + lead * radius * rng.uniform(0.8, 1.05)
+            at[2] = _rest_on(crochet, at[None], size) + 0.4 * yarn.diameter
+            parts.append(Part("button", moved(props.button(size, random_shade(rng)), at, rng.uniform(0, 6.28)), "plastic"))
+        elif kind == "strap":
+            wide = float(np.clip(radius * rng.uniform(0.12, 0.35), 3, 30))
+            off = radius * rng.uniform(0.55, 1.0)
+            across = np.array([-lead[1], lead[0], 0.0])
+            line = centre + lead * off + across * np.linspace(-radius, radius, 20)[:, None]
+            at = centre + lead * off
+            at[2] = _rest_on(crochet, line, wide) + 0.5 * yarn.diameter
+            mesh = props.strap(2.2 * field, wide, random_shade(rng), random_shade(rng) if rng.random() < 0.5 else None)
+            parts.append(Part("strap", moved(mesh, at, side + np.pi / 2), "plastic" if rng.random() < 0.3 else "matte"))
+        elif kind == "strand":
+            thick = yarn.diameter * rng.uniform(0.7, 1.3)
+            turn = side + rng.normal(0, 0.5) + (0 if rng.random() < 0.5 else 1.2)
+            ahead = np.array([np.cos(turn), np.sin(turn), 0.0])
+            aside = np.array([-ahead[1], ahead[0], 0.0])
+            t = np.linspace(-1.3, rng.uniform(-0.2, 1.4), 9)[:, None] * radius
+            line = centre + lead * radius * rng.uniform(0.5, 1.0) - ahead * t + aside * rng.normal(0, 0.09 * radius, (9, 1))
+            high = _rest_on(crochet, line, 2 * thick) + 0.5 * (yarn.diameter + thick)
+            line[:, 2] = np.where(np.linalg.norm((line - centre)[:, :2], axis=1) < 1.06 * radius, high, 0.5 * thick)
+            path = spline(line, 24)
+            colour = np.asarray(yarn.colours[0]) if rng.random() < 0.6 else random_shade(rng)
+            parts.append(Part("strand", twisted(path, thick, np.tile(colour, (len(path), 1)), rng, plies=yarn.plies, sides=6), yarn.finish))
+        elif kind == "thumb":
+            skin = props.SKINS[rng.integers(len(props.SKINS))]
+            thick = radius * rng.uniform(0.16, 0.3)
+            tip = centre + lead * (radius - rng.uniform(0.3, 2.5) * thick)
+            tip[2] = 0.8 * _rest_on(crochet, tip[None], 2 * thick)
+            body, nail = props.finger(1.5 * field, thick, skin)
+            parts += [Part("thumb", moved(body, tip, side + np.pi), "skin"), Part("thumb nail", moved(nail, tip, side + np.pi), "plastic")]
+        else:
+            size = max(radius * rng.uniform(0.4, 0.9), 10.0)
+            far = radius + size * rng.uniform(0.35, 0.8)
+            wound = yarn if rng.random() < 0.6 else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
+            mesh = props.yarn_ball(size, yarn.diameter, lambda at, wound=wound: wound.along(at, None, rng), rng, yarn.plies, 0.45, carved=True)
+            parts.append(Part("ball over", moved(mesh, [centre[0] + far * lead[0], centre[1] + far * lead[1], 0.0]), yarn.finish))
+    return parts, [*map(str, chosen)]
+
+
+def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
+    """Draw a scene for training from a seed.
+
+    Parameters
+    ----------
+    seed : int
+        Not negative; the same seed gives the same scene.
+    long_side : int or None
+        The longest that the picture may be, in pixels (900); many are smaller.
+
+    Returns
+    -------
+    Scene
+        Tagged "wide".
+    """
+    most = long_side or 900
+    rng = np.random.default_rng([seed, 40])
+    width = float(np.exp(rng.uniform(np.log(3.0), np.log(10.0))))
+    worked, ratio, shape = random_wide(rng)
+    yarn = _yarn(rng, width)
+    tension = _tension(rng, width, ratio)
+    first = len(worked.bases[0])
+    # A first round of many stitches needs a ring that they fit round.
+    tension = replace(tension, ring=max(tension.ring, 0.92 * first / (2 * np.pi) - ratio))
+    end = "loop" if worked.open_round else str(rng.choice(["fastened", "woven in", "loop"], p=[0.4, 0.35, 0.25]))
+    left_handed = bool(rng.random() < 0.12)
+    turn = rng.uniform(0, 2 * np.pi)
+    cross = bool(rng.random() < 0.2)
+    tail = float(width * rng.uniform(4, 34))
+    state = rng.bit_generator.state
+    trial = lay_out(worked, tension, rng)
+    rng.bit_generator.state = state
+    radius = trial.rim_radius
+    rim = trial.tops[trial.rim]
+    pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
+    edge = rim @ placing(turn, left_handed).T
+    outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
+    edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + [0, 0, 2.0 * yarn.diameter]])
+    deep = bool(np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height)
+    views = np.random.default_rng([seed, 41])
+    for attempt in range(60):
+        camera, tags = _camera(views, radius + 0.6 * width, len(rim), pitch, deep, float(0.5 * rim[:, 2].mean()), most, 1 - attempt / 59)
+        if inside(camera, edge, 0.012 * max(camera.size)):
+            break
+    scale = camera.focal / float(np.linalg.norm(camera.position))
+    crochet = crocheted(
+        worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=yarn.diameter * scale, cross=cross, lean=True
+    )
+    field = max(camera.size) / scale
+    things, thing_tags = draw_extras(np.random.default_rng([seed, 42]), crochet, radius, tension, yarn, "ordinary", end == "loop", field, carved=True)
+    over = np.random.default_rng([seed, 43])
+    if over.random() < 0.34:
+        more, more_tags = _coverings(over, crochet, radius, yarn, field)
+        things, thing_tags = things + more, thing_tags + more_tags
+    used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
+    ground, half, ground_tags = draw_ground(np.random.default_rng([seed, 44]), camera, str(rng.choice(["ordinary", "hard"])), used)
+    lights, ambient, light_tags = _lights(rng, radius, camera)
+    finish, finish_tags = _finish(rng, "dim" in light_tags, pitch * scale, min(map(luminance, np.asarray(used))))
+    tags = ["wide", *tags, *thing_tags, *ground_tags, *light_tags, *finish_tags, shape if shape != "flat" else "", yarn.kind]
+    if yarn.pile:
+        tags.append("chenille")
+    if yarn.sheen:
+        tags.append("cotton")
+    bright = [luminance(c) for c in np.asarray(used)]
+    if max(bright) < 0.04:
+        tags.append("dark yarn")
+    if min(bright) > 0.6:
+        tags.append("white yarn")
+    if end == "fastened":
+        tags.append("tail")
+    if worked.open_round:
+        tags.append("in progress")
+    if worked.slips:
+        tags.append("off plan")
+    if left_handed:
+        tags.append("left-handed")
+    truth = truth_of(worked, crochet, camera, [t for t in tags if t not in ("", "solid")])
+    return Scene(
+        (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))
+    )
