@@ -1,45 +1,35 @@
 """Evidence of a stitch at each place along the rim.
 
-Whatever a yarn looks like, each stitch repeats the same picture: a post with a
-dark gap on either side of it, a section of the braid above. So the band below
-the rim is looked at for what repeats once a stitch: every row of it is band
-passed round the loop at a supposed stitch width, and the rows are added with
-the weights and phases that agree best (the leading eigenvector of their
-covariance). The phase of the sum runs through one turn a stitch; it is
-anchored by the darkness of the gaps between posts.
+A small convolutional network looks at the band of the rim, laid straight at a
+supposed stitch width, and says for each place how likely it is the middle of a
+stitch or the gap between two, how far the supposed width is from the true one,
+how deep the top loops lie, and whether there is a rim to see at all. The
+weights come from :mod:`counter.training`; OpenCV runs them on the CPU.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+import json
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib import resources
 
 import cv2
 import numpy as np
 from scipy import ndimage, special
 
+from counter import band
 from counter.piece import Piece
-from counter.unwrap import unwrap
+from counter.unwrap import rim_places, unwrap
 
-__all__ = ["PLACES", "Braid", "look"]
+__all__ = ["Braid", "follow", "look", "prepared"]
 
-#: Places along the rim for each supposed stitch.
-PLACES = 12
-#: Columns and rows of the band that is looked at, whatever the supposed width:
-#: its contrast is then the same whole of which a repetition explains a share.
-COLUMNS, ROWS = 1536, 20
-#: The band reaches from outside the rim to below the braid, in stitch widths.
-#: Further in lies the round before the last, which holds fewer stitches.
-ABOVE, BELOW = -0.3, 0.65
-#: Rows between posts, in stitch widths below the rim: where the gaps are dark.
-POSTS = (0.3, 0.65)
-#: Standard deviation of the band pass, in octaves.
-OCTAVES = 0.25
-#: Contrast that varies less often round the rim is light and tilt, not stitches.
-SLOWEST = 3
-#: Stitches over which the usual strength of the repetition is taken.
-NEARBY = 6
-#: Largest concentration of the phase, see :func:`_likelihood`.
-SHARPEST = 3.0
+#: The band closes on itself: so many stitches are shown again on either side.
+AGAIN = 12
+#: The depth of the top loops is smoothed over this many stitches, and trusted in
+#: full where at least this share of them is in view.
+SMOOTH, ENOUGH = 1.2, 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,30 +38,83 @@ class Braid:
 
     Parameters
     ----------
-    middle, gap : ndarray of shape (M,), float
-        Log-likelihood ratio, in nats, that the place is the middle of a stitch,
-        or the gap between two, against any other place.
-    seen : ndarray of shape (M,), float
-        0 where the rim is hidden, 1 where it is in full view.
     supposed : float
-        Stitches on the rim that were supposed, M / PLACES.
-    repetition : float
-        Share of the band's contrast that repeats once a stitch in all rows
-        together, 0 to 1.
+        Stitches on the rim that were supposed.
+    middle, gap : ndarray of shape (M,), float
+        Log-odds that the place is the middle of a stitch, or the gap between two.
+    seam, pair, seen : ndarray of shape (M,), float
+        Chance that the round starts there, that two stitches share a base, and
+        that there is a rim in view, 0 to 1.
+    depth : ndarray of shape (M,), float
+        Depth of the middle of the top loops below the outline, in stitch widths.
+    scale : ndarray of shape (M, len(band.SCALES)), float
+        Chance of each log2 of the true over the supposed width.
     """
 
+    supposed: float
     middle: np.ndarray
     gap: np.ndarray
+    seam: np.ndarray
+    pair: np.ndarray
     seen: np.ndarray
-    supposed: float
-    repetition: float
+    depth: np.ndarray
+    scale: np.ndarray
 
     def __post_init__(self) -> None:
-        for array in (self.middle, self.gap, self.seen):
+        for array in (self.middle, self.gap, self.seam, self.pair, self.seen, self.depth, self.scale):
             array.flags.writeable = False
 
+    @property
+    def in_view(self) -> float:
+        """Share of the rim that is in view, 0 to 1."""
+        return float(self.seen.mean())
 
-def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: float) -> Braid:
+
+@cache
+def _weights() -> bytes:
+    folder = resources.files("counter") / "weights"
+    card = json.loads((folder / "band.json").read_text(encoding="utf-8"))
+    data = (folder / "band.onnx").read_bytes()
+    if hashlib.sha256(data).hexdigest() != card["sha256"]:
+        raise RuntimeError("counter/weights/band.onnx is not the file that band.json describes: install the program again")
+    return data
+
+
+@cache
+def _channels() -> tuple[str, ...]:
+    folder = resources.files("counter") / "weights"
+    return tuple(json.loads((folder / "band.json").read_text(encoding="utf-8"))["channels"])
+
+
+@cache
+def _network():
+    return cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8))
+
+
+def prepared(pixels: np.ndarray) -> np.ndarray:
+    """Input of the network.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (ROWS, W, 3), uint8
+        A band, sRGB.
+
+    Returns
+    -------
+    ndarray of shape (1, 4, ROWS, W), float32
+        Colour against the whole band, and lightness against its neighbourhood.
+    """
+    colour = pixels.astype(np.float32) / 255
+    light = colour.mean(axis=2)
+    whole = (colour - colour.mean()) / (colour.std() + band.FAINTEST)
+    size = (band.NEARBY, band.NEARBY)
+    mean = cv2.blur(light, size, borderType=cv2.BORDER_REPLICATE)
+    square = cv2.blur(light**2, size, borderType=cv2.BORDER_REPLICATE)
+    near = (light - mean) / (np.sqrt(np.maximum(square - mean**2, 0)) + band.FAINTEST)
+    return np.concatenate([whole.transpose(2, 0, 1), near[None]])[None].astype(np.float32)
+
+
+def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int) -> Braid:
     """Look at the rim for stitches of one supposed width.
 
     Parameters
@@ -82,55 +125,58 @@ def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed
         The piece in it.
     centre : tuple of float
         (x, y) of the centre ring, in pixels.
-    supposed : float
-        Supposed number of stitches on the rim; fractions are allowed.
+    supposed : int
+        Supposed number of stitches on the rim.
 
     Returns
     -------
     Braid
+        M = PLACES * supposed.
     """
-    width = 2 * np.pi / supposed
-    depths = np.linspace(ABOVE * width, min(BELOW * width, 0.9), ROWS)
-    strip = unwrap(pixels, piece, centre, depths, COLUMNS)
-    light = cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)
-    spectrum = np.fft.rfft(light, axis=1) / COLUMNS
-    total = 2 * float((np.abs(spectrum[:, SLOWEST : COLUMNS // 2]) ** 2).sum())
+    strip = unwrap(pixels, piece, centre, band.depths(supposed), band.PIXELS * supposed)
+    again = band.PIXELS * AGAIN
+    closed = np.take(strip.pixels, np.arange(-again, strip.pixels.shape[1] + again), axis=1, mode="wrap")
+    network = _network()
+    network.setInput(prepared(closed))
+    said = network.forward()[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)
+    said = dict(zip(_channels(), said, strict=True))
+    scale = np.stack([value for name, value in said.items() if name.startswith("scale")], axis=1)
+    return Braid(
+        supposed=supposed,
+        middle=said["middle"],
+        gap=said["gap"],
+        seam=special.expit(said["seam"]),
+        pair=special.expit(said["pair"]),
+        seen=special.expit(said["seen"]),
+        depth=said["depth"],
+        scale=special.softmax(scale, axis=1),
+    )
 
-    columns = round(PLACES * supposed)
-    waves = _band_pass(spectrum, supposed, columns)
-    values, vectors = np.linalg.eigh(waves @ waves.conj().T / columns)
-    combined = vectors[:, -1].conj() @ waves
-    # An analytic signal has twice the power of the wave it stands for.
-    repetition = float(values[-1] / 2 / max(total, 1e-9))
 
-    between = (depths / width > POSTS[0]) & (depths / width < POSTS[1])
-    gaps = -waves[between].mean(axis=0)
-    combined = combined * np.exp(-1j * np.angle(np.vdot(gaps, combined)))
-    return Braid(*_likelihood(combined), np.ones(columns), columns / PLACES, repetition)
+def follow(piece: Piece, centre: tuple[float, float], seen: Braid) -> Piece:
+    """The piece with its outline moved to where the top loops were seen.
 
+    Parameters
+    ----------
+    piece : Piece
+        As it was looked at.
+    centre : tuple of float
+        As it was looked at.
+    seen : Braid
+        What was seen.
 
-def _band_pass(spectrum: np.ndarray, cycles: float, columns: int) -> np.ndarray:
-    """Analytic signal round the loop near a number of cycles, shape (rows, columns), complex.
-
-    `spectrum` has shape (rows, K) and holds the coefficients of 0, 1, ... cycles.
+    Returns
+    -------
+    Piece
+        Its top loops lie :data:`counter.band.MARK_DEPTH` stitch widths below the outline.
     """
-    frequency = np.arange(1, min(spectrum.shape[1], columns // 2))
-    passed = np.zeros((len(spectrum), columns), complex)
-    passed[:, frequency] = spectrum[:, frequency] * 2 * np.exp(-0.5 * (np.log2(frequency / cycles) / OCTAVES) ** 2)
-    return np.fft.ifft(passed, axis=1) * columns
-
-
-def _likelihood(wave: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Log-likelihood ratios of middle and gap from a wave that peaks at the gaps.
-
-    The phase at a gap is taken to follow a von Mises law round zero, and a
-    uniform one elsewhere; it is the more concentrated the stronger the wave is
-    against its usual strength (K. V. Mardia, "Statistics of Directional Data",
-    1972: density exp(k cos x) / (2 pi I0(k))).
-    """
-    strength = np.abs(wave)
-    usual = np.sqrt(ndimage.uniform_filter1d(strength**2, NEARBY * PLACES, mode="wrap")) + 1e-9
-    sharpness = SHARPEST * np.tanh(strength / usual)
-    phase = np.angle(wave)
-    normal = np.log(special.i0(sharpness))
-    return -sharpness * np.cos(phase) - normal, sharpness * np.cos(phase) - normal
+    rim = rim_places(piece, len(seen.depth))
+    spread = SMOOTH * band.PLACES
+    weight = ndimage.gaussian_filter1d(seen.seen, spread, mode="wrap") + 1e-6
+    local = ndimage.gaussian_filter1d(seen.depth * seen.seen, spread, mode="wrap") / weight
+    usual = (seen.depth * seen.seen).sum() / (seen.seen.sum() + 1e-6)
+    # Where little of the rim is in view, it goes on as elsewhere.
+    trust = np.clip(weight / ENOUGH, 0, 1)
+    deeper = trust * local + (1 - trust) * usual - band.MARK_DEPTH
+    inward = np.asarray(centre) - rim
+    return replace(piece, outline=rim + (deeper * 2 * np.pi / seen.supposed)[:, None] * inward)

@@ -49,7 +49,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.lib.stride_tricks import as_strided, sliding_window_view
-from scipy import linalg, ndimage
+from scipy import linalg, ndimage, special
 
 __all__ = ["Evidence", "PlaceInDoubt", "Tally", "WidthModel", "tally"]
 
@@ -230,6 +230,9 @@ class Tally:
         stitch) lies at each place, 0 to 1.
     doubts : tuple of PlaceInDoubt
         Where a look may change the count, most doubtful first.
+    log_evidence : float
+        Logarithm of the probability of the evidence under the model, against that
+        of a loop without stitches; 0 where nothing is seen.
     truncated : float
         Bound on the share of the posterior that was left out for speed.
     """
@@ -242,6 +245,7 @@ class Tally:
     gap_chance: np.ndarray
     middle_chance: np.ndarray
     doubts: tuple[PlaceInDoubt, ...]
+    log_evidence: float
     truncated: float
 
     def __post_init__(self) -> None:
@@ -300,9 +304,11 @@ def tally(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int 
             raise ValueError(_NO_LOOP)
         seam = _seam(looked[1], scaled.centre)
         loop, bonus = _balanced(shape, *(np.roll(ratio, -seam) for ratio in looked))
-        favour = -0.5 * (np.log(places / numbers / widths.centre) / widths.spread) ** 2
-        favour -= shape.log_loops + bonus * numbers
-        favour = np.exp(favour - favour.max())
+        log_prior = -0.5 * (np.log(places / numbers / widths.centre) / widths.spread) ** 2
+        log_prior -= special.logsumexp(log_prior)
+        favour = log_prior - shape.log_loops - bonus * numbers
+        most_favour = favour.max()
+        favour = np.exp(favour - most_favour)
         coarser = -(-size // 2)
         may_thin = widths.centre * coarser / places >= THINNEST
         sums = _sum_over_loops(loop, favour, WORK if may_thin else np.inf)
@@ -311,6 +317,7 @@ def tally(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int 
         size, thin = coarser, _thinning(places, coarser)
 
     chance = favour * sums.by_start.sum(axis=0)
+    log_evidence = float(np.log(chance.sum()) + most_favour + loop.log_unit)
     chance /= chance.sum()
     stitches = int(numbers[np.argmax(chance)])
     gaps, marks = ((at + seam + 0.5) * (places / size) - 0.5 for at in _best_loop(loop, sums, stitches))
@@ -333,6 +340,7 @@ def tally(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int 
         gap_chance=gap_chance,
         middle_chance=middle_chance,
         doubts=_doubts(gaps, wide, gap_clear, gap_chance, evidence.seen),
+        log_evidence=log_evidence,
         truncated=sums.lost,
     )
 
@@ -712,6 +720,7 @@ class _Loop:
         fullest = int(np.argmax(turn))
         if np.isneginf(turn[fullest]):
             raise ValueError(_NO_LOOP)
+        self.log_unit = float(turn[fullest])
         floor = np.where(np.isneginf(level), np.inf, level)
         change = np.where(begin >= 0, level[np.maximum(begin, 0)], -np.inf) - floor[:, None]
         self.log_weights = log_weights + change[:, None, :]

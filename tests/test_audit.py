@@ -1,8 +1,9 @@
 import json
+import shutil
+from pathlib import Path
 
 import numpy as np
 import pytest
-from drawn import draw_round
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -12,6 +13,8 @@ from scipy.stats import mannwhitneyu
 from counter import count
 from counter.answer import Refusal
 from counter.audit import MEASURES, NEAR, Truth, as_table, evaluate, match_marks, measures, read_truth, risk_coverage_area
+
+SAMPLES = Path(__file__).parents[1] / "sample_images"
 
 
 def truth(marks, hidden=()):
@@ -200,13 +203,11 @@ def test_table(folder, counted):
 
 
 def test_evaluate_counts_in_earnest(tmp_path):
-    pixels, marks = draw_round(24, 4)
-    Image.fromarray(pixels).save(tmp_path / "a.png")
-    known = {"stitches": 24, "rounds": 4, "centre": [319.5, 319.5], "marks": marks.tolist(), "tags": ["drawn"]}
-    (tmp_path / "a.json").write_text(json.dumps(known))
+    for ending in ("jpg", "json"):
+        shutil.copy(SAMPLES / f"blue-disc.{ending}", tmp_path)
     overall = evaluate(tmp_path).summary["overall"]
     assert (overall["best guess exact"], overall["rounds exact"], overall["crashed"]) == (1.0, 1.0, 0)
-    assert overall["mark recall"] > 0.9 and overall["mark precision"] > 0.9 and overall["centre error"] < 0.05
+    assert overall["mark recall"] > 0.9 and overall["mark precision"] > 0.9 and overall["centre error"] < 0.15
 
 
 @pytest.mark.parametrize(

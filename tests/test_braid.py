@@ -1,36 +1,110 @@
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
-from drawn import draw_round
 
-from counter.braid import PLACES, look
-from counter.piece import find_piece
-from counter.unwrap import rim_places
+from counter import band, braid
+from counter.braid import follow, look, prepared
+from counter.centre import find_worked
+from counter.photo import read_photo
+from counter.unwrap import rim_places, to_picture
+
+SAMPLES = Path(__file__).parents[1] / "sample_images"
+CLEAR = ["blue-disc", "green-disc-on-wood", "one-increase-missed", "striped", "white-on-paper"]
 
 
-@pytest.mark.parametrize("stitches", [9, 24, 60])
-def test_evidence_stands_where_the_stitches_are(stitches):
-    pixels, marks = draw_round(stitches, max(1, stitches // 6), size=(900, 900), radius=380)
-    piece = find_piece(pixels)
-    seen = look(pixels, piece, piece.centre, stitches)
-    assert len(seen.gap) == PLACES * stitches
+@pytest.fixture(scope="module")
+def samples():
+    found = {}
+    for name in CLEAR:
+        pixels = read_photo(SAMPLES / f"{name}.jpg").pixels
+        truth = json.loads((SAMPLES / f"{name}.json").read_text(encoding="utf-8"))
+        found[name] = (pixels, *find_worked(pixels), np.array(truth["marks"]))
+    return found
+
+
+def near(seen, piece, centre, marks):
+    """Place nearest to each mark."""
     rim = rim_places(piece, len(seen.gap))
-    nearest = np.linalg.norm(rim[:, None] - marks, axis=2).argmin(axis=0)
-    assert (seen.middle[nearest] > 0).all()
-    assert (seen.gap[(nearest + PLACES // 2) % len(seen.gap)] > 0).all()
+    depth = np.full(len(rim), band.MARK_DEPTH * 2 * np.pi / seen.supposed)
+    at = to_picture(rim, centre, np.arange(len(rim)), depth)
+    return np.linalg.norm(at[:, None] - marks, axis=2).argmin(axis=0)
 
 
-def test_right_width_repeats_best():
-    pixels, _ = draw_round(30, 5, radius=250)
-    piece = find_piece(pixels)
-    repetition = {n: look(pixels, piece, piece.centre, n).repetition for n in (15, 20, 24, 30, 38, 45, 60)}
-    assert max(repetition, key=repetition.get) == 30
+@pytest.mark.parametrize("name", CLEAR)
+def test_evidence_stands_where_the_stitches_are(samples, name):
+    pixels, piece, centre, marks = samples[name]
+    seen = look(pixels, piece, centre, len(marks))
+    assert len(seen.gap) == band.PLACES * len(marks)
+    at = near(seen, piece, centre, marks)
+    most = np.max([np.roll(seen.middle, k) for k in (-2, -1, 0, 1, 2)], axis=0)[at]
+    between = np.take(seen.middle, at + band.PLACES // 2, mode="wrap")
+    assert (most > between).mean() > 0.85
+    assert seen.in_view > 0.8
+    # The right width is named, to a tenth of an octave.
+    assert abs(np.mean(seen.scale @ band.SCALES)) < 0.1
 
 
-def test_evidence_turns_with_the_piece():
-    pixels, _ = draw_round(24, 4, radius=250, size=(641, 641))
-    piece = find_piece(pixels)
+def test_outline_is_moved_to_the_top_loops(samples):
+    pixels, piece, centre, marks = samples["green-disc-on-wood"]
+    turn = np.linspace(0, 2 * np.pi, 60, endpoint=False)
+    depths = []
+    for shift in (-0.03, 0.0, 0.03):
+        moved = piece.outline + shift * (np.array(centre) - piece.outline)
+        laid = braid.replace(piece, outline=moved)
+        laid = follow(laid, centre, look(pixels, laid, centre, len(marks)))
+        reach = np.linalg.norm(laid.outline - centre, axis=1)
+        around = np.arctan2(*(laid.outline - centre).T)
+        order = np.argsort(around)
+        depths.append(np.interp(turn - np.pi, around[order], reach[order], period=2 * np.pi))
+    # Wherever it was laid at first, it ends in the same place, to a fifth of a stitch.
+    stitch = 2 * np.pi * piece.radius / len(marks)
+    assert np.abs(depths[0] - depths[1]).mean() < 0.2 * stitch
+    assert np.abs(depths[2] - depths[1]).mean() < 0.2 * stitch
+
+
+def test_evidence_turns_with_the_piece(samples):
+    pixels, piece, centre, marks = samples["blue-disc"]
     turned = np.ascontiguousarray(np.rot90(pixels))
-    quarter = PLACES * 24 // 4
-    one = look(pixels, piece, piece.centre, 24).gap
-    other = look(turned, find_piece(turned), find_piece(turned).centre, 24).gap
-    assert np.corrcoef(np.roll(one, -quarter), other)[0, 1] > 0.9
+    other_piece, other_centre = find_worked(turned)
+    one = look(pixels, piece, centre, len(marks)).gap
+    other = look(turned, other_piece, other_centre, len(marks)).gap
+    fit = [np.corrcoef(np.roll(one, shift), other)[0, 1] for shift in range(len(one))]
+    assert max(fit) > 0.9
+    # A quarter turn moves everything by a quarter of the rim.
+    assert abs(int(np.argmax(fit)) - 3 * len(one) // 4) <= band.PLACES // 2
+
+
+def test_a_bare_table_shows_no_rim(samples):
+    _, piece, centre, _ = samples["blue-disc"]
+    rng = np.random.default_rng(3)
+    bare = np.clip(rng.normal(150, 6, (900, 1200, 3)), 0, 255).astype(np.uint8)
+    assert look(bare, piece, centre, 24).in_view < 0.2
+
+
+def test_network_is_the_one_that_its_card_describes(monkeypatch, tmp_path):
+    folder = tmp_path / "weights"
+    folder.mkdir()
+    (folder / "band.json").write_text('{"sha256": "0", "version": "0", "channels": []}')
+    (folder / "band.onnx").write_bytes(b"something else")
+    monkeypatch.setattr(braid.resources, "files", lambda name: tmp_path)
+    braid._weights.cache_clear()
+    with pytest.raises(RuntimeError, match="install the program again"):
+        braid._weights()
+    braid._weights.cache_clear()
+
+
+def test_weights_are_small():
+    # A megabyte is what a phone's connection brings in a second (ours).
+    assert len(braid._weights()) <= 1_000_000
+
+
+def test_input_is_prepared_as_in_training():
+    torch = pytest.importorskip("torch", reason="torch is missing: install the extra 'train'")
+    from counter.training import network
+
+    rng = np.random.default_rng(5)
+    pixels = rng.integers(0, 256, (band.ROWS, 200, 3), np.uint8)
+    told = network.prepared(torch.as_tensor(pixels.transpose(2, 0, 1)[None] / 255.0, dtype=torch.float32))
+    np.testing.assert_allclose(prepared(pixels), told.numpy(), atol=2e-3)

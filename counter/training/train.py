@@ -1,0 +1,159 @@
+"""From rims to weights."""
+
+from __future__ import annotations
+
+import copy
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch.nn import functional
+
+from counter import band
+from counter.training.bands import Bands, Batch
+from counter.training.network import CHANNELS, BandNetwork, prepared
+from counter.training.rims import Rims
+
+__all__ = ["losses", "train"]
+
+#: Highest learning rate, and the share of the time in which it is reached.
+RATE, WARM = 3e-3, 0.08
+#: Weight of each loss.
+WEIGHTS = {"middle": 1.0, "gap": 1.0, "seam": 0.3, "pair": 0.2, "seen": 0.3, "depth": 0.5, "scale": 0.4}
+#: Places near the seam count this much more.
+SEAM = 2.0
+#: Share of the last weights that each step keeps in the running mean.
+KEPT = 0.998
+
+
+def losses(said: torch.Tensor, batch: Batch) -> dict[str, torch.Tensor]:
+    """How wrong the network is about each thing.
+
+    Parameters
+    ----------
+    said : Tensor of shape (B, len(CHANNELS), 1, P), float
+    batch : Batch
+
+    Returns
+    -------
+    dict of str to Tensor
+        Means over the places that speak about it, in nats (depth: stitch widths).
+    """
+    said = said[:, :, 0]
+    near = 1 + (SEAM - 1) * functional.max_pool1d(batch.seam[:, None], 33, 1, 16)[:, 0]
+    told = batch.tellable * near
+    rim = (batch.depth > -0.75) & (batch.depth < 1.2) & (batch.scale.abs() < 1.25)
+    rim = rim.float() * (batch.tellable + (batch.scale.abs() >= 0.8)).clamp(max=1)
+
+    def odds(name, weight):
+        loss = functional.binary_cross_entropy_with_logits(
+            said[:, CHANNELS.index(name)], getattr(batch, name), reduction="none"
+        )
+        return (loss * weight).sum() / weight.sum().clamp(min=1)
+
+    every = torch.ones_like(batch.seen)
+    depth = functional.smooth_l1_loss(said[:, CHANNELS.index("depth")], batch.depth, beta=0.2, reduction="none")
+    # A scale between two of the grid is shared out between them.
+    step = float(band.SCALES[1] - band.SCALES[0])
+    at = ((batch.scale - float(band.SCALES[0])) / step).clamp(0, len(band.SCALES) - 1)
+    share = (1 - (at[:, None] - torch.arange(len(band.SCALES), device=at.device)[None, :, None]).abs()).clamp(min=0)
+    scale = -(share * torch.log_softmax(said[:, CHANNELS.index("depth") + 1 :], 1)).sum(1)
+    valid = batch.seen * rim
+    return {
+        "middle": odds("middle", told),
+        "gap": odds("gap", told),
+        "seam": odds("seam", batch.tellable),
+        "pair": odds("pair", batch.tellable),
+        "seen": odds("seen", every),
+        "depth": (depth * valid).sum() / valid.sum().clamp(min=1),
+        "scale": (scale * valid).sum() / valid.sum().clamp(min=1),
+    }
+
+
+def train(
+    source: Rims,
+    held_out: Rims,
+    folder: str | Path,
+    *,
+    minutes: float = 10.0,
+    batch: int = 48,
+    seed: int = 1,
+    device: str | None = None,
+    report: Callable[[str], None] = print,
+) -> BandNetwork:
+    """Train a network.
+
+    Parameters
+    ----------
+    source, held_out : Rims
+        To learn from, and to say how it goes.
+    folder : path
+        Where weights ("band.pt") and log ("log.jsonl") go.
+    minutes : float
+        How long.
+    batch : int
+        Bands of one step.
+    seed : int
+    device : str or None
+        Of torch; an accelerator where there is one.
+    report : callable
+        Called with a line now and then.
+
+    Returns
+    -------
+    BandNetwork
+        The running mean of the weights, on the CPU.
+    """
+    device = torch.device(device or ("cuda" if torch.cuda.is_available() else "cpu"))
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    bands, check = Bands(source, device, seed), Bands(held_out, device, seed + 1)
+    torch.manual_seed(seed)
+    network = BandNetwork().to(device)
+    mean = copy.deepcopy(network)
+    optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=0.02)
+    began, step, told, running = time.monotonic(), 0, 0.0, {}
+    tests = [check.draw(64, plain=plain) for plain in (False, True) for _ in range(2)]
+    with (folder / "log.jsonl").open("w", encoding="utf-8") as log:
+        while True:
+            done = (time.monotonic() - began) / (60 * minutes)
+            if done >= 1:
+                break
+            rate = RATE * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
+            for group in optimiser.param_groups:
+                group["lr"] = rate + 1e-5
+            drawn = bands.draw(batch)
+            parts = losses(network(prepared(drawn.pixels)), drawn)
+            loss = sum(WEIGHTS[name] * value for name, value in parts.items())
+            optimiser.zero_grad(set_to_none=True)
+            loss.backward()
+            torch.nn.utils.clip_grad_norm_(network.parameters(), 2.0)
+            optimiser.step()
+            step += 1
+            with torch.no_grad():
+                kept = min(KEPT, step / (step + 20))
+                for own, new in zip(mean.state_dict().values(), network.state_dict().values(), strict=True):
+                    if own.dtype.is_floating_point:
+                        own.lerp_(new, 1 - kept)
+                    else:
+                        own.copy_(new)
+            if time.monotonic() - told > 20 or step == 1:
+                told = time.monotonic()
+                mean.eval()
+                with torch.no_grad():
+                    sums = [
+                        {name: float(v) for name, v in losses(mean(prepared(test.pixels)), test).items()} for test in tests
+                    ]
+                row = {"step": step, "minutes": round((told - began) / 60, 2), "rate": rate}
+                row |= {name: round(float(value.detach()), 4) for name, value in parts.items()}
+                for kind, pick in (("disturbed", sums[:2]), ("plain", sums[2:])):
+                    row[kind] = {name: round(float(np.mean([s[name] for s in pick])), 4) for name in sums[0]}
+                log.write(json.dumps(row) + "\n")
+                log.flush()
+                report(json.dumps(row))
+                torch.save(mean.state_dict(), folder / "band.pt")
+    torch.save(mean.state_dict(), folder / "band.pt")
+    return mean.cpu().eval()
