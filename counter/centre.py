@@ -50,10 +50,18 @@ def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float]] | Refus
             centre = find_centre(pixels, piece)
             if is_worked(pixels, piece, centre):
                 worked.append((piece, centre))
-    if len(worked) == 1:
-        return worked[0]
+    if len(worked) > 1:
+        # Beside a piece a ball of yarn must not pass for another, nor scissors that meet the frame.
+        second = [
+            (piece, centre)
+            for piece, centre in worked[1:]
+            if not piece.at_frame and is_worked(pixels, piece, centre, clearly=True)
+        ]
+        if second and is_worked(pixels, *worked[0], clearly=True):
+            return Refusal("several pieces")
+        return (second or worked)[0]
     if worked:
-        return Refusal("several pieces")
+        return worked[0]
     # Something cut off shows too little of its rounds; a finger or a plate at
     # the frame is smooth.
     if any(piece.cut_off and has_texture(pixels, piece, piece.centre) for piece in pieces):

@@ -36,10 +36,11 @@ RING = 0.35
 SECTORS = 24
 #: Independent readings of the lines' strength in one strip.
 READINGS = 100
-#: Least contrast of the plainest quarter of a worked body, as a share of its
-#: lightness. Yarn is uneven everywhere; a plate, a coin or a finger is not: on
-#: development photos the plainest piece has 0.04, the least plain plate 0.01.
-PLAIN = 0.025
+#: Least contrast along the rounds of the plainest quarter of a worked body, as a
+#: share of its lightness. Yarn is uneven everywhere; a plate, a coin or a finger
+#: is not: on development photos all but one piece have at least 0.06, the least
+#: plain plate 0.007.
+PLAIN = 0.02
 #: Radius to which a body is brought to look at its texture, side of the patches
 #: that are cut from it, their number and their depth.
 PATCH_RADIUS, PATCH, PATCHES, PATCH_DEPTH = 128, 48, 12, 0.4
@@ -49,9 +50,9 @@ ONE_CLOTH = 0.95
 #: Texture of a body worked in rounds turns with the place. It may be this much
 #: less alike in patches that turn along than in upright ones (pieces: 0.06).
 TURNS = -0.1
-#: A body on which neither the lines of rounds are this strong nor the texture
-#: turns this clearly is wound or crumpled, not worked.
-LINES, TURNS_CLEARLY = 0.045, 0.03
+#: A body whose texture does not turn with the place must show lines of rounds
+#: this strong (share of contrast), or it is wound or crumpled.
+LINES = 0.045
 
 
 @cache
@@ -97,7 +98,7 @@ def ring_lines(body: np.ndarray) -> np.ndarray:
     return 2 * power.max(axis=-2) / np.maximum(total, 1e-9)
 
 
-def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
+def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, clearly: bool = False) -> bool:
     """Tell whether a round thing was worked in rounds.
 
     Parameters
@@ -108,6 +109,8 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> 
         The round thing.
     centre : tuple of float
         (x, y) of its centre ring, in pixels.
+    clearly : bool, optional
+        Ask for a texture that turns with the place, whatever lines there are.
 
     Returns
     -------
@@ -119,9 +122,10 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> 
     upright, turned = _likeness(pixels, piece, centre)
     if turned < upright and (upright > ONE_CLOTH or turned < upright + TURNS):
         return False
+    if clearly or turned >= upright:
+        return turned >= upright
     strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
-    lines = ring_lines(cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(float)).max()
-    return bool(lines >= LINES or turned - upright >= TURNS_CLEARLY)
+    return bool(ring_lines(cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(float)).max() >= LINES)
 
 
 def has_texture(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
@@ -138,10 +142,12 @@ def has_texture(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -
     """
     strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
     light = cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
-    fine = light - cv2.GaussianBlur(light, (0, 0), 4)
+    # Along the rounds only: the ridges of a plate run round its middle.
+    light = np.hstack([light[:, -90:], light, light[:, :90]])
+    fine = light - cv2.GaussianBlur(light, (0, 0), sigmaX=12, sigmaY=0.01)
     # Twenty levels of lightness on top keep the noise of near-black yarn small.
-    contrast = np.sqrt(cv2.GaussianBlur(fine**2, (0, 0), 10)) / (cv2.GaussianBlur(light, (0, 0), 10) + 20)
-    return bool(np.percentile(contrast, 25) >= PLAIN)
+    contrast = np.sqrt(cv2.GaussianBlur(fine**2, (0, 0), 20)) / (cv2.GaussianBlur(light, (0, 0), 20) + 20)
+    return bool(np.percentile(contrast[:, 90:-90], 25) >= PLAIN)
 
 
 def _likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> tuple[float, float]:
