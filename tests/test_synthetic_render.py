@@ -7,7 +7,8 @@ import pytest
 
 from counter.synthetic import render, scene
 from counter.synthetic.dataset import render_set
-from counter.synthetic.props import Part, moved
+from counter.synthetic.props import Part, moved, strap
+from counter.synthetic.wide import compose_wide
 from counter.synthetic.yarn import box, revolved
 
 pytest.importorskip("mitsuba", reason="needs the extra 'render'")
@@ -21,11 +22,12 @@ def drawn():
     return scene.compose(21, difficulty="ordinary", long_side=360)
 
 
-@pytest.mark.parametrize(("seed", "difficulty"), [(21, "ordinary"), (22, "hard")])
+@pytest.mark.parametrize(("seed", "difficulty"), [(21, "ordinary"), (22, "hard"), (501, "wide"), (509, "wide"), (510, "wide")])
 def test_marks_of_the_truth_are_where_the_tracer_sees_them(seed, difficulty):
     # Outside reference: Mitsuba's own camera. A small ball stands at each mark;
     # the middle of the pixels that see it must be the mark of the truth file.
-    drawn = scene.compose(seed, difficulty=difficulty, long_side=360)
+    # Of the wide scenes two are turned, and one is joined and lies wrong side up.
+    drawn = compose_wide(seed, long_side=360) if difficulty == "wide" else scene.compose(seed, difficulty=difficulty, long_side=360)
     turn = np.linspace(0, np.pi, 12)
     ball = revolved(0.3 * drawn.stitch_width * np.stack([np.sin(turn), -np.cos(turn)], axis=1), np.ones(3), 16)
     balls = tuple(Part(f"mark {i}", moved(ball, at), "matte") for i, at in enumerate(drawn.marks))
@@ -53,6 +55,41 @@ def test_what_lies_on_the_rim_hides_its_marks(drawn):
     assert set(bare) <= set(covered)
     opposite = (4 + len(drawn.marks) // 2) % len(drawn.marks)
     assert (opposite in covered) == (opposite in bare)
+
+
+def test_a_strap_hides_the_marks_that_lie_under_it():
+    # Outside reference: plane geometry. A line of sight to a mark is cut where it
+    # passes the strap's height, within the strap's width or outside it.
+    drawn = compose_wide(509, long_side=420)
+    wide = 3.0 * drawn.stitch_width
+    top = drawn.parts[0].mesh.points[:, 2].max() + 1.0
+    x = 0.8 * drawn.marks[:, 0].max()
+    band = strap(800.0, wide, np.full(3, 0.4), None)
+    points = band.points * [1.0, 1.0, 0.2]
+    # The strap bends a little; laid straight, its edges are where the test says.
+    points[:, 1] -= 0.03 * 800 * np.sin(2.2 * points[:, 0] / 800)
+    band = replace(band, points=points.astype(np.float32))
+    lid = Part("band", moved(band, (x, 0.0, top), np.pi / 2), "matte")
+    bare = set(render.hidden_marks(drawn, *render.trace(drawn).depth()))
+    covered = set(render.hidden_marks(drawn, *render.trace(replace(drawn, parts=(*drawn.parts, lid))).depth()))
+    sight = drawn.camera.position - drawn.marks
+    cut = drawn.marks + sight * ((top - drawn.marks[:, 2]) / sight[:, 2])[:, None]
+    off = np.abs(cut[:, 0] - x)
+    under = set(np.flatnonzero(off < 0.5 * wide - 0.25 * drawn.stitch_width))
+    clear = set(np.flatnonzero(off > 0.5 * wide + 0.25 * drawn.stitch_width))
+    assert len(under) > 2
+    assert under <= covered
+    assert not (covered - bare) & clear
+
+
+def test_a_wide_photo_is_what_its_truth_says():
+    pixels, truth = render.render_photo(504, difficulty="wide", long_side=240, samples=3)
+    assert max(pixels.shape) <= 240
+    assert pixels.std() > 5
+    assert set(truth["hidden"]) <= set(range(truth["stitches"]))
+    again, same = render.render_photo(504, difficulty="wide", long_side=240, samples=3)
+    assert truth == same
+    assert np.abs(pixels.astype(int) - again).mean() < 1.0
 
 
 def test_the_same_seed_gives_the_same_photo():

@@ -1,18 +1,30 @@
 """Random written rounds, worked with the slips that a maker makes.
 
-A worked piece is a list of rounds of single crochet. Every stitch knows the
-place in the round below that it is worked into, so increases, decreases,
-missed and doubled increases are all the same thing: how many stitches share a
-base.
+A worked piece is a list of rounds. Every stitch knows the place in the round
+below that it is worked into, so increases, decreases, missed and doubled
+increases are all the same thing: how many stitches share a base.
+
+Rounds go on in a spiral, or each is joined to its own first stitch with a slip
+stitch and the next one begins with a chain. The slip stitch is never counted.
+A chain of one before single crochet and of two before half double is not
+counted; a chain of three stands for the first double crochet and is counted
+(common practice).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-__all__ = ["Worked", "flat_increase", "plan_totals", "plan_to", "random_wide", "random_worked", "work"]
+__all__ = ["CHAINS", "HEIGHTS", "Worked", "flat_increase", "plan_totals", "plan_to", "random_wide", "random_worked", "work"]
+
+#: Height of each kind of stitch over that of a single crochet (from memory, and common practice:
+#: half double is about a third taller, double twice as tall).
+HEIGHTS = {"single": 1.0, "half double": 1.4, "double": 2.1}
+
+#: Chains that begin a joined round of each kind (common practice).
+CHAINS = {"single": 1, "half double": 2, "double": 3}
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,14 +43,31 @@ class Worked:
         True where the last round is still being worked.
     slips : tuple of str
         What went wrong, in a maker's words; empty where all is on plan.
+    kinds : tuple of str
+        Stitch of each round, a key of :data:`HEIGHTS`; empty for single crochet throughout.
+    joined : bool
+        True where each round is closed with a slip stitch and begun with a
+        chain, False for a spiral.
+    turned : bool
+        True where the work is turned after each round, so that every second
+        one, from the second, shows its wrong side and runs the other way. The
+        places of `bases` then still count in the direction of the first round.
+        Turned rounds are joined and whole.
     """
 
     bases: tuple[np.ndarray, ...]
     plan: tuple[int, ...]
     open_round: bool
     slips: tuple[str, ...]
+    kinds: tuple[str, ...] = ()
+    joined: bool = False
+    turned: bool = False
 
     def __post_init__(self) -> None:
+        if self.kinds and len(self.kinds) != len(self.bases):
+            raise ValueError("every round needs its kind of stitch")
+        if self.turned and (self.open_round or not self.joined):
+            raise ValueError("turned rounds must be joined and whole")
         for base in self.bases:
             base.flags.writeable = False
 
@@ -60,11 +89,29 @@ class Worked:
             return 0
         return self.totals[-1] - (int(np.ceil(self.bases[-1].max())) + 1)
 
+    def kind(self, round_number: int) -> str:
+        """Stitch of a round, a key of :data:`HEIGHTS`."""
+        return self.kinds[round_number] if self.kinds else "single"
+
+    def backwards(self, round_number: int) -> bool:
+        """True where a round shows its wrong side and runs against the first one."""
+        return self.turned and round_number % 2 == 1
+
+    def closed(self, round_number: int) -> bool:
+        """True where a round is joined to its own first stitch."""
+        return self.joined and not (self.open_round and round_number == len(self.bases) - 1)
+
+    def chained(self, round_number: int) -> bool:
+        """True where a chain stands for the first stitch of a round."""
+        return self.joined and self.kind(round_number) == "double"
+
     @property
     def rim(self) -> list[tuple[int, int]]:
         """(round, stitch) of every stitch of the rim, in working order."""
         last = len(self.bases) - 1
         worked = [(last, i) for i in range(len(self.bases[last]))]
+        if self.backwards(last):
+            worked.reverse()
         below = [(last - 1, self.totals[-1] - self.left + i) for i in range(self.left)]
         return worked + below
 
@@ -266,7 +313,7 @@ def random_worked(rng: np.random.Generator, *, difficulty: str) -> tuple[Worked,
     return work(tuple(plan), rng, stacked=stacked, slips=slips, open_share=open_share), ratio
 
 
-def plan_to(total: int, start: int, added: int) -> tuple[int, ...]:
+def plan_to(total: int, start: int, added: int | list[int]) -> tuple[int, ...]:
     """Round totals of a circle that grows steadily and ends at a total.
 
     Parameters
@@ -275,22 +322,24 @@ def plan_to(total: int, start: int, added: int) -> tuple[int, ...]:
         Of the last round; at least 3.
     start : int
         Stitches worked into the ring; no more than `total` are.
-    added : int
-        Increases of each round but the last, which takes what is left.
+    added : int or list of int
+        Increases of each round but the last, which takes what is left; of a
+        list, the last number goes on.
 
     Returns
     -------
     tuple of int
         Total of every round.
     """
+    steps = [added] if isinstance(added, int) else added
     plan = [min(start, total)]
     while plan[-1] < total:
-        plan.append(min(plan[-1] + added, total))
+        plan.append(min(plan[-1] + steps[min(len(plan), len(steps)) - 1], total))
     return tuple(plan)
 
 
 def random_wide(rng: np.random.Generator) -> tuple[Worked, float, str]:
-    """Draw a piece for training: any total, any shape that a circle can take.
+    """Draw a piece for training: any total, any shape and stitch that a circle can have.
 
     Parameters
     ----------
@@ -301,29 +350,46 @@ def random_wide(rng: np.random.Generator) -> tuple[Worked, float, str]:
     worked : Worked
         5 to 120 stitches on the rim, all about equally often, small ones a little more.
     ratio : float
-        Height of a round over width of a stitch.
+        Height of a round of single crochet over width of a stitch.
     shape : {"flat", "cup", "ruffle"}
     """
     total = int(rng.integers(5, 121)) if rng.random() < 0.7 else int(np.exp(rng.uniform(np.log(5), np.log(60))))
     ratio = float(np.clip(rng.normal(0.95, 0.12), 0.7, 1.2))
-    start = int(rng.integers(5, 10))
-    if total > 40 and rng.random() < 0.4:
+    inner, outer = [("single", "single"), ("half double",) * 2, ("double",) * 2, ("single", str(rng.choice(["half double", "double"])))][
+        rng.choice(4, p=[0.46, 0.18, 0.2, 0.16])
+    ]
+    change = int(rng.integers(1, 4)) if inner != outer else 0
+    # Of some pieces the last round is of another stitch than the rest.
+    edge = str(rng.choice(list(HEIGHTS))) if rng.random() < 0.15 else outer
+    snug = rng.uniform(0.85, 1.15)
+
+    def added(kind):
+        return max(4, round(flat_increase(ratio * HEIGHTS[kind], 1.0) * snug))
+
+    first = inner if change else outer
+    start = int(round(added(first) * rng.uniform(0.85, 1.15)))
+    if total > 40 and rng.random() < 0.35:
         # Large rings begin with many stitches round an open middle.
         start = int(rng.integers(10, 25))
-    added = int(np.clip(round(flat_increase(ratio, 1.0) * rng.uniform(0.85, 1.15)), 4, 9))
+    steps = [added(inner)] * max(change - 1, 0) + [added(outer)]
     shape = str(rng.choice(["flat", "cup", "ruffle"], p=[0.7, 0.2, 0.1]))
     if shape == "ruffle" and total >= 2 * start:
         # The last round doubles, or nearly.
         below = max(start, int(np.ceil(total / rng.uniform(1.4, 2.0))))
-        plan = (*plan_to(below, start, added), total)
+        plan = (*plan_to(below, start, steps), total)
     elif shape == "cup" and total >= 10:
-        plan = plan_to(total, start, added)
-        plan = plan + (total,) * int(rng.integers(1, 5))
+        plan = plan_to(total, start, steps)
+        plan = plan + (total,) * int(rng.integers(1, 4))
         if total > 18 and rng.random() < 0.3:
-            plan = (*plan_to(total + added, start, added), total + added, total)
+            plan = (*plan_to(total + steps[-1], start, steps), total + steps[-1], total)
     else:
         shape = "flat"
-        plan = plan_to(total, start, added)
+        plan = plan_to(total, start, steps)
+    kinds = tuple(inner if r < change else outer for r in range(len(plan) - 1)) + (edge if len(plan) > 1 else first,)
+    tall = kinds[-1] != "single"
+    joined = bool(rng.random() < (0.75 if tall else 0.4))
+    turned = bool(joined and len(plan) > 1 and rng.random() < 0.3)
     slips = int(rng.integers(1, 3)) if len(plan) > 2 and rng.random() < 0.4 else 0
-    open_share = float(rng.uniform(0.05, 0.95)) if len(plan) > 1 and rng.random() < 0.25 else None
-    return work(plan, rng, stacked=bool(rng.random() < 0.4), slips=slips, open_share=open_share), ratio, shape
+    open_share = float(rng.uniform(0.05, 0.95)) if len(plan) > 1 and not turned and rng.random() < 0.27 else None
+    worked = work(plan, rng, stacked=bool(rng.random() < 0.4), slips=slips, open_share=open_share)
+    return replace(worked, kinds=kinds, joined=joined, turned=turned), ratio, shape

@@ -13,9 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counter.synthetic.pattern import Worked
+from counter.synthetic.pattern import HEIGHTS, Worked
 
-__all__ = ["Piece", "Tension", "lay_out", "profile"]
+__all__ = ["Piece", "SEAM_ROOM", "Tension", "lay_out", "profile"]
+
+#: Room that slip stitch and chain take between the last and the first stitch of
+#: a joined round, in widths. A chain that counts has a stitch's room already.
+SEAM_ROOM = {"single": 0.45, "half double": 0.6, "double": 0.25}
 
 
 @dataclass(frozen=True)
@@ -46,6 +50,8 @@ class Tension:
         the other, radians; 0 for a turn that has no side.
     swing_at : float
         Side where it goes up, radians about the centre.
+    wander : float
+        Relative spread of a slow change of width along the rounds, 0 to 0.25.
     """
 
     width: float
@@ -58,6 +64,7 @@ class Tension:
     loose: float = 0.8
     swing: float = 0.0
     swing_at: float = 0.0
+    wander: float = 0.0
 
     @property
     def height(self) -> float:
@@ -69,13 +76,16 @@ class Tension:
 class Piece:
     """Stitches in space; right-handed work, right side up (z up), mm.
 
+    Stitches are numbered round by round in the direction of the first round;
+    `order` holds the order in which they were worked.
+
     Parameters
     ----------
     worked : Worked
         The rounds.
     tension : Tension
     round_of : ndarray of shape (stitches,), int
-        Round of every stitch, from 0, in working order over the whole piece.
+        Round of every stitch, from 0.
     tops : ndarray of shape (stitches, 3), float
         Middle of the top loops of every stitch.
     bases : ndarray of shape (stitches, 3), float
@@ -83,7 +93,7 @@ class Piece:
         round: the strand of the ring).
     along, out, normal : ndarray of shape (stitches, 3), float
         Unit vectors at the tops: working direction, away from the base, and
-        towards the maker.
+        towards the maker (down, where a round was worked from the other side).
     base_along, base_out, base_normal : ndarray of shape (stitches, 3), float
         The same at the bases.
     widths, heights : ndarray of shape (stitches,), float
@@ -114,8 +124,20 @@ class Piece:
 
     @property
     def starts(self) -> np.ndarray:
-        """Number of the first stitch of every round, in working order."""
+        """Number of the first stitch of every round."""
         return np.concatenate([[0], np.cumsum([len(b) for b in self.worked.bases])])
+
+    @property
+    def order(self) -> np.ndarray:
+        """Numbers of all stitches in the order in which they were worked."""
+        numbers = np.arange(len(self.tops))
+        rounds = np.split(numbers, self.starts[1:-1])
+        return np.concatenate([own[::-1] if self.worked.backwards(r) else own for r, own in enumerate(rounds)])
+
+    def join(self, round_number: int) -> tuple[int, int]:
+        """Numbers of the last and the first stitch worked of a round, between which it is joined."""
+        first, last = self.starts[round_number], self.starts[round_number + 1] - 1
+        return (int(first), int(last)) if self.worked.backwards(round_number) else (int(last), int(first))
 
     @property
     def rim(self) -> np.ndarray:
@@ -129,7 +151,7 @@ class Piece:
         return float(np.hypot(*self.tops[self.rim, :2].T).max())
 
 
-def profile(totals: list[int], tension: Tension) -> np.ndarray:
+def profile(totals: list[int], tension: Tension, heights: np.ndarray | None = None) -> np.ndarray:
     """Radius and height over the table of every round, before the springs settle.
 
     A round of n stitches is ``n * width`` long. Where that is too short for a
@@ -141,16 +163,18 @@ def profile(totals: list[int], tension: Tension) -> np.ndarray:
     totals : list of int
         Stitches of every round.
     tension : Tension
+    heights : ndarray of shape (rounds,), float, or None
+        Height of every round, mm; None for single crochet.
 
     Returns
     -------
     ndarray of shape (rounds, 2), float
         (radius, height over the table) in mm.
     """
-    h = tension.height
-    radius, rise = tension.ring * tension.width + h, 0.0
+    heights = np.full(len(totals), tension.height) if heights is None else heights
+    radius, rise = float(tension.ring * tension.width + heights[0]), 0.0
     rows = [(radius, rise)]
-    for n in totals[1:]:
+    for n, h in zip(totals[1:], map(float, heights[1:])):
         natural = n * tension.width / (2 * np.pi)
         # Crochet gives by about a tenth before it leaves the table.
         step = np.clip(natural * 1.12 - radius, -0.9 * h, h)
@@ -165,7 +189,9 @@ def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
     """Angle of every stitch, radians, growing in working direction."""
     first = len(worked.bases[0])
     angles = [2 * np.pi * (np.arange(first) + 0.5) / first]
-    for base in worked.bases[1:]:
+    if worked.joined:
+        angles[0] = _spread(first, SEAM_ROOM[worked.kind(0)])
+    for r, base in enumerate(worked.bases[1:], 1):
         below = angles[-1]
         step = np.append(np.diff(below), below[0] + 2 * np.pi - below[-1])
         low = np.floor(base).astype(int)
@@ -177,10 +203,21 @@ def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
             at[kin] += (np.arange(len(kin)) - (len(kin) - 1) / 2) / len(kin) * step[min(j, len(below) - 1)]
         # A round spreads itself evenly; only a trace of the places below shows through.
         order = np.arange(len(at))
+        lag = drift * step[nearest].mean()
+        if worked.closed(r):
+            even = _spread(len(at), SEAM_ROOM[worked.kind(r)])
+            even += np.mean(at - even)
+            angles.append(even + 0.3 * (at - even) + (lag if worked.backwards(r) else -lag))
+            continue
         slope = 2 * np.pi / len(at) if base[-1] >= len(below) - 1.5 or len(at) < 3 else np.polyfit(order, at, 1)[0]
         even = slope * order + np.mean(at - slope * order)
-        angles.append(even + 0.3 * (at - even) - drift * step[nearest].mean())
+        angles.append(even + 0.3 * (at - even) - lag)
     return angles
+
+
+def _spread(stitches: int, room: float) -> np.ndarray:
+    """Angles of a joined round's stitches, radians, with room for the join in widths."""
+    return 2 * np.pi * (np.arange(stitches) + 0.5 * (1 + room)) / (stitches + room)
 
 
 def _settle(points: np.ndarray, pairs: np.ndarray, rest: np.ndarray, stiff: np.ndarray, flat: bool, rounds: int) -> np.ndarray:
@@ -218,6 +255,30 @@ def _smooth_noise(rng: np.random.Generator, size: int, reach: float) -> np.ndarr
     return noise / np.sqrt(np.sum(kernel**2))
 
 
+def _eased(lie: np.ndarray, closed: bool) -> np.ndarray:
+    """Take (radius, height, angle) along a joined round towards that of the neighbours."""
+    if len(lie) < 3:
+        return lie
+    before, after = np.roll(lie, 1, axis=0), np.roll(lie, -1, axis=0)
+    before[0, 2] -= 2 * np.pi
+    after[-1, 2] += 2 * np.pi
+    eased = 0.5 * lie + 0.25 * (before + after)
+    # The join's room shall not be shared out among its neighbours.
+    eased[[0, -1], 2] = lie[[0, -1], 2]
+    if not closed:
+        eased[[0, -1]] = lie[[0, -1]]
+    return eased
+
+
+def _rooms(tops: np.ndarray, closed: bool, between: float, width: float) -> np.ndarray:
+    """Room that each stitch of a joined round found along it, mm."""
+    if len(tops) < 3:
+        return np.full(len(tops), width)
+    gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
+    ends = np.full(1, np.linalg.norm(tops[0] - tops[-1]) - between) if closed else gaps[-1:]
+    return 0.5 * (np.concatenate([gaps, ends]) + np.concatenate([ends if closed else gaps[:1], gaps]))
+
+
 def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
     """Lay a worked piece on the table.
 
@@ -243,21 +304,25 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     if worked.open_round:
         growth = worked.done / max(1.0, worked.bases[-1].max() + 1)
         totals.append(int(round(totals[-1] * max(growth, 0.5))))
-    shape = profile(totals, tension)
+    tall = np.array([HEIGHTS[worked.kind(r)] for r in range(len(counts))]) * h
+    shape = profile(totals, tension, tall)
     flat = bool(shape[-1, 1] < 0.8 * h)
 
     angles = np.concatenate(_sequence_angles(worked, d))
-    turn = round_of + place / np.asarray(totals)[round_of] - 0.5
+    turn = round_of if worked.joined else round_of + place / np.asarray(totals)[round_of] - 0.5
     radius = np.interp(turn, np.arange(len(totals)), shape[:, 0])
-    radius[round_of == 0] -= h * 0.35 * (1 - place[round_of == 0] / counts[0])
+    if not worked.joined:
+        radius[round_of == 0] -= tall[0] * 0.35 * (1 - place[round_of == 0] / counts[0])
     rise = np.interp(turn, np.arange(len(totals)), shape[:, 1]) if not flat else np.zeros(size)
     points = np.stack([radius * np.cos(angles), radius * np.sin(angles), rise], axis=1)
 
     # Widths and heights wander slowly with the maker's hand and jump from stitch to stitch.
     spread = tension.uneven
     width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 4)))
-    height_of = h * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5)))
-    if not worked.open_round and rng.random() < 0.6:
+    if tension.wander:
+        width_of *= np.exp(np.clip(tension.wander * _smooth_noise(rng, size, rng.uniform(2.0, 9.0)), -0.45, 0.45))
+    height_of = tall[round_of] * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5)))
+    if not worked.open_round and not worked.joined and rng.random() < 0.6:
         # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
         ease = int(rng.integers(2, 4))
         height_of[-ease:] *= np.linspace(1.0, rng.uniform(0.55, 0.8), ease + 1)[1:]
@@ -272,11 +337,21 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     # A round with more stitches than its radius has room for is squeezed.
     room = 2 * np.pi * shape[:, 0] / (np.asarray(totals) * w)
     width_of *= np.minimum(1.0, room)[round_of]
-    for g in range(size - 1):
-        spring(g, g + 1, 0.5 * (width_of[g] + width_of[g + 1]), 1.0)
+    # The stitch that follows each one along the rim, and the room between the two.
+    following = np.append(np.arange(1, size), -1)
+    between = np.zeros(size)
+    if worked.joined:
+        following[starts[1:] - 1] = [starts[r] if worked.closed(r) else -1 for r in range(len(counts))]
+        between[starts[1:] - 1] = [SEAM_ROOM[worked.kind(r)] * w for r in range(len(counts))]
+    for g in range(size):
+        after = following[g]
+        if after < 0:
+            continue
+        spring(g, after, 0.5 * (width_of[g] + width_of[after]) + between[g], 1.0)
         # The braid is stiff: a crowded round is squeezed, it does not fold.
-        if g + 2 < size:
-            spring(g, g + 2, 0.95 * (0.5 * width_of[g] + width_of[g + 1] + 0.5 * width_of[g + 2]), 0.8)
+        second = following[after]
+        if second >= 0 and second != g:
+            spring(g, second, 0.95 * (0.5 * width_of[g] + width_of[after] + 0.5 * width_of[second]) + between[g] + between[after], 0.8)
     parents = np.full(size, -1)
     for r in range(1, len(counts)):
         base = worked.bases[r]
@@ -284,14 +359,17 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
             g = starts[r] + i
             low = starts[r - 1] + int(np.floor(base[i]))
             kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
-            aside = (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.8 - d + (base[i] % 1.0)
+            lag = -d if worked.backwards(r) else d
+            aside = (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.8 - lag + (base[i] % 1.0)
             parents[g] = low
             for offset, weight in ((-1, 0.15), (0, 1.0), (1, 0.15)):
                 other = low + offset
+                if worked.joined:
+                    other = starts[r - 1] + (other - starts[r - 1]) % counts[r - 1]
                 if 0 <= other < g:
                     spring(g, other, float(np.hypot(height_of[g], (aside - offset) * w)), weight)
             if r > 1 and parents[low] >= 0:
-                spring(g, parents[low], 2.0 * h, 0.15)
+                spring(g, parents[low], tall[r] + tall[r - 1], 0.15)
     # The ring holds the first round at its radius; the centre is one more point.
     for g in range(counts[0]):
         spring(g, size, radius[g], 1.0)
@@ -305,7 +383,10 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     around = np.unwrap(np.arctan2(tops[:, 1], tops[:, 0]))
     lie = np.stack([np.hypot(tops[:, 0], tops[:, 1]), tops[:, 2], around], axis=1)
     for _ in range(6 if room.min() < 0.95 else 3):
-        lie[1:-1] = 0.5 * lie[1:-1] + 0.25 * (lie[2:] + lie[:-2])
+        if worked.joined:
+            lie = np.concatenate([_eased(lie[starts[r] : starts[r + 1]], worked.closed(r)) for r in range(len(counts))])
+        else:
+            lie[1:-1] = 0.5 * lie[1:-1] + 0.25 * (lie[2:] + lie[:-2])
     # Neighbours can't lie in one place, nor pass each other.
     least = 0.62 * np.minimum(width_of[1:], width_of[:-1]) / np.maximum(0.5 * (lie[1:, 0] + lie[:-1, 0]), 0.5 * w)
     for _ in range(40):
@@ -331,6 +412,15 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     along = np.empty_like(tops)
     along[1:-1] = tops[2:] - tops[:-2]
     along[0], along[-1] = tops[1] - tops[0], tops[-1] - tops[-2]
+    if worked.joined:
+        for r in range(len(counts)):
+            first, last = starts[r], starts[r + 1] - 1
+            if worked.closed(r):
+                along[first], along[last] = tops[min(first + 1, last)] - tops[last], tops[first] - tops[max(last - 1, first)]
+            elif first < last:
+                along[first], along[last] = tops[first + 1] - tops[first], tops[last] - tops[last - 1]
+            else:
+                along[first] = np.cross([0.0, 0.0, 1.0], tops[first])
     along = _unit(along)
     ring = np.stack([np.cos(angles), np.sin(angles), np.zeros(size)], axis=1)
     below = np.where((parents >= 0)[:, None], tops[np.maximum(parents, 0)], ring * tension.ring * w)
@@ -371,6 +461,13 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
     found = np.concatenate([gaps[:1], 0.5 * (gaps[1:] + gaps[:-1]), gaps[-1:]]) if size > 2 else np.full(size, w)
     face = tension.face + tension.face_spread * (0.8 * _smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
+    if worked.joined:
+        own = [tops[starts[r] : starts[r + 1]] for r in range(len(counts))]
+        found = np.concatenate([_rooms(t, worked.closed(r), between[starts[r + 1] - 1], w) for r, t in enumerate(own)])
+    if worked.turned:
+        # A round worked from the other side has its working direction and its maker there.
+        side = np.array([-1.0 if worked.backwards(r) else 1.0 for r in round_of])[:, None]
+        along, normal, base_along, base_normal = along * side, normal * side, base_along * side, base_normal * side
     low, high = -0.2, 1.5
     if tension.swing:
         # One side shows the Vs and the other the braid from its edge, or leans beyond either.

@@ -200,6 +200,9 @@ class Traced:
         # Guides cost as much as light does, and two samples of them are enough.
         path["rr_depth"] = 2
         few = min(outside, samples) if len(self.scene.marks) else samples
+        if np.prod(self.scene.camera.size) < 200_000:
+            # The tracer compiles a program for every pass, which takes longer than tracing a small picture.
+            few = samples
         light = self._raw(path, few, seed)
         if few < samples:
             left, top, width, height = box = self._piece_box()

@@ -281,7 +281,12 @@ def _tension(rng: np.random.Generator, width: float, ratio: float, difficulty: s
 def _end(piece: Piece, diameter: float, kind: str, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The yarn after the last stitch: control points, loop tip, and heading of what is left."""
     w, h = piece.tension.width, piece.tension.height
-    top, a, o, m = piece.tops[-1], piece.along[-1], piece.out[-1], piece.normal[-1]
+    final = piece.order[-1]
+    top, a, o, m = piece.tops[final], piece.along[final], piece.out[final], piece.normal[final]
+    if piece.worked.closed(len(piece.worked.bases) - 1):
+        # After the slip stitch the yarn leaves from the join.
+        last, first = piece.join(len(piece.worked.bases) - 1)
+        top = 0.5 * (piece.tops[last] + piece.tops[first]) - 0.35 * w * a
 
     def at(u, v, n):
         return top + u * w * a + v * h * o + n * diameter * m
@@ -312,10 +317,11 @@ def _end(piece: Piece, diameter: float, kind: str, rng: np.random.Generator) -> 
     return np.array(start + points), 0.5 * (tip + at(0.6, 0.1, 0)), a * rng.uniform(0.2, 1.2) + o
 
 
-def placing(turn: float, left_handed: bool) -> np.ndarray:
-    """Matrix that mirrors left-handed work and turns the piece on the table."""
+def placing(turn: float, left_handed: bool, wrong_side: bool = False) -> np.ndarray:
+    """Matrix that mirrors left-handed work, turns its wrong side up, and turns the piece on the table."""
     c, s = np.cos(turn), np.sin(turn)
-    return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.diag([-1.0 if left_handed else 1.0, 1.0, 1.0])
+    over = np.diag([-1.0 if left_handed else 1.0, *((-1.0, -1.0) if wrong_side else (1.0, 1.0))])
+    return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ over
 
 
 def crocheted(
@@ -329,6 +335,7 @@ def crocheted(
     turn: float = 0.0,
     at: tuple[float, float] = (0.0, 0.0),
     left_handed: bool = False,
+    wrong_side: bool = False,
     pixels: float = 12.0,
     name: str = "piece",
     cross: bool = False,
@@ -352,6 +359,8 @@ def crocheted(
         Where its centre lies, mm.
     left_handed : bool
         True to work clockwise.
+    wrong_side : bool
+        True to lay the side down that faced the maker.
     pixels : float
         Thickness of the yarn in the picture, pixels; it sets how fine the mesh is.
     name : str
@@ -368,15 +377,14 @@ def crocheted(
     piece = lay_out(worked, tension, rng)
     step = float(np.clip(1.8 / pixels, 0.16, 0.3))
     sides = 10 if pixels > 22 else 8 if pixels > 14 else 6 if pixels > 9 else 5
-    carved = lean and (pixels < 7 or yarn.plies == 1)
     if lean:
         step = float(np.clip(2.4 / pixels, 0.2, 0.42))
-        sides = sides - 1 if not carved else 12 if pixels > 14 else 9 if pixels > 7 else 2 * yarn.plies if yarn.plies > 2 else 6
+        sides = sides - 1
     strand = piece_strand(piece, yarn.diameter, rng, step=step)
     control, loop, away = _end(piece, yarn.diameter, end, rng)
-    lift = 0.45 * yarn.diameter - float(np.percentile(strand.path[:, 2], 0.5))
+    lift = 0.45 * yarn.diameter - float(np.percentile(-strand.path[:, 2] if wrong_side else strand.path[:, 2], 0.5))
 
-    spin = placing(turn, left_handed)
+    spin = placing(turn, left_handed, wrong_side)
 
     def place(points: np.ndarray, vector: bool = False) -> np.ndarray:
         return points @ spin.T + (0.0 if vector else np.array([0, 0, lift]))
@@ -411,11 +419,14 @@ def crocheted(
     body_colour = yarn.along(length, body_round, grain)
     rest_colour = yarn.along(rest_length, np.full(len(rest), piece.round_of[-1]), grain)
 
-    def spun(line, colour):
+    def spun(line, colour, near=True):
+        # The rim must show its plies; inner rounds and thin yarn can have them carved into one tube.
+        carved = lean and (pixels < (8 if near else 16) or yarn.plies == 1)
+        across = (12 if pixels > 14 else 9 if pixels > 8 else max(6, 2 * yarn.plies)) if carved else sides
         meshes = [
             twisted(
                 line, yarn.diameter, colour, grain, plies=yarn.plies, pitch=yarn.pitch,
-                handed=-yarn.handed if left_handed else yarn.handed, streaks=yarn.streaks, sides=sides,
+                handed=-yarn.handed if left_handed else yarn.handed, streaks=yarn.streaks, sides=across,
                 relief=yarn.relief, pile=yarn.pile, carved=carved,
             )
         ]
@@ -424,20 +435,31 @@ def crocheted(
             total = len(line) * step * yarn.diameter
             most, thick = 90000, 0.01
             if lean:
-                # A fibre for each few pixels of the piece, no thinner than a fifth of a pixel.
-                most = min(most, 0.3 * np.pi * (piece.rim_radius * pixels / yarn.diameter) ** 2)
+                # A fibre for each few pixels of the piece, no thinner than a fifth of a pixel; most stand on the rim.
+                total = np.linalg.norm(np.diff(line, axis=0), axis=1).sum()
+                most = min(50000, 0.2 * np.pi * (piece.rim_radius * pixels / yarn.diameter) ** 2) * (0.7 if near else 0.3)
                 thick = max(thick, 0.1 / pixels)
             per_mm = min(yarn.halo * 10 / yarn.diameter, most / total)
             meshes.append(fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length, thickness=thick))
         return merged(meshes)
 
-    parts = (Part(name, spun(body, body_colour), yarn.finish), Part(f"{name} end", spun(rest, rest_colour), yarn.finish))
+    inner = int(np.searchsorted(body_round, len(worked.bases) - 3)) if lean else 0
+    if inner > 8:
+        # The two lengths share a point, so that no gap shows.
+        few = np.unique(np.append(np.arange(0, inner, 2 if pixels < 8 else 1), inner))
+        mesh = merged([spun(body[few], body_colour[few], near=False), spun(body[inner:], body_colour[inner:])])
+    else:
+        mesh = spun(body, body_colour)
+    parts = (Part(name, mesh, yarn.finish), Part(f"{name} end", spun(rest, rest_colour), yarn.finish))
     rim = piece.rim
     raised = piece.tops + 0.05 * tension.height * piece.out + 0.75 * yarn.diameter * piece.normal
     marks = place(raised) + shift
     last = len(worked.bases) - 1
     grown = [piece.starts[last] + i for i in worked.increases(last)]
-    end_of_round = raised[-1] + 0.5 * piece.widths[-1] * piece.along[-1]
+    final = piece.order[-1]
+    end_of_round = raised[final] + 0.5 * piece.widths[final] * piece.along[final]
+    if worked.closed(last):
+        end_of_round = raised[list(piece.join(last))].mean(axis=0)
     outer = place(strand.loops[rim] + 0.5 * yarn.diameter * piece.out[rim][:, None]) + shift
     return Crochet(
         parts, marks[rim], marks[grown] if grown else np.zeros((0, 3)), place(np.zeros((1, 3)))[0] + shift,

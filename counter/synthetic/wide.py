@@ -13,7 +13,7 @@ import numpy as np
 
 from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
-from counter.synthetic.pattern import random_wide
+from counter.synthetic.pattern import HEIGHTS, random_wide
 from counter.synthetic.piece import Tension, lay_out
 from counter.synthetic.props import Part, moved
 from counter.synthetic.scene import (
@@ -77,6 +77,7 @@ def _tension(rng: np.random.Generator, width: float, ratio: float) -> Tension:
         loose=float(rng.uniform(0.6, 1.1)),
         swing=float(rng.uniform(0.15, 0.8)) if rng.random() < 0.55 else 0.0,
         swing_at=float(rng.uniform(0, 2 * np.pi)),
+        wander=float(rng.uniform(0.0, 0.22)),
     )
 
 
@@ -232,9 +233,10 @@ def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
     tension = _tension(rng, width, ratio)
     first = len(worked.bases[0])
     # A first round of many stitches needs a ring that they fit round.
-    tension = replace(tension, ring=max(tension.ring, 0.92 * first / (2 * np.pi) - ratio))
+    tension = replace(tension, ring=max(tension.ring, 0.92 * first / (2 * np.pi) - ratio * HEIGHTS[worked.kind(0)]))
     end = "loop" if worked.open_round else str(rng.choice(["fastened", "woven in", "loop"], p=[0.4, 0.35, 0.25]))
     left_handed = bool(rng.random() < 0.12)
+    wrong_side = bool(rng.random() < 0.16)
     turn = rng.uniform(0, 2 * np.pi)
     cross = bool(rng.random() < 0.2)
     tail = float(width * rng.uniform(4, 34))
@@ -244,18 +246,22 @@ def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
     radius = trial.rim_radius
     rim = trial.tops[trial.rim]
     pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
-    edge = rim @ placing(turn, left_handed).T
+    deep = bool(np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height)
+    # A cup turned over hides its own rim.
+    wrong_side = wrong_side and not deep
+    edge = rim @ placing(turn, left_handed, wrong_side).T
+    if wrong_side:
+        edge[:, 2] += trial.tops[:, 2].max()
     outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
     edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + [0, 0, 2.0 * yarn.diameter]])
-    deep = bool(np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height)
     views = np.random.default_rng([seed, 41])
     for attempt in range(60):
-        camera, tags = _camera(views, radius + 0.6 * width, len(rim), pitch, deep, float(0.5 * rim[:, 2].mean()), most, 1 - attempt / 59)
+        camera, tags = _camera(views, radius + 0.6 * width, len(rim), pitch, deep, float(0.5 * edge[:, 2].mean()), most, 1 - attempt / 59)
         if inside(camera, edge, 0.012 * max(camera.size)):
             break
     scale = camera.focal / float(np.linalg.norm(camera.position))
     crochet = crocheted(
-        worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=yarn.diameter * scale, cross=cross, lean=True
+        worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, wrong_side=wrong_side, pixels=yarn.diameter * scale, cross=cross, lean=True
     )
     field = max(camera.size) / scale
     things, thing_tags = draw_extras(np.random.default_rng([seed, 42]), crochet, radius, tension, yarn, "ordinary", end == "loop", field, carved=True)
@@ -285,6 +291,11 @@ def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
         tags.append("off plan")
     if left_handed:
         tags.append("left-handed")
+    if wrong_side:
+        tags.append("wrong side")
+    tags += sorted({worked.kind(r) for r in range(len(worked.bases))} - {"single"})
+    if worked.joined:
+        tags.append("turned" if worked.turned else "joined")
     truth = truth_of(worked, crochet, camera, [t for t in tags if t not in ("", "solid")])
     return Scene(
         (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))

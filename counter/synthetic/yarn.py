@@ -5,6 +5,8 @@ along the front strand of the V, round the tip and back along the back strand,
 down behind to the hole below the loops of the round below, through it to the
 front, up as the first leg, round at the top, down as the second leg, back
 through the hole and up behind, to come out through both loops as the next V.
+Half double and double crochet are taller, and the yarn laid over the hook
+first winds once round the post on the way up.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counter.synthetic.pattern import CHAINS
 from counter.synthetic.piece import Piece
 
 __all__ = ["Mesh", "Strand", "box", "fuzz", "merged", "piece_strand", "resample", "revolved", "spline", "tube", "twisted"]
@@ -102,7 +105,9 @@ def resample(path: np.ndarray, step: float, *others: np.ndarray) -> tuple[np.nda
 # middle of the loops it is worked under. Along is in stitch widths; out is in
 # round heights; toward (the maker) is in yarn diameters. V strands are turned
 # about the working direction by the braid's face.
-_V, _TOP, _BASE = 0, 1, 2
+# Frame "post" runs from base to top: along from the post's middle, out as a
+# share of the whole post.
+_V, _TOP, _BASE, _POST = 0, 1, 2, 3
 _SINGLE = np.array(
     [
         (_V, -0.50, -0.18, 0.20),
@@ -133,6 +138,68 @@ _SINGLE = np.array(
 )
 
 
+_FIRST_LEG, _SECOND_LEG = 14, 19
+# The yarn over winds round the post and slants up to the right on the front.
+_HALF_DOUBLE = np.vstack(
+    [
+        _SINGLE[:_FIRST_LEG],
+        (_POST, -0.16, 0.40, 1.20),
+        (_POST, -0.08, 0.56, 1.70),
+        (_POST, 0.20, 0.70, 1.50),
+        (_POST, 0.30, 0.74, 0.10),
+        (_POST, 0.05, 0.76, -1.30),
+        (_POST, -0.30, 0.78, -0.30),
+        (_POST, -0.26, 0.84, 0.90),
+        _SINGLE[_FIRST_LEG:_SECOND_LEG],
+        (_POST, 0.15, 0.55, 1.00),
+        _SINGLE[_SECOND_LEG:],
+    ]
+)
+_DOUBLE = np.vstack(
+    [
+        _SINGLE[:_FIRST_LEG],
+        (_POST, -0.14, 0.28, 1.10),
+        (_POST, -0.09, 0.38, 1.60),
+        (_POST, 0.18, 0.50, 1.50),
+        (_POST, 0.27, 0.53, 0.10),
+        (_POST, 0.05, 0.54, -1.25),
+        (_POST, -0.27, 0.55, -0.30),
+        (_POST, -0.22, 0.62, 0.95),
+        (_POST, -0.15, 0.76, 1.05),
+        _SINGLE[_FIRST_LEG:_SECOND_LEG],
+        (_POST, 0.15, 0.72, 0.95),
+        (_POST, 0.13, 0.50, 0.80),
+        (_POST, 0.14, 0.28, 1.00),
+        _SINGLE[_SECOND_LEG:],
+    ]
+)
+_STITCHES = {"single": _SINGLE, "half double": _HALF_DOUBLE, "double": _DOUBLE}
+# One chain: up its length, across and towards the maker in yarn diameters.
+_CHAIN = np.array(
+    [
+        (0.00, -0.50, 0.35), (0.35, -0.85, 0.55), (0.85, -0.55, 0.40), (1.12, 0.00, 0.10), (0.85, 0.55, 0.40),
+        (0.35, 0.85, 0.55), (0.00, 0.50, 0.35), (0.15, 0.15, -0.60), (0.65, 0.00, -0.60),
+    ]
+)
+# The slip stitch's V: along from the join's middle in widths, out in heights of a single crochet, toward in yarn diameters.
+_SLIP = np.array(
+    [
+        (-0.40, -0.20, -0.20), (-0.22, 0.02, 0.45), (0.05, 0.06, 0.60), (0.30, -0.02, 0.35), (0.38, -0.12, 0.00), (0.30, -0.02, -0.35),
+        (0.05, 0.04, -0.50), (-0.20, -0.04, -0.40), (-0.10, -0.30, -0.90), (0.05, -0.34, 0.20), (0.02, -0.16, 0.90),
+    ]
+)
+
+
+def _chain(start: np.ndarray, end: np.ndarray, links: int, along: np.ndarray, normal: np.ndarray, diameter: float) -> np.ndarray:
+    """Control points of a chain from a point to another; shape (9 * links, 3)."""
+    up = (end - start) / links
+    across = along - up * (np.dot(along, up) / max(np.dot(up, up), 1e-12))
+    across /= max(np.linalg.norm(across), 1e-12)
+    step = _CHAIN[None, :, :1] + np.arange(links)[:, None, None]
+    line = start + step * up + diameter * (_CHAIN[:, 1:2] * across + _CHAIN[:, 2:] * normal)
+    return line.reshape(-1, 3)
+
+
 def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, step: float = 0.16) -> Strand:
     """Run the yarn through every stitch of a piece.
 
@@ -151,50 +218,101 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
     Strand
         From the first stitch to where the last loop is drawn through.
     """
+    worked = piece.worked
     size = len(piece.tops)
     h = piece.tension.height
     uneven = piece.tension.uneven
-    kind = _SINGLE[:, 0].astype(int)
-    shape = np.repeat(_SINGLE[None, :, 1:], size, axis=0)
-    shape += rng.normal(0, 0.25 * uneven, shape.shape) * [1.0, 0.8, 0.8]
-    # Tension: a slack stitch stands out more and has a wider V.
-    shape[:, :, 2] *= np.exp(rng.normal(0, 1.5 * uneven, (size, 1)))
-    lean = rng.normal(0, 0.8 * uneven, size)
-    shape[:, kind == _TOP, 0] += lean[:, None]
     # A V with a stitch worked over it is pressed flat; one on the rim stands up.
     worked_over = np.zeros(size, dtype=bool)
     starts = piece.starts
-    for r, base in enumerate(piece.worked.bases[1:]):
+    for r, base in enumerate(worked.bases[1:]):
         worked_over[starts[r] + np.floor(base).astype(int)] = True
         worked_over[starts[r] + np.ceil(base).astype(int)] = True
-    v_points = np.flatnonzero(kind == _V)
-    shape[np.ix_(worked_over, v_points, [2])] *= 0.75
-    shape[np.ix_(~worked_over, v_points, [2])] *= piece.tension.loose
-    along_scale = piece.widths[:, None]
-    control = np.empty((size, len(_SINGLE), 3))
-    turn = piece.face[:, None]
-    cos, sin = np.cos(turn), np.sin(turn)
-    for k in (_V, _TOP, _BASE):
-        sel = kind == k
-        u = shape[:, sel, 0] * along_scale
-        v = shape[:, sel, 1] * h
-        # Worked tight, the strands press into each other.
-        n = shape[:, sel, 2] * diameter * (1.0 if k == _V else 0.86)
-        if k == _V:
-            # The front strand sinks towards the centre, the back strand comes out beyond it.
-            v, n = v - n * sin - 0.15 * diameter * sin, n * cos
-            n += np.where(worked_over, -0.1, 0.75)[:, None] * diameter
-        if k == _BASE:
-            frame = piece.bases, piece.base_along, piece.base_out, piece.base_normal
-        else:
-            frame = piece.tops, piece.along, piece.out, piece.normal
-        origin, a, o, m = (f[:, None, :] for f in frame)
-        control[:, sel] = origin + u[..., None] * a + v[..., None] * o + n[..., None] * m
-    owner = np.repeat(np.arange(size), len(_SINGLE))
-    line = spline(control.reshape(-1, 3), 6)
-    owner = np.append(np.repeat(owner, 6)[: len(line) - 1], size - 1)
+    kind_of = np.array([worked.kind(r) for r in piece.round_of])
+    controls: list[np.ndarray] = [np.zeros((0, 3))] * size
+    loops = np.empty((size, 9, 3))
+    for name, table in _STITCHES.items():
+        own = np.flatnonzero(kind_of == name)
+        if not len(own):
+            continue
+        kind = table[:, 0].astype(int)
+        shape = np.repeat(table[None, :, 1:], len(own), axis=0)
+        shape += rng.normal(0, 0.25 * uneven, shape.shape) * [1.0, 0.8, 0.8]
+        # Tension: a slack stitch stands out more and has a wider V.
+        shape[:, :, 2] *= np.exp(rng.normal(0, 1.5 * uneven, (len(own), 1)))
+        lean = rng.normal(0, 0.8 * uneven, len(own))
+        shape[:, kind == _TOP, 0] += lean[:, None]
+        over = worked_over[own]
+        v_points = np.flatnonzero(kind == _V)
+        shape[np.ix_(over, v_points, [2])] *= 0.75
+        shape[np.ix_(~over, v_points, [2])] *= piece.tension.loose
+        along_scale = piece.widths[own][:, None]
+        control = np.empty((len(own), len(table), 3))
+        turn = piece.face[own][:, None]
+        cos, sin = np.cos(turn), np.sin(turn)
+        top = piece.tops[own], piece.along[own], piece.out[own], piece.normal[own]
+        base = piece.bases[own], piece.base_along[own], piece.base_out[own], piece.base_normal[own]
+        for k in (_V, _TOP, _BASE, _POST):
+            sel = kind == k
+            if not sel.any():
+                continue
+            u = shape[:, sel, 0] * along_scale
+            v = shape[:, sel, 1] * h
+            # Worked tight, the strands press into each other.
+            n = shape[:, sel, 2] * diameter * (1.0 if k == _V else 0.86)
+            if k == _V:
+                # The front strand sinks towards the centre, the back strand comes out beyond it.
+                v, n = v - n * sin - 0.15 * diameter * sin, n * cos
+                n += np.where(over, -0.1, 0.75)[:, None] * diameter
+            if k == _POST:
+                share = shape[:, sel, 1][..., None]
+                low, high = base[0] + 0.10 * h * base[2], top[0] - 0.45 * h * top[2]
+                a, m = (((1 - share) * f[:, None] + share * g[:, None]) for f, g in ((base[1], top[1]), (base[3], top[3])))
+                # The tops sit half a stitch off their posts, so the post leans.
+                u = u + 0.47 * share[..., 0] * along_scale
+                control[:, sel] = (1 - share) * low[:, None] + share * high[:, None] + u[..., None] * a + n[..., None] * m
+                continue
+            origin, a, o, m = (f[:, None, :] for f in (base if k == _BASE else top))
+            control[:, sel] = origin + u[..., None] * a + v[..., None] * o + n[..., None] * m
+        loops[own] = control[:, v_points]
+        for g, line in zip(own, control):
+            controls[g] = line
+    order = piece.order
+    if worked.joined:
+        _begin_and_join(piece, controls, loops, diameter)
+    owner = np.repeat(order, [len(controls[g]) for g in order])
+    line = spline(np.concatenate([controls[g] for g in order]), 6)
+    owner = np.append(np.repeat(owner, 6)[: len(line) - 1], order[-1])
     path, stitch = resample(line, step * diameter, owner)
-    return Strand(path, stitch, control[:, kind == _V])
+    return Strand(path, stitch, loops)
+
+
+def _begin_and_join(piece: Piece, controls: list[np.ndarray], loops: np.ndarray, diameter: float) -> None:
+    """Put the chain before the first stitch of every joined round, and the slip stitch after its last."""
+    worked, h, w = piece.worked, piece.tension.height, piece.tension.width
+    for r in range(len(worked.bases)):
+        last, first = piece.join(r)
+        along, out, normal = piece.along[first], piece.out[first], piece.normal[first]
+        if r == 0:
+            spot = piece.bases[first] - 0.5 * piece.widths[first] * along * (0.0 if worked.chained(0) else 0.4)
+        else:
+            before, after = piece.join(r - 1)
+            spot = 0.5 * (piece.tops[before] + piece.tops[after])
+        if worked.chained(r):
+            end = piece.tops[first] - 0.1 * h * out
+        else:
+            edge = 0.5 * (piece.tops[last] + piece.tops[first]) if worked.closed(r) else piece.tops[first] - 0.6 * w * along
+            end = edge - 0.25 * h * out
+        chain = _chain(spot, end, CHAINS[worked.kind(r)], along, normal, diameter)
+        # A chain that counts has no post under its top loops.
+        controls[first] = np.vstack([chain, loops[first] if worked.chained(r) else controls[first]])
+        if worked.closed(r):
+            middle = 0.5 * (piece.tops[last] + piece.tops[first])
+            gap = piece.tops[first] - piece.tops[last]
+            wide = np.linalg.norm(gap)
+            slip = middle + _SLIP[:, :1] * gap / max(wide, 1e-9) * min(wide, w) + _SLIP[:, 1:2] * h * out
+            slip = slip + (_SLIP[:, 2:] + 0.2) * diameter * normal
+            controls[last] = np.vstack([controls[last], slip])
 
 
 def _frames(path: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
