@@ -46,6 +46,13 @@ def test_depth_at_the_marks_is_that_of_the_braid(drawn):
     assert np.median(near) < drawn.stitch_width
 
 
+def test_two_scenes_in_use_do_not_mix_up_their_parts(drawn):
+    first = render.trace(drawn)
+    second = render.trace(drawn)
+    assert np.array_equal(first.depth()[1], second.depth()[1])
+    assert 0 in first.depth()[1]
+
+
 def test_what_lies_on_the_rim_hides_its_marks(drawn):
     at = drawn.marks[4]
     lid = Part("lid", moved(box((3 * drawn.stitch_width, 3 * drawn.stitch_width, 2.0), np.full(3, 0.5)), at + [0, 0, 1.5]), "matte")

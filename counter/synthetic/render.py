@@ -17,6 +17,9 @@ from counter.synthetic.wide import compose_wide
 
 __all__ = ["Traced", "hidden_marks", "render_photo", "trace"]
 
+#: Where things cover more of a rim than this, a photo for training is taken without them.
+MOST_HIDDEN = 0.4
+
 _MISSING = "Rendering needs the path tracer: pip install 'rimtally[render]'"
 
 
@@ -154,10 +157,17 @@ class Traced:
         self._lens = sensor
         self._sharp = mi.load_dict(sharp)
         self._world = mi.load_dict(world, optimize=False)
-        # The tracer numbers shapes in its own order, from 1; 0 is the empty room.
+        # The tracer numbers shapes in its own order and goes on from scenes that
+        # are still in use; 0 is the empty room.
         keys = [re.sub(r"\W", "_", part.name) for part in scene.parts]
         ids = [shape.id() for shape in self._world.shapes()]
-        self._part_of = np.array([len(keys)] + [keys.index(i) if i in keys else len(keys) for i in ids])
+        numbers = np.arange(1, len(ids) + 1)
+        if mi.variant().startswith("llvm"):
+            import drjit
+
+            numbers = np.array(drjit.reinterpret_array(mi.UInt32, self._world.shapes_dr()))
+        self._part_of = np.full(int(numbers.max()) + 1, len(keys))
+        self._part_of[numbers] = [keys.index(i) if i in keys else len(keys) for i in ids]
 
     def _piece_box(self) -> tuple[int, int, int, int]:
         """Left, top, width and height of the part of the picture that holds the piece and its close surroundings."""
@@ -333,12 +343,16 @@ def render_photo(
     else:
         scene = compose(seed, difficulty=None if difficulty == "wide" else difficulty, long_side=long_side, negative=negative, wish=wish)
     traced = trace(scene)
+    hidden = hidden_marks(scene, *traced.depth()) if len(scene.marks) else []
+    if difficulty == "wide" and len(hidden) > MOST_HIDDEN * len(scene.marks):
+        # A rim that can hardly be seen teaches nothing.
+        scene = compose_wide(seed, long_side=long_side, bare=True)
+        traced = trace(scene)
+        hidden = hidden_marks(scene, *traced.depth())
     # For training the table matters less than the piece.
     light = traced.light(samples, seed % 2**31, 2 if difficulty == "wide" else None)
     pixels = develop(light, scene.finish, np.random.default_rng(scene.develop_seed))
-    truth = dict(scene.truth)
-    if len(scene.marks):
-        truth["hidden"] = hidden_marks(scene, *traced.depth())
-        if truth["hidden"]:
-            truth["tags"] = [*truth["tags"], "hidden rim"]
+    truth = {**scene.truth, "hidden": hidden}
+    if hidden:
+        truth["tags"] = [*truth["tags"], "hidden rim"]
     return pixels, truth

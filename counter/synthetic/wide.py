@@ -210,7 +210,7 @@ def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -
     return parts, [*map(str, chosen)]
 
 
-def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
+def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False) -> Scene:
     """Draw a scene for training from a seed.
 
     Parameters
@@ -219,6 +219,8 @@ def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
         Not negative; the same seed gives the same scene.
     long_side : int or None
         The longest that the picture may be, in pixels (900); many are smaller.
+    bare : bool
+        True to leave away all that lies beside and on the piece.
 
     Returns
     -------
@@ -266,7 +268,9 @@ def compose_wide(seed: int, *, long_side: int | None = None) -> Scene:
     field = max(camera.size) / scale
     things, thing_tags = draw_extras(np.random.default_rng([seed, 42]), crochet, radius, tension, yarn, "ordinary", end == "loop", field, carved=True)
     over = np.random.default_rng([seed, 43])
-    if over.random() < 0.34:
+    if bare:
+        things, thing_tags = [], []
+    elif over.random() < 0.34:
         more, more_tags = _coverings(over, crochet, radius, yarn, field)
         things, thing_tags = things + more, thing_tags + more_tags
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
