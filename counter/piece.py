@@ -34,9 +34,9 @@ FRAME = 0.006
 #: Share of the radius by which the ellipse through the rest of the outline must
 #: leave the picture before a piece that meets the frame is cut off.
 BEYOND = 0.04
-#: Parts of the frame that are looked at for what lies on it in one place only,
+#: Parts of the frame that are looked at for what lies on it in one or two places only,
 #: and the share of it that such a thing leaves free.
-FRAME_PARTS, FREE = 40, 0.75
+FRAME_PARTS, FREE = 40, 0.45
 #: Shades of the ground are neighbours up to this many of their own deviations.
 NEIGHBOURS = 5.0
 #: A second round thing is looked at where it has this share of the best one's
