@@ -15,7 +15,7 @@ import numpy as np
 
 from counter.answer import Refusal
 from counter.piece import Piece, find_pieces
-from counter.rounds import has_texture, is_worked
+from counter.rounds import is_worked
 
 __all__ = ["find_centre", "find_worked"]
 
@@ -46,12 +46,14 @@ def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float]] | Refus
         (x, y) in pixels of the photo. Or a refusal: "no piece", "several
         pieces" or "cut off".
     """
-    pieces = find_pieces(pixels)
     worked = []
-    for piece in pieces:
-        if not piece.cut_off:
-            centre = find_centre(pixels, piece)
-            if is_worked(pixels, piece, centre):
+    cut_off = False
+    for piece in find_pieces(pixels):
+        centre = find_centre(pixels, piece)
+        if is_worked(pixels, piece, centre):
+            if piece.cut_off:
+                cut_off = True
+            else:
                 worked.append((piece, centre))
     if len(worked) > 1:
         # Beside a piece a ball of yarn must not pass for another, nor scissors that meet the frame.
@@ -65,11 +67,7 @@ def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float]] | Refus
         return (second or worked)[0]
     if worked:
         return worked[0]
-    # Something cut off shows too little of its rounds; a finger or a plate at
-    # the frame is smooth.
-    if any(piece.cut_off and has_texture(pixels, piece, piece.centre) for piece in pieces):
-        return Refusal("cut off")
-    return Refusal("no piece")
+    return Refusal("cut off" if cut_off else "no piece")
 
 
 def find_centre(pixels: np.ndarray, piece: Piece) -> tuple[float, float]:

@@ -20,7 +20,7 @@ from scipy import ndimage
 from counter.piece import Piece
 from counter.unwrap import unwrap
 
-__all__ = ["BODY_DEPTHS", "count_rounds", "has_texture", "is_worked", "ring_lines"]
+__all__ = ["BODY_DEPTHS", "count_rounds", "is_worked", "ring_lines"]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
 BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
@@ -120,7 +120,7 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, 
     bool
         False for what is smooth, woven, knitted or wound.
     """
-    if not has_texture(pixels, piece, centre):
+    if not _has_texture(pixels, piece, centre):
         return False
     upright, turned = _likeness(pixels, piece, centre)
     turns = turned - upright
@@ -132,18 +132,8 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, 
     return bool(ring_lines(cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(float)).max() >= LINES)
 
 
-def has_texture(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
-    """Tell whether a round thing is as uneven as yarn nearly everywhere.
-
-    Parameters
-    ----------
-    pixels, piece, centre
-        As in :func:`is_worked`.
-
-    Returns
-    -------
-    bool
-    """
+def _has_texture(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
+    """Tell whether a round thing is as uneven as yarn nearly everywhere."""
     strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
     light = cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
     # Along the rounds only: the ridges of a plate run round its middle.

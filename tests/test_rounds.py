@@ -1,9 +1,10 @@
+import numpy as np
 import pytest
 from drawn import draw_round
 
 from counter.centre import find_centre
 from counter.piece import find_piece
-from counter.rounds import BODY_DEPTHS, count_rounds
+from counter.rounds import BODY_DEPTHS, count_rounds, ring_lines
 from counter.unwrap import unwrap
 
 
@@ -18,7 +19,24 @@ def test_rounds_of_a_drawn_circle(rounds, stitches):
     assert count_rounds(strip.pixels, stitches)[0] == rounds
 
 
-def test_probability_is_one():
+def test_a_centre_that_is_a_little_off_does_not_matter():
+    pixels, _ = draw_round(36, 6, radius=250)
+    piece = find_piece(pixels)
+    x, y = piece.centre
+    strip = unwrap(pixels, piece, (x + 15, y - 10), BODY_DEPTHS, 720)
+    assert count_rounds(strip.pixels, 36)[0] == 6
+
+
+def test_no_line_explains_more_than_there_is():
+    strip = np.random.default_rng(1).normal(120, 20, (len(BODY_DEPTHS), 720))
+    share = ring_lines(strip)
+    assert ((share >= 0) & (share < 0.5)).all()
+    lines = 120 + 20 * np.cos(2 * np.pi * 7.35 * BODY_DEPTHS)[:, None] + np.zeros(720)
+    assert 0.5 < ring_lines(lines).max() <= 1
+    assert np.argmax(ring_lines(lines)) == 6
+
+
+def test_probability_is_a_probability():
     pixels, _ = draw_round(30, 5, radius=250)
     piece = find_piece(pixels)
     strip = unwrap(pixels, piece, piece.centre, BODY_DEPTHS, 720)
