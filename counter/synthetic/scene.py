@@ -419,6 +419,8 @@ def crocheted(
     body_colour = yarn.along(length, body_round, grain)
     rest_colour = yarn.along(rest_length, np.full(len(rest), piece.round_of[-1]), grain)
 
+    inner = int(np.searchsorted(body_round, len(worked.bases) - 3)) if lean else 0
+
     def spun(line, colour, near=True):
         # The rim must show its plies; inner rounds and thin yarn can have them carved into one tube.
         carved = lean and (pixels < (8 if near else 16) or yarn.plies == 1)
@@ -435,15 +437,17 @@ def crocheted(
             total = len(line) * step * yarn.diameter
             most, thick = 90000, 0.01
             if lean:
-                # A fibre for each few pixels of the piece, no thinner than a fifth of a pixel; most stand on the rim.
-                total = np.linalg.norm(np.diff(line, axis=0), axis=1).sum()
-                most = min(50000, 0.2 * np.pi * (piece.rim_radius * pixels / yarn.diameter) ** 2) * (0.7 if near else 0.3)
-                thick = max(thick, 0.1 / pixels)
+                # A fibre for each few pixels of the piece, equally dense on its outer rounds and the
+                # yarn end and less so further in; the pile of chenille is of short thick fibres.
+                area = np.pi * (piece.rim_radius * pixels / yarn.diameter) ** 2
+                most = min(56000, 0.35 * area) if yarn.pile else min(35000, 0.14 * area)
+                most *= 1.0 if near else 0.3
+                thick = max(0.03 if yarn.pile else 0.01, 0.1 / pixels)
+                total = len(body[inner:]) * step * yarn.diameter
             per_mm = min(yarn.halo * 10 / yarn.diameter, most / total)
             meshes.append(fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length, thickness=thick))
         return merged(meshes)
 
-    inner = int(np.searchsorted(body_round, len(worked.bases) - 3)) if lean else 0
     if inner > 8:
         # The two lengths share a point, so that no gap shows.
         few = np.unique(np.append(np.arange(0, inner, 2 if pixels < 8 else 1), inner))

@@ -57,10 +57,10 @@ def _yarn(rng: np.random.Generator, width: float) -> Yarn:
         kind=kind,
         repeat=repeat,
         streaks=float(rng.uniform(0.03, 0.2)),
-        halo={"cotton": min(halo, 1.0), "chenille": 9.0}.get(nature, halo),
-        halo_length=float(rng.uniform(0.12, 0.2) if nature == "chenille" else rng.uniform(0.15, 0.8)),
+        halo={"cotton": min(halo, 1.0), "chenille": 25.0}.get(nature, halo),
+        halo_length=float(rng.uniform(0.3, 0.5) if nature == "chenille" else rng.uniform(0.15, 0.8)),
         relief=float(rng.uniform(0.0, 1.0)),
-        pile=float(rng.uniform(0.12, 0.22)) if nature == "chenille" else 0.0,
+        pile=float(rng.uniform(0.05, 0.14)) if nature == "chenille" else 0.0,
         sheen=bool(nature == "cotton" and rng.random() < 0.8),
     )
 

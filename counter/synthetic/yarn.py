@@ -402,6 +402,12 @@ def merged(meshes: list[Mesh]) -> Mesh:
     )
 
 
+def _tufts(rng: np.random.Generator, count: int, sides: int) -> np.ndarray:
+    """Noise of unit spread over the surface of a tube, a little longer than one point; shape (count, sides)."""
+    loose = rng.normal(size=(count + 2, sides))
+    return (0.5 * loose[:-2] + loose[1:-1] + 0.5 * loose[2:]) / np.sqrt(1.5)
+
+
 def twisted(
     path: np.ndarray,
     diameter: float,
@@ -459,7 +465,7 @@ def twisted(
         around = 2 * np.pi * np.arange(sides) / sides
         turned = plies * (around[None, :] - handed * 2 * np.pi * length[:, None] / (pitch * diameter))
         ridge = np.cos(turned) if plies > 1 else np.zeros((count, sides))
-        tuft = rng.normal(size=(count, sides))
+        tuft = _tufts(rng, count, sides)
         lump = np.exp(0.05 * np.convolve(rng.normal(size=count + 24), np.ones(25) / 5, "valid"))[:, None]
         radius = half * lump * (1 + (0.05 + 0.07 * relief) * (ridge - 0.5)) * np.exp((pile + 0.03) * tuft)
         shade = np.exp((0.10 + 0.22 * relief) * (ridge - 0.4) + (0.6 * streaks + 1.2 * pile) * tuft)
@@ -485,7 +491,7 @@ def twisted(
         shade = np.exp(streaks * (fibre + 0.5 * rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
         if pile:
             # Tufts of a pile: their tips catch the light, between them it is dark.
-            tuft = rng.normal(size=(count, sides))
+            tuft = _tufts(rng, count, sides)
             grain = grain * np.exp(pile * tuft)
             shade = shade * np.exp(1.2 * pile * tuft)
         tint = np.clip(colours[:, None, :] * shade[..., None], 0.002, 0.98)
