@@ -44,6 +44,7 @@ def main(arguments: list[str] | None = None) -> int:
     learn.add_argument("folder", type=Path, help="where weights and log go")
     learn.add_argument("--minutes", type=float, default=20.0)
     learn.add_argument("--batch", type=int, default=48, help="bands of one step")
+    learn.add_argument("--start", type=Path, metavar="WEIGHTS", help="give these weights (.pt) their last finish")
     learn.add_argument("--seed", type=int, default=1)
     options = parser.parse_args(arguments)
     if options.step == "rims":
@@ -58,7 +59,10 @@ def main(arguments: list[str] | None = None) -> int:
     from counter.training.rims import Rims
     from counter.training.train import train
 
-    train(*_split(Rims.load(options.files), 0.1), options.folder, minutes=options.minutes, batch=options.batch, seed=options.seed)
+    train(
+        *_split(Rims.load(options.files), 0.1), options.folder,
+        minutes=options.minutes, batch=options.batch, seed=options.seed, start=options.start,
+    )
     return 0
 
 

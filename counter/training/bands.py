@@ -18,8 +18,6 @@ from counter.training.rims import Rims
 
 __all__ = ["Bands", "Batch"]
 
-#: Columns of a band of a batch: 32 stitches at the right scale.
-COLUMNS = 32 * band.PIXELS
 #: Where the supposed width is further off than this (log2), stitches can't be told.
 TELLABLE = 0.8
 #: Marks within these depths of a band's own are in it, in supposed stitch widths.
@@ -70,10 +68,18 @@ class Bands:
     source : Rims
     device : torch.device
     seed : int
+    stitches : int
+        Length of a band, at the right scale.
+    seam : float
+        Share of bands that show the place where the round starts and ends, which
+        misleads most.
     """
 
-    def __init__(self, source: Rims, device: torch.device, seed: int) -> None:
+    def __init__(
+        self, source: Rims, device: torch.device, seed: int, *, stitches: int = 32, seam: float = 0.25
+    ) -> None:
         self.device = device
+        self.columns, self.seam = stitches * band.PIXELS, seam
         self.random = np.random.default_rng(seed)
         torch.manual_seed(seed)
         self.widths = torch.as_tensor(np.diff(source.starts), device=device)
@@ -113,7 +119,7 @@ class Bands:
         -------
         Batch
         """
-        device, width = self.device, COLUMNS
+        device, width = self.device, self.columns
         strip = torch.as_tensor(self.random.choice(len(self.weight), size, p=self.weight), device=device)
 
         def uniform(low, high, *shape):
@@ -127,8 +133,7 @@ class Bands:
         along = torch.cumsum(step * warp, dim=1)
         own_width, own_start = self.widths[strip][:, None], self.starts[strip][:, None]
         begin = uniform(0, 1) * own_width
-        # The place where the round starts and ends misleads most: it is shown more often.
-        seam = torch.rand(size, 1, device=device) < 0.25
+        seam = torch.rand(size, 1, device=device) < self.seam
         begin = torch.where(seam, self.by_seam[strip][:, None] - uniform(0.2, 0.8) * along[:, -1:], begin)
         mirrored = torch.rand(size, 1, device=device) < 0.5
         along = torch.where(mirrored, along.flip(1), along) + begin

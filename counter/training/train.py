@@ -21,6 +21,8 @@ __all__ = ["losses", "train"]
 
 #: Highest learning rate, and the share of the time in which it is reached.
 RATE, WARM = 3e-3, 0.08
+#: Highest learning rate of a last finish.
+FINISH = 8e-4
 #: Weight of each loss.
 WEIGHTS = {"middle": 1.0, "gap": 1.0, "seam": 0.3, "pair": 0.2, "seen": 0.3, "depth": 0.5, "scale": 0.4}
 #: Places near the seam count this much more.
@@ -81,6 +83,7 @@ def train(
     minutes: float = 10.0,
     batch: int = 48,
     seed: int = 1,
+    start: str | Path | None = None,
     device: str | None = None,
     report: Callable[[str], None] = print,
 ) -> BandNetwork:
@@ -97,6 +100,9 @@ def train(
     batch : int
         Bands of one step.
     seed : int
+    start : path or None
+        Weights to go on from: then the last finish is given, on short bands that
+        mostly show the place where the round starts and ends.
     device : str or None
         Of torch; an accelerator where there is one.
     report : callable
@@ -110,9 +116,13 @@ def train(
     device = torch.device(device or ("cuda" if torch.cuda.is_available() else "cpu"))
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    bands, check = Bands(source, device, seed), Bands(held_out, device, seed + 1)
+    shown = {} if start is None else {"stitches": 16, "seam": 0.6}
+    bands, check = Bands(source, device, seed, **shown), Bands(held_out, device, seed + 1, **shown)
     torch.manual_seed(seed)
     network = BandNetwork().to(device)
+    highest = RATE if start is None else FINISH
+    if start is not None:
+        network.load_state_dict(torch.load(start, map_location=device, weights_only=True))
     mean = copy.deepcopy(network)
     optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=0.02)
     began, step, told, running = time.monotonic(), 0, 0.0, {}
@@ -122,7 +132,7 @@ def train(
             done = (time.monotonic() - began) / (60 * minutes)
             if done >= 1:
                 break
-            rate = RATE * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
+            rate = highest * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
             for group in optimiser.param_groups:
                 group["lr"] = rate + 1e-5
             drawn = bands.draw(batch)
