@@ -123,7 +123,10 @@ def _parser() -> argparse.ArgumentParser:
     render.add_argument("--count", type=int, default=150, metavar="N", help="how many photos (default: 150)")
     render.add_argument("--seed", type=int, default=1, metavar="N", help="of the first photo (default: 1)")
     render.add_argument(
-        "--difficulty", choices=("easy", "ordinary", "hard", "mixed"), default="mixed", help="default: mixed"
+        "--difficulty",
+        choices=("easy", "ordinary", "hard", "mixed", "wide"),
+        default="mixed",
+        help="default: mixed; wide is for training",
     )
     render.add_argument("--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)")
     render.set_defaults(run=_render)
