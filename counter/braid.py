@@ -23,10 +23,12 @@ from counter import band
 from counter.piece import Piece
 from counter.unwrap import rim_places, unwrap
 
-__all__ = ["Braid", "follow", "look", "prepared"]
+__all__ = ["Braid", "follow", "look", "look_again", "prepared"]
 
 #: The band closes on itself: so many stitches are shown again on either side.
 AGAIN = 12
+#: Supposed width as a factor, and mirrored or not, of looks whose errors differ.
+LOOKS = ((1.0, False), (1.0, True), (0.92, False), (1.08, True))
 #: The depth of the top loops is smoothed over this many stitches, and trusted in
 #: full where at least this share of them is in view.
 SMOOTH, ENOUGH = 1.2, 0.3
@@ -114,7 +116,9 @@ def prepared(pixels: np.ndarray) -> np.ndarray:
     return np.concatenate([whole.transpose(2, 0, 1), near[None]])[None].astype(np.float32)
 
 
-def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int) -> Braid:
+def look(
+    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int, *, mirrored: bool = False
+) -> Braid:
     """Look at the rim for stitches of one supposed width.
 
     Parameters
@@ -127,6 +131,8 @@ def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed
         (x, y) of the centre ring, in pixels.
     supposed : int
         Supposed number of stitches on the rim.
+    mirrored : bool, optional
+        Look at it in a mirror; what is seen is the same but for errors.
 
     Returns
     -------
@@ -136,9 +142,10 @@ def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed
     strip = unwrap(pixels, piece, centre, band.depths(supposed), band.PIXELS * supposed)
     again = band.PIXELS * AGAIN
     closed = np.take(strip.pixels, np.arange(-again, strip.pixels.shape[1] + again), axis=1, mode="wrap")
+    turned = slice(None, None, -1 if mirrored else 1)
     network = _network()
-    network.setInput(prepared(closed))
-    said = network.forward()[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)
+    network.setInput(prepared(np.ascontiguousarray(closed[:, turned])))
+    said = network.forward()[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)[:, turned]
     said = dict(zip(_channels(), said, strict=True))
     scale = np.stack([value for name, value in said.items() if name.startswith("scale")], axis=1)
     return Braid(
@@ -151,6 +158,40 @@ def look(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed
         depth=said["depth"],
         scale=special.softmax(scale, axis=1),
     )
+
+
+def look_again(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int) -> Braid:
+    """Look at the rim several times, a little differently, and take the mean of what is seen.
+
+    Parameters
+    ----------
+    pixels, piece, centre, supposed
+        As in :func:`look`.
+
+    Returns
+    -------
+    Braid
+        M = PLACES * supposed.
+    """
+    wanted = (np.arange(band.PLACES * supposed) + 0.5) / (band.PLACES * supposed)
+    sums: dict[str, np.ndarray] = {}
+    for factor, mirrored in LOOKS:
+        number = max(3, round(supposed * factor))
+        seen = look(pixels, piece, centre, number, mirrored=mirrored)
+        places = (np.arange(band.PLACES * number) + 0.5) / (band.PLACES * number)
+        # Widths and depths are told in stitch widths of each look's own supposition.
+        own = {"depth": seen.depth * supposed / number, "scale": _shifted(seen.scale, np.log2(supposed / number))}
+        for name in ("middle", "gap", "seam", "pair", "seen", "depth", "scale"):
+            values = own.get(name, getattr(seen, name)).reshape(len(places), -1)
+            at = np.column_stack([np.interp(wanted, places, column, period=1) for column in values.T])
+            sums[name] = sums.get(name, 0) + at / len(LOOKS)
+    return Braid(supposed, **{name: values if name == "scale" else values[:, 0] for name, values in sums.items()})
+
+
+def _shifted(scale: np.ndarray, octaves: float) -> np.ndarray:
+    """Chances of each scale, for a supposition that differs by some octaves."""
+    moved = np.stack([np.interp(band.SCALES - octaves, band.SCALES, row) for row in scale])
+    return moved / np.maximum(moved.sum(axis=1, keepdims=True), 1e-9)
 
 
 def follow(piece: Piece, centre: tuple[float, float], seen: Braid) -> Piece:
