@@ -37,6 +37,8 @@ TRUST = 0.5
 SPREAD, JITTER, DRIFT = 0.1, 0.16, 0.06
 #: Numbers of stitches this factor away from the looked-at one are considered.
 RANGE = 1.35
+#: Least chance of the seam for marks to be numbered from there; else from twelve o'clock.
+CLEAR_SEAM = 0.3
 #: Least probability of a sure count: on photos that training did not see, all 33 of
 #: 119 with more were right.
 SURE = 0.9
@@ -89,9 +91,9 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
 
     rim = rim_places(laid, len(seen.gap))
     width = 2 * np.pi / seen.supposed
-    order = slice(None) if left_handed else slice(None, None, -1)
-    deep = np.interp(result.marks, np.arange(len(seen.depth)), seen.depth, period=len(seen.depth))
-    marks = to_picture(rim, centre, result.marks, np.clip(deep, *DEEP) * width)[order]
+    places = _in_working_order(result.marks, result.seam if seen.seam.max() >= CLEAR_SEAM else 0.0, left_handed)
+    deep = np.interp(places, np.arange(len(seen.depth)), seen.depth, period=len(seen.depth))
+    marks = to_picture(rim, centre, places, np.clip(deep, *DEEP) * width)
     doubts = tuple(
         Doubt(_nearest(marks, at) + 1, tuple(float(v) for v in at * shrink), why)
         for at, why in (
@@ -151,6 +153,12 @@ def _tally(seen: Braid) -> RoundTally:
     widths = WidthModel(centre=band.PLACES, spread=SPREAD, jitter=JITTER, drift=DRIFT)
     low, high = max(3, int(seen.supposed / RANGE)), int(np.ceil(seen.supposed * RANGE))
     return tally_round(evidence, seen.seam, widths, low, high)
+
+
+def _in_working_order(places: np.ndarray, start: float, left_handed: bool) -> np.ndarray:
+    """Places that ascend clockwise, from the start of the round on in the direction of work."""
+    clockwise = np.roll(places, -int(np.searchsorted(places, start)))
+    return clockwise if left_handed else clockwise[::-1]
 
 
 def _nearest(marks: np.ndarray, at: np.ndarray) -> int:

@@ -72,6 +72,17 @@ def test_marks_run_in_working_order(counts):
         assert np.sign((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) == sign
 
 
+def test_marks_are_numbered_from_the_start_of_the_round(counts):
+    first = []
+    for name in WHOLE:
+        marks = np.array(truth_of(name)["marks"])
+        width = np.linalg.norm(np.roll(marks, -1, 0) - marks, axis=1).mean()
+        truth = truth_of(name)
+        if truth["in_progress"] is None:
+            first.append(np.linalg.norm(counts[name].marks[0] - marks[0]) < 1.5 * width)
+    assert np.mean(first) >= 0.75
+
+
 def test_count_is_never_told_the_expected_total():
     assert list(inspect.signature(count_photo).parameters) == ["photo", "left_handed"]
 
