@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
+import cv2
 import numpy as np
 from scipy.integrate import trapezoid
 from scipy.optimize import linear_sum_assignment
@@ -33,6 +34,7 @@ from scipy.spatial.distance import cdist
 
 from counter import count
 from counter.answer import Refusal
+from counter.band import MARK_DEPTH
 
 try:
     import resource
@@ -40,12 +42,14 @@ except ImportError:  # not every system has it (Windows); the peak of memory is 
     resource = None
 
 __all__ = [
-    *("Evaluation", "MEASURES", "Truth", "as_table", "evaluate", "match_marks", "measures", "read_truth"),
+    *("Evaluation", "MEASURES", "Truth", "as_table", "evaluate", "follows", "match_marks", "measures", "read_truth"),
     "risk_coverage_area",
 ]
 
 #: A mark is right within this share of the usual stitch width.
 NEAR = 0.35
+#: An outline follows the rim where it is at most this many stitch widths off.
+ASIDE = 0.4
 #: Endings of the photos that may stand beside a truth file.
 PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
 
@@ -71,6 +75,7 @@ MEASURES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "refusals right": ("%", "photos without a piece that were refused"),
         "mark precision": ("%", "marks that stand on a stitch, of all marks on seen places"),
         "mark recall": ("%", "seen stitches that got a mark"),
+        "rim followed": ("%", "answered pieces whose outline lies right at every seen stitch"),
         "centre error": ("% of radius", "median distance of the centre ring, by the mean radius of the rim"),
         "risk-coverage area": ("", "area under the generalised risk-coverage curve, 0 to 0.5; less is better"),
         "median seconds": ("s", "median time a photo, reading included"),
@@ -228,6 +233,30 @@ def match_marks(found: np.ndarray, truth: Truth) -> tuple[int, int, int]:
     return right, len(found) - len(pairs), int((~hidden).sum()) - right
 
 
+def follows(outline: np.ndarray, truth: Truth) -> bool:
+    """Whether an outline lies right at every seen stitch.
+
+    Parameters
+    ----------
+    outline : ndarray of shape (K, 2), float
+        (x, y) of the rim as a closed line, in pixels.
+    truth : Truth
+        At least two marks.
+
+    Returns
+    -------
+    bool
+        True where every seen mark lies within :data:`ASIDE` usual stitch widths of
+        :data:`counter.band.MARK_DEPTH` stitch widths inside the outline. A round of
+        single crochet is about as high as a stitch is wide (common practice).
+    """
+    width = np.median(np.linalg.norm(np.roll(truth.marks, -1, axis=0) - truth.marks, axis=1))
+    seen = np.delete(truth.marks, list(truth.hidden), axis=0)
+    line = outline.astype(np.float32)
+    inside = np.array([cv2.pointPolygonTest(line, (float(x), float(y)), True) for x, y in seen])
+    return bool((np.abs(inside / max(width, 1e-9) - MARK_DEPTH) <= ASIDE).all())
+
+
 def risk_coverage_area(right: Sequence[bool], confidence: Sequence[float]) -> float:
     """Area under the generalised risk-coverage curve.
 
@@ -330,6 +359,7 @@ def _row(photo: Path, truth: Truth) -> dict:
         "likely": [],
         "rounds": None,
         "marks": None,
+        "rim_followed": None,
         "centre_error": None,
     }
     began = time.perf_counter()
@@ -350,6 +380,7 @@ def _row(photo: Path, truth: Truth) -> dict:
     if len(truth.marks) > 1:
         right, false, missed = match_marks(answer.marks, truth)
         row["marks"] = {"right": right, "false": false, "missed": missed}
+        row["rim_followed"] = follows(answer.outline, truth)
         if truth.centre:
             radius = np.linalg.norm(truth.marks - truth.marks.mean(axis=0), axis=1).mean()
             off = np.hypot(answer.centre[0] - truth.centre[0], answer.centre[1] - truth.centre[1])
@@ -381,6 +412,7 @@ def measures(rows: Sequence[dict]) -> dict:
     marks = [row["marks"] for row in answered if row["marks"]]
     right, false, missed = (sum(m[key] for m in marks) for key in ("right", "false", "missed"))
     known = [row for row in answered if row["true_rounds"] is not None]
+    rims = [row["rim_followed"] for row in answered if row["rim_followed"] is not None]
     centres = [row["centre_error"] for row in answered if row["centre_error"] is not None]
     seconds = [row["seconds"] for row in rows]
     values = {
@@ -399,6 +431,7 @@ def measures(rows: Sequence[dict]) -> dict:
         "refusals right": _share(sum(row["state"] == "refused" for row in bare), len(bare)),
         "mark precision": _share(right, right + false),
         "mark recall": _share(right, right + missed),
+        "rim followed": _share(sum(rims), len(rims)),
         "centre error": float(np.median(centres)) if centres else None,
         "risk-coverage area": risk_coverage_area(
             [row["stitches"] == row["true"] for row in counted], [row["probability"] for row in counted]

@@ -14,6 +14,7 @@ import json
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
+from threading import Lock
 
 import cv2
 import numpy as np
@@ -32,6 +33,8 @@ LOOKS = ((1.0, False), (1.0, True), (0.92, False), (1.08, True))
 #: The depth of the top loops is smoothed over this many stitches, and trusted in
 #: full where at least this share of them is in view.
 SMOOTH, ENOUGH = 1.2, 0.3
+
+_ONE_AT_A_TIME = Lock()
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,9 +146,13 @@ def look(
     again = band.PIXELS * AGAIN
     closed = np.take(strip.pixels, np.arange(-again, strip.pixels.shape[1] + again), axis=1, mode="wrap")
     turned = slice(None, None, -1 if mirrored else 1)
-    network = _network()
-    network.setInput(prepared(np.ascontiguousarray(closed[:, turned])))
-    said = network.forward()[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)[:, turned]
+    given = prepared(np.ascontiguousarray(closed[:, turned]))
+    # The page counts in several threads, and a network holds what it was given.
+    with _ONE_AT_A_TIME:
+        network = _network()
+        network.setInput(given)
+        said = network.forward().copy()
+    said = said[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)[:, turned]
     said = dict(zip(_channels(), said, strict=True))
     scale = np.stack([value for name, value in said.items() if name.startswith("scale")], axis=1)
     return Braid(

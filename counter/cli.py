@@ -29,6 +29,7 @@ from counter.answer import Count, Refusal, clock_position
 from counter.overlay import doubt_letter, draw_marks, picture_format, save_picture
 from counter.page import command
 from counter.photo import read_photo
+from counter.plots import draw_plots
 from counter.verdict import CAUTION, Verdict, check_expected, compare, either, percent
 
 __all__ = ["FIELDS", "main"]
@@ -116,6 +117,9 @@ def _parser() -> argparse.ArgumentParser:
     many = commands.add_parser("evaluate", help="count photos whose truth is known and measure how well")
     many.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
     many.add_argument("--json", metavar="FILE", help="write all measures and a row a photo there")
+    many.add_argument(
+        "--plots", metavar="DIR", help="write reliability diagram and risk-coverage curve there (needs the extra 'plots')"
+    )
     many.set_defaults(run=_evaluate)
 
     render = commands.add_parser("render", help="make photos whose truth is known (needs the extra 'render')")
@@ -218,6 +222,12 @@ def _evaluate(options: argparse.Namespace) -> int:
         data = {"summary": result.summary, "measures": known, "left_out": result.left_out, "photos": result.rows}
         _write_whole(out, json.dumps(data, indent=1, allow_nan=False) + "\n")
     print(audit.as_table(result))
+    if options.plots:
+        try:
+            written = draw_plots(result.rows, options.plots)
+        except (ImportError, ValueError, OSError) as error:
+            raise _BadUse(str(error)) from None
+        print("", *(f"{_shown(path)} written" for path in written), sep="\n")
     return BROKE if result.summary["overall"]["crashed"] else AGREES
 
 

@@ -12,13 +12,36 @@ from scipy.stats import mannwhitneyu
 
 from counter import count
 from counter.answer import Refusal
-from counter.audit import MEASURES, NEAR, Truth, as_table, evaluate, match_marks, measures, read_truth, risk_coverage_area
+from counter.audit import MEASURES, NEAR, Truth, as_table, evaluate, follows, match_marks, measures, read_truth, risk_coverage_area
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 
 
 def truth(marks, hidden=()):
     return Truth(len(marks), None, None, np.array(marks, float), hidden, None, ())
+
+
+# --- outline ---
+
+
+def ring(radius, turns):
+    at = np.asarray(turns) * 2 * np.pi
+    return 300 + np.column_stack([radius * np.sin(at), -radius * np.cos(at)])
+
+
+def test_outline_must_lie_right_at_every_seen_stitch():
+    count, radius = 24, 200.0
+    width = 2 * radius * np.sin(np.pi / count)
+    known = truth(ring(radius, np.arange(count) / count))
+    outline = ring(radius + 0.35 * width, np.linspace(0, 1, 360, endpoint=False))
+    assert follows(outline, known)
+    for off in (-0.7, -0.45, 0.45, 0.7):
+        assert not follows(ring(radius + (0.35 + off) * width, np.linspace(0, 1, 360, endpoint=False)), known)
+    dented = outline.copy()
+    dented[85:96] = ring(radius - 0.5 * width, np.linspace(85, 95, 11) / 360)
+    assert not follows(dented, known)
+    # What is hidden is not asked about.
+    assert follows(dented, truth(ring(radius, np.arange(count) / count), hidden=(5, 6, 7)))
 
 
 # --- marks ---
@@ -95,15 +118,16 @@ def test_risk_coverage_area_against_the_rank_statistic(answers):
 
 
 def row(true, stitches, state="not sure", probability=0.5, refuse=None, **more):
-    base = {"photo": "x", "tags": [], "true_rounds": 4, "rounds": 4, "marks": None, "centre_error": None, "seconds": 1.0}
+    base = {"photo": "x", "tags": [], "true_rounds": 4, "rounds": 4, "marks": None, "rim_followed": None}
+    base |= {"centre_error": None, "seconds": 1.0}
     base |= {"likely": [stitches], "reason": "", "true": true, "stitches": stitches, "state": state}
     return base | {"probability": probability, "refuse": refuse} | more
 
 
 def test_measures_by_hand():
     rows = [
-        row(24, 24, "sure", 0.99, marks={"right": 24, "false": 0, "missed": 0}, centre_error=0.02, seconds=1.0),
-        row(24, 25, "sure", 0.98, marks={"right": 20, "false": 5, "missed": 4}, centre_error=0.04, seconds=2.0),
+        row(24, 24, "sure", 0.99, marks={"right": 24, "false": 0, "missed": 0}, centre_error=0.02, rim_followed=True, seconds=1.0),
+        row(24, 25, "sure", 0.98, marks={"right": 20, "false": 5, "missed": 4}, centre_error=0.04, rim_followed=False, seconds=2.0),
         row(30, 28, probability=0.5, likely=[28, 30], rounds=5),
         row(12, None, "refused", None, likely=[], rounds=None),
         row(36, None, "crashed", None, likely=[], rounds=None),
@@ -128,6 +152,7 @@ def test_measures_by_hand():
     assert got["refusals right"] == pytest.approx(1 / 2)
     assert got["mark precision"] == pytest.approx(44 / 49)
     assert got["mark recall"] == pytest.approx(44 / 48)
+    assert got["rim followed"] == pytest.approx(1 / 2)
     assert got["centre error"] == pytest.approx(0.03)
     # By confidence: right, wrong, wrong (a plate), right, wrong; risks 0, 0, 1/5, 2/5, 2/5, 3/5.
     assert got["risk-coverage area"] == pytest.approx((0 + 0.1 + 0.3 + 0.4 + 0.5) / 5)

@@ -85,7 +85,12 @@ def test_sample_has_the_answer_that_the_program_gives_everywhere(sample, page):
     assert not page.exception
     got = page.session_state["answer"]
     assert type(got) is type(answer)
-    assert (got.posterior == answer.posterior) if hasattr(answer, "posterior") else (got == answer)
+    if hasattr(answer, "posterior"):
+        # Sums may be taken in another order in another thread.
+        assert got.posterior == pytest.approx(answer.posterior, abs=1e-6)
+        assert (got.likely, got.sure, got.rounds) == (answer.likely, answer.sure, answer.rounds)
+    else:
+        assert got == answer
 
 
 @pytest.mark.parametrize(
