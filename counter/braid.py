@@ -26,8 +26,9 @@ from counter.unwrap import rim_places, unwrap
 
 __all__ = ["Braid", "follow", "look", "look_again", "prepared"]
 
-#: The band closes on itself: so many stitches are shown again on either side.
-AGAIN = 12
+#: The band closes on itself: so many stitches are shown again on either side, as
+#: far as the network sees along the rim.
+AGAIN = 8
 #: Supposed width as a factor, and mirrored or not, of looks whose errors differ.
 LOOKS = ((1.0, False), (1.0, True), (0.92, False), (1.08, True))
 #: The depth of the top loops is smoothed over this many stitches, and trusted in

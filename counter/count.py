@@ -23,7 +23,7 @@ from counter.tally import Evidence, WidthModel
 from counter.unwrap import rim_places, to_picture, unwrap
 from counter.width import FEWEST, MOST, find_width, refined
 
-__all__ = ["count_photo"]
+__all__ = ["count_photo", "evidence_of", "tally_of", "whole"]
 
 #: Long side in pixels at which a photo is looked at; more shows no more stitches.
 WORKING_SIDE = 2000
@@ -86,7 +86,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     seen, laid = _look_closely(pixels, piece, centre, rough[0].stitches)
     if seen.in_view < LEAST_IN_VIEW:
         return Refusal("no stitches")
-    result = _tally(seen)
+    result = tally_of(seen)
     stitches = result.stitches
 
     rim = rim_places(laid, len(seen.gap))
@@ -134,24 +134,43 @@ def _look_closely(
     pixels: np.ndarray, piece: Piece, centre: tuple[float, float], rough: float
 ) -> tuple[Braid, Piece]:
     """The rim looked at with its own width, along its own top loops."""
-    seen = look(pixels, piece, centre, _whole(rough))
+    seen = look(pixels, piece, centre, whole(rough))
     laid = follow(piece, centre, seen)
-    seen = look(pixels, laid, centre, _whole(refined(seen)))
-    return look_again(pixels, laid, centre, _whole(refined(seen))), laid
+    seen = look(pixels, laid, centre, whole(refined(seen)))
+    return look_again(pixels, laid, centre, whole(refined(seen))), laid
 
 
-def _whole(number: float) -> int:
+def whole(number: float) -> int:
+    """The whole number of stitches to suppose for a rough one."""
     return int(np.clip(round(number), FEWEST, MOST))
 
 
-def _tally(seen: Braid) -> RoundTally:
-    # Log-odds against how often a place is a middle, or a gap, at all.
+def evidence_of(seen: Braid) -> tuple[Evidence, WidthModel, int, int]:
+    """What a look says, as the closed-loop count takes it.
+
+    Parameters
+    ----------
+    seen : Braid
+
+    Returns
+    -------
+    evidence : Evidence
+        Log-odds against how often a place is a middle, or a gap, at all.
+    widths : WidthModel
+    n_min, n_max : int
+        Fewest and most stitches to consider.
+    """
     usual = np.log(band.PLACES - 1)
     evidence = Evidence(
         middle=TRUST * (seen.middle + usual), gap=TRUST * (seen.gap + usual), seen=np.ones(len(seen.gap))
     )
     widths = WidthModel(centre=band.PLACES, spread=SPREAD, jitter=JITTER, drift=DRIFT)
-    low, high = max(3, int(seen.supposed / RANGE)), int(np.ceil(seen.supposed * RANGE))
+    return evidence, widths, max(3, int(seen.supposed / RANGE)), int(np.ceil(seen.supposed * RANGE))
+
+
+def tally_of(seen: Braid) -> RoundTally:
+    """The closed-loop count of a look."""
+    evidence, widths, low, high = evidence_of(seen)
     return tally_round(evidence, seen.seam, widths, low, high)
 
 

@@ -1,0 +1,73 @@
+"""What each part of the count is worth: ``python tests/benchmarks/ablation.py FOLDER``.
+
+FOLDER holds photos with truth files. Each way of counting leaves one part out;
+all of them see the same pieces, so that the shares can be compared line by line.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from counter import count
+from counter.answer import Refusal
+from counter.braid import follow, look, look_again
+from counter.centre import find_worked
+from counter.photo import read_photo
+from counter.tally import tally
+from counter.width import find_width, refined
+
+
+def ways(pixels, piece, centre):
+    """Number of stitches by every way of counting, or None where no rim is seen."""
+    rough = find_width(pixels, piece, centre)
+    if not rough:
+        return None
+    first = look(pixels, piece, centre, count.whole(rough[0].stitches))
+    laid = follow(piece, centre, first)
+    number = count.whole(refined(look(pixels, laid, centre, count.whole(refined(first)))))
+    again = look_again(pixels, laid, centre, number)
+    evidence, widths, low, high = count.evidence_of(again)
+    return {
+        "first look at widths": round(rough[0].stitches),
+        "widths alone": round(refined(again)),
+        "without room at the seam": tally(evidence, widths, n_min=low, n_max=high).stitches,
+        "one look": count.tally_of(look(pixels, laid, centre, number)).stitches,
+        "outline not followed": count.tally_of(look_again(pixels, piece, centre, number)).stitches,
+        "whole": count.tally_of(again).stitches,
+    }
+
+
+def main(folder: str) -> None:
+    results, groups = [], []
+    for path in sorted(Path(folder).glob("*.json")):
+        truth = json.loads(path.read_text(encoding="utf-8"))
+        photo = read_photo(path.with_suffix(".jpg"))
+        if truth["refuse"] is not None or isinstance(photo, Refusal):
+            continue
+        pixels = photo.pixels
+        shrink = max(1.0, max(pixels.shape[:2]) / count.WORKING_SIDE)
+        if shrink > 1:
+            pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+        found = find_worked(pixels)
+        got = None if isinstance(found, Refusal) else ways(pixels, *found)
+        if got:
+            results.append({name: number - truth["stitches"] for name, number in got.items()})
+            groups.append(next((tag for tag in truth["tags"] if tag in ("easy", "ordinary", "hard")), "other"))
+    names = [name for name in ("easy", "ordinary", "hard", "other") if name in groups]
+    print(f"{len(results)} pieces that were found; exact / within one")
+    print(f"{'':26}" + "".join(f"{name:>14}" for name in names))
+    for way in results[0]:
+        cells = []
+        for name in names:
+            off = np.array([row[way] for row, group in zip(results, groups, strict=True) if group == name])
+            cells.append(f"{(off == 0).mean():.0%} / {(abs(off) <= 1).mean():.0%}")
+        print(f"{way:26}" + "".join(f"{cell:>14}" for cell in cells))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])

@@ -1,0 +1,63 @@
+"""Where the time of a count goes: ``python tests/benchmarks/speed.py PHOTO...``, on one core.
+
+Each photo is brought to 12 megapixels. Times are shares of one whole count in
+the same run, for a machine's own speed says nothing about the program.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import defaultdict
+
+import cv2
+import numpy as np
+
+from counter import braid, centre, count, rounds, seam
+from counter.photo import read_photo
+
+MEGAPIXELS = 12
+
+
+def timed(spent, name, function):
+    def run(*values, **named):
+        began = time.process_time()
+        try:
+            return function(*values, **named)
+        finally:
+            spent[name] += time.process_time() - began
+
+    return run
+
+
+def main(paths: list[str]) -> None:
+    cv2.setNumThreads(1)
+    spent = defaultdict(float)
+    braid.look = timed(spent, "looks of the network", braid.look)
+    count.look = braid.look
+    from counter import width
+
+    width.look = braid.look
+    count.find_worked = timed(spent, "piece and centre", centre.find_worked)
+    count.tally_round = timed(spent, "closed-loop count", seam.tally_round)
+    count.count_rounds = timed(spent, "rounds", rounds.count_rounds)
+    whole = []
+    for path in paths:
+        picture = cv2.imread(path)
+        factor = (MEGAPIXELS * 1e6 / picture[..., 0].size) ** 0.5
+        data = cv2.imencode(".jpg", cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_CUBIC))[1].tobytes()
+        began = time.process_time()
+        timed(spent, "reading the photo", read_photo)(data)
+        before = time.process_time() - began
+        began = time.process_time()
+        count.count_photo(data)
+        whole.append(time.process_time() - began)
+        assert before < whole[-1]
+    total = sum(whole)
+    print(f"{len(paths)} photos of {MEGAPIXELS} megapixels: median {np.median(whole):.2f} s of one core, most {max(whole):.2f} s")
+    for name, seconds in sorted(spent.items(), key=lambda item: -item[1]):
+        print(f"{name:24} {seconds / total:6.0%}   {seconds / len(paths) * 1000:5.0f} ms a photo")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
