@@ -1,6 +1,7 @@
 import base64
 import io
 import logging
+import shutil
 import sys
 import tomllib
 from html import unescape
@@ -10,7 +11,6 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import streamlit
-from drawn import draw_round
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
@@ -37,9 +37,10 @@ def sample(tmp_path, monkeypatch):
     """Bytes of the first sample that the page offers."""
     folder = tmp_path / "sample_images"
     folder.mkdir()
-    Image.fromarray(draw_round(24, 4)[0]).save(folder / "a-drawn-round.jpg", quality=95)
+    shutil.copy(ROOT / "sample_images" / "green-disc-on-wood.jpg", folder)
     monkeypatch.chdir(tmp_path)
-    beside = sorted((ROOT / "sample_images").glob("*.jpg"))
+    # Samples beside the package come first; an installed package has none.
+    beside = sorted((HOME.parents[2] / "sample_images").glob("*.jpg"))
     return (beside or sorted(folder.glob("*.jpg")))[0].read_bytes()
 
 
