@@ -25,8 +25,9 @@ LOOKS = (7, 14, 28, 56, 112)
 NARROWEST = 4.5
 #: Chance that a place speaks of something else than stitches.
 ASTRAY = 0.01
-#: Nats a place that must speak for a number, and for a second one as a share of the first.
-LEAST_SUPPORT, RIVAL = 0.5, 0.4
+#: Nats a place that must speak for a number (wound yarn reaches 0.9; pieces that
+#: were counted right had at least 1.1), and for a second one as a share of the first.
+LEAST_SUPPORT, RIVAL = 1.0, 0.4
 #: Numbers between those looked at, for each octave.
 FINENESS = 25
 #: A second number is named only where it is this far from the first, in octaves.
