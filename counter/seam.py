@@ -41,8 +41,6 @@ class RoundTally:
         Probability of each number considered; adds up to 1.
     marks : ndarray of shape (stitches,), float
         Place of the middle of each stitch, [0, M), ascending.
-    clear : ndarray of shape (stitches,), float
-        Probability that a stitch's middle lies near each mark, 0 to 1.
     doubts : tuple of PlaceInDoubt
         Most doubtful first.
     seam : float
@@ -51,7 +49,6 @@ class RoundTally:
 
     posterior: Mapping[int, float]
     marks: np.ndarray
-    clear: np.ndarray
     doubts: tuple[PlaceInDoubt, ...]
     seam: float
 
@@ -103,13 +100,11 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
     def back(place):
         return np.interp(np.asarray(place, float), np.arange(len(origin)), origin) % places
 
-    marks = back(result.marks)
-    order = np.argsort(marks)
+    marks = np.sort(back(result.marks))
     doubts = [PlaceInDoubt(float(back(place)), why) for place, why in result.doubts]
     return RoundTally(
         posterior=MappingProxyType(dict(sorted(posterior.items()))),
-        marks=marks[order],
-        clear=result.mark_clear[order],
+        marks=marks,
         doubts=tuple(_seam_first(doubts, float(at), tallies, weights, stitches)),
         seam=float(at),
     )

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from counter.answer import Count, Refusal
+from counter.answer import Refusal
 from counter.count import count_photo
 from counter.photo import read_photo
 

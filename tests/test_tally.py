@@ -381,3 +381,9 @@ def test_evidence_that_rules_everything_out_is_named(gaps):
     gap[gaps] = 0
     with pytest.raises(ValueError, match="rules out every loop"):
         tally(Evidence(none, gap, none + 1), WIDTHS)
+
+
+def test_without_evidence_nothing_is_explained():
+    none = np.zeros(160)
+    result = tally(Evidence(none, none, none + 1), WidthModel(8, 0.1, 0.15), n_min=14, n_max=27)
+    assert result.log_evidence == pytest.approx(0, abs=1e-6)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from counter.synthetic.surfaces import from_srgb
-from counter.synthetic.yarn import Mesh, box, fuzz, merged, resample, revolved, spline, tube, twisted
+from counter.synthetic.yarn import Mesh, box, merged, resample, revolved, spline, tube, twisted
 
 __all__ = [
     "Part", "button", "coaster", "coin", "finger", "flower", "hook", "knitted", "locking_ring", "moved", "plate", "ruler",

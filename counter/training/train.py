@@ -125,7 +125,7 @@ def train(
         network.load_state_dict(torch.load(start, map_location=device, weights_only=True))
     mean = copy.deepcopy(network)
     optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=0.02)
-    began, step, told, running = time.monotonic(), 0, 0.0, {}
+    began, step, told = time.monotonic(), 0, 0.0
     tests = [check.draw(64, plain=plain) for plain in (False, True) for _ in range(2)]
     with (folder / "log.jsonl").open("w", encoding="utf-8") as log:
         while True:
