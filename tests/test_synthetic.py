@@ -282,7 +282,7 @@ def test_table_tops_are_reflectances(kind):
 
 # ---- scenes and their truth -----------------------------------------------
 
-KEYS = {"stitches", "rounds", "centre", "marks", "in_progress", "increases", "refuse", "tags", "hidden", "round_counts", "rim", "seam"}
+KEYS = {"stitches", "rounds", "centre", "marks", "in_progress", "increases", "refuse", "tags", "hidden", "round_counts", "rim", "seam", "tops"}
 
 
 @pytest.fixture(scope="module", params=[(11, "easy"), (12, "ordinary"), (13, "hard")], ids=str)
@@ -304,6 +304,10 @@ def test_truth_has_the_form_of_a_truth_file(composed):
         assert "in progress" in truth["tags"]
     else:
         assert truth["stitches"] == truth["round_counts"][-1]
+    assert [len(own) for own in truth["tops"]][: truth["rounds"]] == truth["round_counts"]
+    # The rim begins with the last round, in progress or not.
+    done = truth["in_progress"]["done"] if truth["in_progress"] else len(truth["marks"])
+    assert sorted(truth["tops"][-1]) == sorted(truth["marks"][:done])
 
 
 def test_every_mark_lies_in_the_picture_and_in_working_order(composed):

@@ -174,6 +174,8 @@ class Crochet:
     outer : ndarray of shape (stitches on the rim, 9, 3), float
         Points along the top loops of every stitch of the rim, at the far side
         of the yarn from the centre.
+    tops : tuple of ndarray of shape (stitches of the round, 3), float
+        Middle of the top loops of every stitch, round by round.
     """
 
     parts: tuple[Part, ...]
@@ -183,6 +185,7 @@ class Crochet:
     loop: np.ndarray
     seam: np.ndarray
     outer: np.ndarray
+    tops: tuple[np.ndarray, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -468,6 +471,7 @@ def crocheted(
     return Crochet(
         parts, marks[rim], marks[grown] if grown else np.zeros((0, 3)), place(np.zeros((1, 3)))[0] + shift,
         place(loop[None])[0] + shift, place(end_of_round[None])[0] + shift, outer,
+        tuple(marks[piece.round_of == r] for r in range(len(worked.bases))),
     )
 
 
@@ -709,7 +713,7 @@ def _size(rng: np.random.Generator, long_side: int | None) -> tuple[int, int]:
 def _blank_truth(tags: list[str], refuse: str) -> dict:
     return {
         "stitches": None, "rounds": None, "centre": None, "marks": [], "in_progress": None, "increases": [],
-        "refuse": refuse, "tags": tags, "hidden": [], "round_counts": [], "rim": [], "seam": None,
+        "refuse": refuse, "tags": tags, "hidden": [], "round_counts": [], "rim": [], "seam": None, "tops": [],
     }
 
 
@@ -728,7 +732,8 @@ def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) 
     "seam" is the place on the rim right after the last stitch worked, where
     the working loop or the fastened end leaves; on whole rounds it lies between
     the last mark and the first. "round_counts" holds the stitches of every
-    complete round.
+    complete round. "tops" holds the middle of the top loops of every stitch,
+    round by round, also of the last one in progress.
     """
 
     def rounded(points):
@@ -747,6 +752,7 @@ def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) 
         "round_counts": list(worked.totals),
         "rim": rounded(_outline(crochet, camera)),
         "seam": rounded(camera.project(crochet.seam)),
+        "tops": [rounded(camera.project(own)) for own in crochet.tops],
     }
 
 
