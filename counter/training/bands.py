@@ -137,7 +137,7 @@ class Bands:
         begin = torch.where(seam, self.by_seam[strip][:, None] - uniform(0.2, 0.8) * along[:, -1:], begin)
         mirrored = torch.rand(size, 1, device=device) < 0.5
         along = torch.where(mirrored, along.flip(1), along) + begin
-        shift = torch.randn(size, 1, device=device) * (0.05 if plain else 0.25) + _smooth(off, width, 5 * band.PIXELS) * uniform(0, 0.15) * (0 if plain else 1)
+        shift = torch.randn(size, 1, device=device) * (0.05 if plain else 0.25) + _smooth(off, width, 5 * band.PIXELS) * uniform(0, 0.25) * (0 if plain else 1)
         astray = torch.rand(size, 1, device=device) < (0.0 if plain else 0.06)
         shift = torch.where(astray, uniform(-1.8, 2.2), shift)
         squeeze = torch.exp(torch.randn(size, 1, device=device) * (0.0 if plain else 0.1))

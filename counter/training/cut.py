@@ -1,7 +1,9 @@
 """Cutting the rims of photos with truth.
 
-A strip is cut twice from each photo: along the true rim, and along the outline
-that the program finds, so that the network meets the program's own errors.
+A strip is cut twice from each photo: along the true rim, as smooth as one that
+was followed, and along the outline that the program finds, so that the network
+meets the program's own errors. A line through the very marks would tell where
+they are.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from scipy import interpolate
+from scipy import interpolate, ndimage
 
 from counter.answer import Refusal
 from counter.band import MARK_DEPTH
@@ -32,6 +34,8 @@ WORKING_SIDE = 1600
 FURTHEST = 1.6
 #: Least share of a rim that a strip must show.
 LEAST_SEEN = 0.5
+#: Spread over which true rims are smoothed, in stitch widths, drawn from this range.
+SMOOTH = (0.6, 1.8)
 
 
 def cut_rims(folder: str | Path, progress: Callable[[int, int], None] | None = None) -> Rims:
@@ -134,7 +138,8 @@ def strips_of(pixels: np.ndarray, truth: dict, name: str) -> list[dict]:
     strips = []
     if truth["refuse"] is None and truth["marks"]:
         points = _Points.of(truth, 1 / shrink)
-        laid = [(_true_piece(points), points.centre)]
+        rng = np.random.default_rng(int.from_bytes(name.encode()[-4:], "big"))
+        laid = [(_true_piece(points, rng.uniform(*SMOOTH)), points.centre)]
         if not isinstance(found, Refusal):
             laid.append((found, np.array(find_centre(pixels, found))))
         for piece, centre in laid:
@@ -161,8 +166,8 @@ def _piece(outline: np.ndarray) -> Piece:
     return Piece(outline, (x, y), to_circle, min(width, height) / max(width, height), 0.0)
 
 
-def _true_piece(points: _Points) -> Piece:
-    """The piece whose rim passes outside its marks, clockwise from twelve o'clock."""
+def _true_piece(points: _Points, smooth: float) -> Piece:
+    """The piece whose rim passes outside its marks, smoothed over some stitch widths, clockwise from twelve o'clock."""
     centre, far = points.centre, points.marks - points.centre
     deep = min(MARK_DEPTH * 2 * np.pi / len(far), 0.6)
     rim = centre + far / (1 - deep)
@@ -175,7 +180,8 @@ def _true_piece(points: _Points) -> Piece:
         np.concatenate([turn[-2:] - 2 * np.pi, turn, turn[:2] + 2 * np.pi]), np.concatenate([radius[-2:], radius, radius[:2]])
     )
     wanted = np.linspace(0, 2 * np.pi, 360, endpoint=False)
-    return _piece(centre + line(wanted)[:, None] * np.column_stack([np.sin(wanted), -np.cos(wanted)]))
+    reach = ndimage.gaussian_filter1d(line(wanted), smooth * len(wanted) / len(far), mode="wrap")
+    return _piece(centre + reach[:, None] * np.column_stack([np.sin(wanted), -np.cos(wanted)]))
 
 
 def _laid(pixels: np.ndarray, piece: Piece, centre: np.ndarray, stitches: int):

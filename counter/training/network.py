@@ -40,14 +40,14 @@ class BandNetwork(nn.Module):
     Input (B, 4, ROWS, W), output (B, len(CHANNELS), 1, W / STRIDE).
     """
 
-    def __init__(self, width: int = 72) -> None:
+    def __init__(self, width: int = 96) -> None:
         super().__init__()
         self.rows = nn.Sequential(
-            _convolution(4, 20, (3, 5), stride=(2, 2)),
-            _convolution(20, 28, (3, 3)),
-            _convolution(28, 36, (3, 3), stride=(2, 1)),
+            _convolution(4, 24, (3, 5), stride=(2, 2)),
+            _convolution(24, 36, (3, 3)),
             _convolution(36, 48, (3, 3), stride=(2, 1)),
-            _convolution(48, width, (band.ROWS // 8, 3), rows_padded=False),
+            _convolution(48, 64, (3, 3), stride=(2, 1)),
+            _convolution(64, width, (band.ROWS // 8, 3), rows_padded=False),
         )
         self.along = nn.Sequential(*(_Step(width, d) for d in (1, 2, 4, 8, 12)))
         self.say = nn.Conv2d(width, len(CHANNELS), 1)

@@ -6,7 +6,10 @@ import hashlib
 import json
 from pathlib import Path
 
+import numpy as np
+import onnx
 import torch
+from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
 from counter import band
@@ -25,6 +28,23 @@ def _folded(network: BandNetwork) -> BandNetwork:
                     after = list(module._modules)[list(module._modules).index(name) + 1]
                     module._modules[after] = nn.Identity()
     return network
+
+
+def _halved(model: onnx.ModelProto) -> onnx.ModelProto:
+    """The same model with its weights kept in half precision, cast back where they are used."""
+    casts = []
+    for weights in model.graph.initializer:
+        values = numpy_helper.to_array(weights)
+        if values.dtype != np.float32:
+            continue
+        name = weights.name
+        weights.CopyFrom(numpy_helper.from_array(values.astype(np.float16), f"{name} half"))
+        casts.append(helper.make_node("Cast", [f"{name} half"], [name], to=TensorProto.FLOAT))
+    nodes = [*casts, *model.graph.node]
+    del model.graph.node[:]
+    model.graph.node.extend(nodes)
+    onnx.checker.check_model(model)
+    return model
 
 
 def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
@@ -52,6 +72,7 @@ def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
         network, (torch.zeros(1, 4, band.ROWS, 512),), path, input_names=["band"], output_names=["said"],
         opset_version=17, dynamo=False,
     )
+    onnx.save(_halved(onnx.load(path)), path)
     card = {
         "version": version,
         "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
