@@ -76,7 +76,7 @@ class Bands:
     """
 
     def __init__(
-        self, source: Rims, device: torch.device, seed: int, *, stitches: int = 32, seam: float = 0.25
+        self, source: Rims, device: torch.device, seed: int, *, stitches: int = 32, seam: float = 0.35
     ) -> None:
         self.device = device
         self.columns, self.seam = stitches * band.PIXELS, seam
