@@ -28,8 +28,9 @@ ROOM = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0)
 CHANCE = (0.06, 0.5, 0.19, 0.15, 0.07, 0.03)
 #: Spread of the smoothing of the chance of a seam, in stitch widths.
 BLUR = 0.4
-#: The seam is in doubt where another number than the best one is this likely.
-DOUBT = 0.1
+#: The seam is in doubt where another number than the best one is this likely, before
+#: the temperature that makes a tenth of it.
+DOUBT = 0.01
 
 
 @dataclass(frozen=True, eq=False)
