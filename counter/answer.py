@@ -161,7 +161,7 @@ class Count:
         Middle of the top loops of each stitch, (x, y) in pixels of the upright
         photo, in working order (counter-clockwise unless left-handed).
     doubts : tuple of Doubt
-        Places to look at first, most doubtful first.
+        Places to look at first, most doubtful first; none where the count is sure.
     centre : tuple of float
         (x, y) of the centre ring.
     outline : ndarray of shape (K, 2), float

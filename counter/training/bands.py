@@ -18,6 +18,10 @@ from counter.training.rims import Rims
 
 __all__ = ["Bands", "Batch"]
 
+#: Columns of a band of a batch: 32 stitches at the right scale.
+COLUMNS = 32 * band.PIXELS
+#: Share of bands that show the place where the round starts and ends, which misleads most.
+SEAM = 0.35
 #: Where the supposed width is further off than this (log2), stitches can't be told.
 TELLABLE = 0.8
 #: Marks within these depths of a band's own are in it, in supposed stitch widths.
@@ -68,18 +72,10 @@ class Bands:
     source : Rims
     device : torch.device
     seed : int
-    stitches : int
-        Length of a band, at the right scale.
-    seam : float
-        Share of bands that show the place where the round starts and ends, which
-        misleads most.
     """
 
-    def __init__(
-        self, source: Rims, device: torch.device, seed: int, *, stitches: int = 32, seam: float = 0.35
-    ) -> None:
+    def __init__(self, source: Rims, device: torch.device, seed: int) -> None:
         self.device = device
-        self.columns, self.seam = stitches * band.PIXELS, seam
         self.random = np.random.default_rng(seed)
         torch.manual_seed(seed)
         self.widths = torch.as_tensor(np.diff(source.starts), device=device)
@@ -119,7 +115,7 @@ class Bands:
         -------
         Batch
         """
-        device, width = self.device, self.columns
+        device, width = self.device, COLUMNS
         strip = torch.as_tensor(self.random.choice(len(self.weight), size, p=self.weight), device=device)
 
         def uniform(low, high, *shape):
@@ -133,7 +129,7 @@ class Bands:
         along = torch.cumsum(step * warp, dim=1)
         own_width, own_start = self.widths[strip][:, None], self.starts[strip][:, None]
         begin = uniform(0, 1) * own_width
-        seam = torch.rand(size, 1, device=device) < self.seam
+        seam = torch.rand(size, 1, device=device) < SEAM
         begin = torch.where(seam, self.by_seam[strip][:, None] - uniform(0.2, 0.8) * along[:, -1:], begin)
         mirrored = torch.rand(size, 1, device=device) < 0.5
         along = torch.where(mirrored, along.flip(1), along) + begin

@@ -135,10 +135,10 @@ def strips_of(pixels: np.ndarray, truth: dict, name: str) -> list[dict]:
     if shrink > 1:
         pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
     found = find_piece(pixels)
+    rng = np.random.default_rng(int.from_bytes(name.encode()[-4:], "big"))
     strips = []
     if truth["refuse"] is None and truth["marks"]:
         points = _Points.of(truth, 1 / shrink)
-        rng = np.random.default_rng(int.from_bytes(name.encode()[-4:], "big"))
         laid = [(_true_piece(points, rng.uniform(*SMOOTH)), points.centre)]
         if not isinstance(found, Refusal):
             laid.append((found, np.array(find_centre(pixels, found))))
@@ -147,7 +147,6 @@ def strips_of(pixels: np.ndarray, truth: dict, name: str) -> list[dict]:
             if strip and strip["seen"].mean() > LEAST_SEEN:
                 strips.append(strip)
     elif truth["refuse"] == "no piece":
-        rng = np.random.default_rng(int.from_bytes(name.encode()[-4:], "big"))
         if not isinstance(found, Refusal):
             strips.append(_no_rim(pixels, found, found.centre, rng))
         height, width = pixels.shape[:2]

@@ -21,8 +21,6 @@ __all__ = ["losses", "train"]
 
 #: Highest learning rate, and the share of the time in which it is reached.
 RATE, WARM = 3e-3, 0.08
-#: Highest learning rate of a last finish.
-FINISH = 8e-4
 #: Weight of each loss.
 WEIGHTS = {"middle": 1.0, "gap": 1.0, "seam": 0.3, "pair": 0.2, "seen": 0.3, "depth": 0.5, "scale": 0.4}
 #: Places near the seam count this much more.
@@ -84,6 +82,7 @@ def train(
     batch: int = 48,
     seed: int = 1,
     start: str | Path | None = None,
+    rate: float = RATE,
     device: str | None = None,
     report: Callable[[str], None] = print,
 ) -> BandNetwork:
@@ -101,8 +100,9 @@ def train(
         Bands of one step.
     seed : int
     start : path or None
-        Weights to go on from: then the last finish is given, on short bands that
-        mostly show the place where the round starts and ends.
+        Weights to go on from.
+    rate : float
+        Highest learning rate; lower for weights that have learned already.
     device : str or None
         Of torch; an accelerator where there is one.
     report : callable
@@ -116,15 +116,13 @@ def train(
     device = torch.device(device or ("cuda" if torch.cuda.is_available() else "cpu"))
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    shown = {} if start is None else {"stitches": 16, "seam": 0.6}
-    bands, check = Bands(source, device, seed, **shown), Bands(held_out, device, seed + 1, **shown)
+    bands, check = Bands(source, device, seed), Bands(held_out, device, seed + 1)
     torch.manual_seed(seed)
     network = BandNetwork().to(device)
-    highest = RATE if start is None else FINISH
     if start is not None:
         network.load_state_dict(torch.load(start, map_location=device, weights_only=True))
     mean = copy.deepcopy(network)
-    optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=0.02)
+    optimiser = torch.optim.AdamW(network.parameters(), rate, weight_decay=0.02)
     began, step, told = time.monotonic(), 0, 0.0
     tests = [check.draw(64, plain=plain) for plain in (False, True) for _ in range(2)]
     with (folder / "log.jsonl").open("w", encoding="utf-8") as log:
@@ -132,9 +130,9 @@ def train(
             done = (time.monotonic() - began) / (60 * minutes)
             if done >= 1:
                 break
-            rate = highest * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
+            now = rate * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
             for group in optimiser.param_groups:
-                group["lr"] = rate + 1e-5
+                group["lr"] = now + 1e-5
             drawn = bands.draw(batch)
             parts = losses(network(prepared(drawn.pixels)), drawn)
             loss = sum(WEIGHTS[name] * value for name, value in parts.items())
@@ -157,7 +155,7 @@ def train(
                     sums = [
                         {name: float(v) for name, v in losses(mean(prepared(test.pixels)), test).items()} for test in tests
                     ]
-                row = {"step": step, "minutes": round((told - began) / 60, 2), "rate": rate}
+                row = {"step": step, "minutes": round((told - began) / 60, 2), "rate": now}
                 row |= {name: round(float(value.detach()), 4) for name, value in parts.items()}
                 for kind, pick in (("disturbed", sums[:2]), ("plain", sums[2:])):
                     row[kind] = {name: round(float(np.mean([s[name] for s in pick])), 4) for name in sums[0]}
