@@ -128,9 +128,10 @@ def _parser() -> argparse.ArgumentParser:
     render.add_argument("--seed", type=int, default=1, metavar="N", help="of the first photo (default: 1)")
     render.add_argument(
         "--difficulty",
-        choices=("easy", "ordinary", "hard", "mixed", "wide"),
+        choices=("easy", "ordinary", "hard", "mixed", "wide", "right", "short", "over"),
         default="mixed",
-        help="default: mixed; wide is for training",
+        help="default: mixed; wide is for training; right, short, over: increase rounds without a slip, "
+        "with an increase left out, with one too many",
     )
     render.add_argument("--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)")
     render.set_defaults(run=_render)

@@ -12,14 +12,18 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from counter.synthetic.pattern import work_with_slip, written
 from counter.synthetic.render import render_photo, share_cores
-from counter.synthetic.scene import DIFFICULTIES, NEGATIVES
+from counter.synthetic.scene import DIFFICULTIES, NEGATIVES, Wish
 
 __all__ = ["SETS", "photo_spec", "render_set", "write_photo"]
 
+#: Sets of increase rounds with one slip in the last round, or none; the same
+#: seed shows the same plan in all three.
+SLIP_SETS = {"right": None, "short": "increase left out", "over": "increase too many"}
 #: Every kind of set. "mixed" is what most photos look like; "wide", for
 #: training, draws each property by itself over all that occurs.
-SETS = (*DIFFICULTIES, "mixed", "wide")
+SETS = (*DIFFICULTIES, "mixed", "wide", *SLIP_SETS)
 
 #: Share of photos with nothing to count in the sets that hold such photos.
 NEGATIVE_SHARE = {"mixed": 0.08, "wide": 0.04}
@@ -31,15 +35,19 @@ def photo_spec(seed: int, difficulty: str) -> dict:
     Parameters
     ----------
     seed : int
-    difficulty : {"easy", "ordinary", "hard", "mixed", "wide"}
-        "mixed" and "wide" also draw photos with nothing to count.
+    difficulty : str
+        One of :data:`SETS`; "mixed" and "wide" also draw photos with nothing to count.
 
     Returns
     -------
     dict
-        "difficulty" and "negative".
+        "difficulty", "negative" and, where the rounds are fixed, "wish".
     """
     rng = np.random.default_rng([seed, 7])
+    if difficulty in SLIP_SETS:
+        worked, _, _ = work_with_slip(rng, SLIP_SETS[difficulty])
+        ordinary = np.random.default_rng([seed, 9]).random() < 0.6
+        return {"difficulty": "ordinary" if ordinary else "easy", "negative": None, "wish": Wish(worked=worked)}
     if difficulty in NEGATIVE_SHARE and rng.random() < NEGATIVE_SHARE[difficulty]:
         return {"difficulty": None, "negative": str(rng.choice(list(NEGATIVES)))}
     return {"difficulty": None if difficulty == "mixed" else difficulty, "negative": None}
@@ -81,7 +89,16 @@ def write_photo(folder: Path, name: str, pixels: np.ndarray, truth: dict, qualit
 
 def _render_one(folder: Path, seed: int, difficulty: str, long_side: int | None, samples: int) -> None:
     pixels, truth = render_photo(seed, long_side=long_side, samples=samples, **photo_spec(seed, difficulty))
+    if difficulty in SLIP_SETS:
+        truth |= _slip_of(seed, SLIP_SETS[difficulty], truth["marks"])
     write_photo(folder, photo_name(seed), pixels, truth, jpeg_quality(seed, 40 if difficulty == "wide" else 68))
+
+
+def _slip_of(seed: int, slip: str | None, marks: list) -> dict:
+    """The last round as it was meant, and where a slip was made."""
+    worked, meant, at = work_with_slip(np.random.default_rng([seed, 7]), slip)
+    where = None if at is None else {"what": slip, "at": marks[at]}
+    return {"written": written(len(worked.bases), meant), "slip": where}
 
 
 def render_set(
@@ -105,7 +122,8 @@ def render_set(
         How many photos.
     seed : int
         First seed; the photos use `count` seeds from here, and photo names carry them.
-    difficulty : {"easy", "ordinary", "hard", "mixed", "wide"}
+    difficulty : str
+        One of :data:`SETS`.
     long_side : int or None
         Longer side in pixels; in a "wide" set the longest one, for many of its
         photos are smaller.

@@ -17,7 +17,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-__all__ = ["CHAINS", "HEIGHTS", "Worked", "flat_increase", "plan_totals", "plan_to", "random_wide", "random_worked", "work"]
+__all__ = [
+    *("CHAINS", "HEIGHTS", "SLIPS", "Worked", "flat_increase", "plan_totals", "plan_to", "random_wide", "random_worked"),
+    *("work", "work_with_slip", "written"),
+]
 
 #: Height of each kind of stitch over that of a single crochet (from memory, and common practice:
 #: half double is about a third taller, double twice as tall).
@@ -25,6 +28,10 @@ HEIGHTS = {"single": 1.0, "half double": 1.4, "double": 2.1}
 
 #: Chains that begin a joined round of each kind (common practice).
 CHAINS = {"single": 1, "half double": 2, "double": 3}
+
+
+#: What a slip does to the number of stitches worked into one stitch below.
+SLIPS = {"increase left out": -1, "increase too many": 1}
 
 
 @dataclass(frozen=True, eq=False)
@@ -269,6 +276,68 @@ def work(
             rounds[-1] = cut
             open_round = True
     return Worked(tuple(rounds), tuple(plan), open_round, tuple(told))
+
+
+def work_with_slip(rng: np.random.Generator, slip: str | None) -> tuple[Worked, np.ndarray, int | None]:
+    """Draw a flat circle whose last round increases, worked with one slip in that round or with none.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        The same state draws the same plan, whatever the slip.
+    slip : {"increase left out", "increase too many"} or None
+
+    Returns
+    -------
+    worked : Worked
+    meant : ndarray of shape (stitches of the round below,), int
+        Stitches that the last round was meant to have in each stitch below.
+    at : int or None
+        Number, from 0, of the first stitch on the rim that the slip concerns.
+    """
+    start = int(rng.choice([5, 6, 7, 8], p=[0.08, 0.62, 0.16, 0.14]))
+    rounds = int(rng.integers(3, 11))
+    stacked = bool(rng.random() < 0.55)
+    offsets = rng.uniform(0.02, 0.98, rounds)
+    totals = plan_totals(start, start, rounds)
+    children = [
+        _children(below, total, 0.999 if stacked else offset)
+        for below, total, offset in zip(totals[:-1], totals[1:], offsets, strict=False)
+    ]
+    meant = children[-1].copy()
+    at = None
+    if slip is not None:
+        where = int(rng.choice(np.flatnonzero(meant == (2 if SLIPS[slip] < 0 else 1))))
+        children[-1][where] += SLIPS[slip]
+        at = int(children[-1][:where].sum())
+    bases = (np.arange(start, dtype=float), *(_bases(own) for own in children))
+    told = (f"{slip} in round {rounds}",) if slip else ()
+    return Worked(bases, totals, False, told), meant, at
+
+
+def written(round_number: int, children: np.ndarray) -> str:
+    """A round of single crochet as it is written down.
+
+    Parameters
+    ----------
+    round_number : int
+        From 1.
+    children : ndarray of shape (K,), int
+        1 or 2 stitches in each stitch of the round below.
+
+    Returns
+    -------
+    str
+        "R3: sc 1, inc, sc 1, inc [6]".
+    """
+    parts, run = [], 0
+    for number in children:
+        run = run + 1 if number == 1 else 0
+        if number == 1 and run > 1:
+            parts[-1] = f"sc {run}"
+        else:
+            parts.append("sc 1" if number == 1 else "inc")
+    return f"R{round_number}: {', '.join(parts)} [{int(np.sum(children))}]"
 
 
 def random_worked(rng: np.random.Generator, *, difficulty: str) -> tuple[Worked, float]:
