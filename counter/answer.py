@@ -166,6 +166,12 @@ class Count:
         (x, y) of the centre ring.
     outline : ndarray of shape (K, 2), float
         The rim as a closed line (x, y), clockwise in the picture.
+    shared : ndarray of shape (K,), float
+        For each point of the outline the chance that the stitch there shares its
+        base with a neighbour, 0 to 1: two stitches of an increase do.
+    start_seen : bool
+        True where the start of the round shows, so that mark 1 is the round's
+        first stitch or next to it; else the numbers begin anywhere.
     rounds : int or None
         Complete rounds, None where they can't be told.
     in_progress : InProgress or None
@@ -185,6 +191,8 @@ class Count:
     doubts: tuple[Doubt, ...]
     centre: tuple[float, float]
     outline: np.ndarray
+    shared: np.ndarray
+    start_seen: bool
     rounds: int | None
     in_progress: InProgress | None
     reason: str
@@ -194,7 +202,9 @@ class Count:
     def __post_init__(self) -> None:
         if len(self.marks) != self.stitches:
             raise ValueError(f"{len(self.marks)} marks for a count of {self.stitches}")
-        for array in (self.marks, self.outline):
+        if len(self.shared) != len(self.outline):
+            raise ValueError(f"{len(self.shared)} chances of a shared base for {len(self.outline)} points of the outline")
+        for array in (self.marks, self.outline, self.shared):
             array.flags.writeable = False
 
     @property

@@ -30,7 +30,8 @@ from counter.overlay import doubt_letter, draw_marks, picture_format, save_pictu
 from counter.page import command
 from counter.photo import read_photo
 from counter.plots import draw_plots
-from counter.verdict import CAUTION, Verdict, check_expected, compare, either, percent
+from counter.say import CAUTION, either, percent
+from counter.verdict import Verdict, check_expected, compare
 
 __all__ = ["FIELDS", "main"]
 

@@ -19,7 +19,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from counter.answer import Count, Doubt, clock_position
 from counter.photo import BEHIND, Photo
-from counter.verdict import CAUTION, Verdict, either, percent
+from counter.say import CAUTION, either, percent
+from counter.verdict import Verdict
 
 __all__ = ["crop_doubt", "doubt_letter", "draw_marks", "picture_format", "save_picture"]
 

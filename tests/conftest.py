@@ -8,13 +8,19 @@ from counter.answer import Count, Doubt
 def make_count():
     """Factory of counts whose every number is chosen by the test."""
 
-    def make(posterior, *, sure=True, doubts=(), size=(640, 640), centre=None, radius=None, in_progress=None):
+    def make(
+        posterior, *, sure=True, doubts=(), size=(640, 640), centre=None, radius=None, in_progress=None, rounds=4,
+        paired=(), start_seen=True,
+    ):
         best = max(posterior, key=posterior.get)
         centre = centre or (size[0] / 2, size[1] / 2)
         radius = radius or 0.3125 * min(size)
         # Counter-clockwise from a little after twelve o'clock, as right-handed work runs.
         turn = -(np.arange(best) + 0.5) / best * 2 * np.pi
         marks = centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])
+        # `paired` are the numbers, from 1, of marks that share a base with a neighbour.
+        chance = np.full(best, 0.02)
+        chance[np.array(paired, int) - 1] = 0.95
         round_trip = np.linspace(0, 2 * np.pi, 120, endpoint=False)
         outline = centre + 1.06 * radius * np.column_stack([np.sin(round_trip), -np.cos(round_trip)])
         return Count(
@@ -25,7 +31,9 @@ def make_count():
             doubts=tuple(Doubt(*d) for d in doubts),
             centre=(float(centre[0]), float(centre[1])),
             outline=outline,
-            rounds=4,
+            shared=chance[np.floor(-round_trip / (2 * np.pi) * best).astype(int) % best],
+            start_seen=start_seen,
+            rounds=rounds,
             in_progress=in_progress,
             reason="" if sure else "It can be read in more than one way.",
             size=size,

@@ -17,7 +17,8 @@ from counter.page import words
 from counter.page.edits import Edits, persons_count
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.photo import Photo, read_photo
-from counter.verdict import CAUTION, MOST_EXPECTED, Verdict, compare, percent
+from counter.say import CAUTION, percent
+from counter.verdict import MOST_EXPECTED, Verdict, compare
 
 HERE = Path(__file__).parent
 #: Where sample photos may lie: beside the package, or where the page was started.
