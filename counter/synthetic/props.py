@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counter import mat
 from counter.synthetic.surfaces import from_srgb
 from counter.synthetic.yarn import Mesh, box, merged, resample, revolved, spline, tube, twisted
 
 __all__ = [
-    "Part", "button", "coaster", "coin", "finger", "flower", "hook", "knitted", "locking_ring", "moved", "plate", "ruler",
-    "scissors", "strap", "table_line", "yarn_ball",
+    "Part", "button", "card", "coaster", "coin", "euro", "finger", "flower", "hook", "knitted", "locking_ring", "moved", "plate",
+    "printed_mat", "ruler", "scissors", "strap", "table_line", "yarn_ball",
 ]
 
 
@@ -211,6 +212,111 @@ def coin(diameter: float, colour: np.ndarray) -> Mesh:
         [[0, 0], [0.97, 0], [1, 0.05], [1, 0.16], [0.97, 0.19], [0.9, 0.19], [0.88, 0.15], [0.62, 0.15], [0.56, 0.19], [0.4, 0.18], [0.3, 0.15], [0, 0.15]]
     )
     return revolved(outline * [r, min(r, 12.0)], colour, 96)
+
+
+def euro(diameter: float, middle: np.ndarray, ring: np.ndarray) -> Mesh:
+    """A coin of two metals, like one of 1 or 2 euro, or of one where both colours are the same.
+
+    Parameters
+    ----------
+    diameter : float
+        mm.
+    middle, ring : ndarray of shape (3,), float
+        Colours, linear RGB.
+
+    Returns
+    -------
+    Mesh
+    """
+    outline = np.array(
+        [[0, 0], [0.97, 0], [1, 0.05], [1, 0.16], [0.97, 0.19], [0.93, 0.19], [0.91, 0.15], [0.74, 0.15], [0.72, 0.14], [0.5, 0.18], [0.34, 0.15], [0, 0.15]]
+    )
+    tint = np.where(np.arange(len(outline))[:, None] < 8, ring, middle)
+    return revolved(outline * [diameter / 2, 12.0], tint, 128)
+
+
+def card(size: tuple[float, float, float], corner: float, colours: np.ndarray, rng: np.random.Generator) -> Mesh:
+    """A plastic card with rounded corners that lies on the table, its middle at the origin.
+
+    Parameters
+    ----------
+    size : tuple of float
+        Length, width and thickness, mm.
+    corner : float
+        Radius of the corners, mm.
+    colours : ndarray of shape (3, 3), float
+        Of the card and of what is printed on it, linear RGB.
+    rng : numpy.random.Generator
+        What is printed where.
+
+    Returns
+    -------
+    Mesh
+    """
+    length, width, thick = size
+    turn = np.linspace(0, np.pi / 2, 9)
+    arc = corner * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    quarters = []
+    for k, (x, y) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
+        c, s = np.cos(k * np.pi / 2), np.sin(k * np.pi / 2)
+        quarters.append(arc @ np.array([[c, s], [-s, c]]) + [x * (length / 2 - corner), y * (width / 2 - corner)])
+    edge = np.concatenate(quarters)
+    count = len(edge)
+    k, after = np.arange(count), (np.arange(count) + 1) % count
+    # Top and side share no points, so that the edge between them stays sharp.
+    points = np.concatenate([np.c_[edge, np.full(count, thick)], [[0, 0, thick]], np.c_[edge, np.full(count, thick)], np.c_[edge, np.zeros(count)]])
+    top = np.stack([k, after, np.full(count, count)], axis=1)
+    upper, lower = count + 1 + k, 2 * count + 1 + k
+    upper2, lower2 = count + 1 + after, 2 * count + 1 + after
+    faces = np.concatenate([top, np.stack([lower, lower2, upper2], axis=1), np.stack([lower, upper2, upper], axis=1)])
+    body = Mesh(points.astype(np.float32), faces.astype(np.uint32), np.tile(np.asarray(colours[0], np.float32), (len(points), 1)))
+    printed = [(rng.uniform(-0.25, 0.25), rng.uniform(-0.3, 0.3), rng.uniform(0.1, 0.4), rng.uniform(0.05, 0.3), 1), (-0.33, 0.05, 0.14, 0.18, 2)]
+    # A stripe from edge to edge on half of the cards, short lines like writing on all.
+    if rng.random() < 0.5:
+        printed.append((0.0, rng.uniform(0.2, 0.34), 1.0, 0.2, 2))
+    printed += [(rng.uniform(-0.1, 0.1), -0.38 + 0.1 * line, rng.uniform(0.3, 0.6), 0.035, 2) for line in range(2)]
+    layers = [
+        _flat([(x * length, y * width)], (wide * length, tall * width), thick + 0.01 * (layer + 1), colours[ink])
+        for layer, (x, y, wide, tall, ink) in enumerate(printed)
+    ]
+    return merged([body, *layers])
+
+
+def _flat(places: list[tuple[float, float]], size: tuple[float, float], height: float, colour: np.ndarray) -> Mesh:
+    """Flat rectangles with these middles that face up."""
+    square = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * size
+    points = (np.asarray(places, dtype=float)[:, None] + square).reshape(-1, 2)
+    start = 4 * np.arange(len(places))[:, None]
+    faces = np.concatenate([start + [[0, 1, 2]], start + [[0, 2, 3]]])
+    points = np.c_[points, np.full(len(points), height)]
+    return Mesh(points.astype(np.float32), faces.astype(np.uint32), np.tile(np.asarray(colour, np.float32), (len(points), 1)))
+
+
+def printed_mat(paper: str) -> Mesh:
+    """The printed measuring mat on the table, the middle of its ring at the origin.
+
+    Parameters
+    ----------
+    paper : str
+        A key of :data:`counter.mat.PAPERS`.
+
+    Returns
+    -------
+    Mesh
+        The page and its markers, without the words.
+    """
+    size = np.array(mat.PAPERS[paper])
+    # Places of the mat have y down, the table has y up.
+    up = np.array([1.0, -1.0])
+    page = _flat([tuple(up * (size / 2 - mat.on_page(np.zeros(2), paper)))], tuple(size), 0.1, np.full(3, 0.8))
+    cell = mat.SIDE / 6
+    black = [tuple(up * corners.mean(axis=0)) for corners in mat.MARKERS.values()]
+    white = [
+        tuple(up * (corners[0] + (np.array([column, row]) + 0.5) * cell))
+        for number, corners in mat.MARKERS.items()
+        for row, column in np.argwhere(mat.cells(number))
+    ]
+    return merged([page, _flat(black, (mat.SIDE, mat.SIDE), 0.12, np.full(3, 0.03)), _flat(white, (cell, cell), 0.14, np.full(3, 0.8))])
 
 
 def button(diameter: float, colour: np.ndarray) -> Mesh:

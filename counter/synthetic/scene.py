@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from counter import mat
 from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
 from counter.synthetic.pattern import Worked, plan_totals, random_worked, work
@@ -14,9 +15,16 @@ from counter.synthetic.props import Part, moved
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
 from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline, twisted
 
-__all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "Scene", "Wish", "Yarn", "compose", "crocheted"]
+__all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "REFERENCES", "Scene", "Wish", "Yarn", "compose", "crocheted"]
 
 DIFFICULTIES = ("easy", "ordinary", "hard")
+
+#: Things of known size that a photo can be measured by.
+REFERENCES = ("card", "2 EUR", "1 EUR", "50 c", "mat")
+#: Diameters of euro coins, mm (Council Regulation (EC) No 975/98, annex I).
+_EURO = {"2 EUR": 25.75, "1 EUR": 23.25, "50 c": 24.25}
+#: Length, width and thickness of a card and the radius of its corners, mm (ISO/IEC 7810, ID-1).
+_CARD, _CARD_CORNER = (85.60, 53.98, 0.76), 3.18
 
 #: Photos that hold nothing to count: kind -> why, as the truth file says it.
 NEGATIVES = {
@@ -125,6 +133,8 @@ class Wish:
         Of the yarn, as "#rrggbb".
     background : str or None
         A key of :data:`counter.synthetic.surfaces.SURFACES`.
+    reference : str or None
+        One of :data:`REFERENCES`, to lie in the picture; None for none of them.
     """
 
     worked: Worked | None = None
@@ -132,6 +142,26 @@ class Wish:
     kind: str | None = None
     colours: tuple[str, ...] | None = None
     background: str | None = None
+    reference: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """A thing of known size on the table.
+
+    Parameters
+    ----------
+    part : Part
+    edge : ndarray of shape (K, 3), float
+        What of it must be in the picture, mm.
+    corners : ndarray of shape (K, 3), float
+        Of a card the four corners, of a mat those of its ring of markers, mm,
+        as if not rounded; of a coin its rim.
+    """
+
+    part: Part
+    edge: np.ndarray
+    corners: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -570,6 +600,56 @@ def inside(camera: Camera, points: np.ndarray, margin: float) -> bool:
     return bool(np.all(seen > margin) and np.all(seen < np.asarray(camera.size) - 1 - margin))
 
 
+def _reference(rng: np.random.Generator, kind: str, radius: float) -> Reference:
+    """Lay a thing of known size beside a piece of this radius (mm), or under it."""
+    turn, side = rng.uniform(0, 2 * np.pi), rng.uniform(0, 2 * np.pi)
+    if kind == "mat":
+        half = 0.5 * mat.RING
+        corners = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
+        # Makers lay the piece about in the middle.
+        place = rng.uniform(-1, 1, 2) * max(0.0, min(12.0, 0.5 * mat.CLEAR - radius))
+        mesh = props.printed_mat(str(rng.choice(list(mat.PAPERS))))
+        height, finish = 0.1, "matte"
+    elif kind == "card":
+        half = 0.5 * np.array(_CARD[:2])
+        corners = half * np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]])
+        place = (radius + np.linalg.norm(half) + rng.uniform(4, 15)) * np.array([np.cos(side), np.sin(side)])
+        mesh = props.card(_CARD, _CARD_CORNER, np.array([random_shade(rng) for _ in range(3)]), rng)
+        height, finish = _CARD[2], "plastic"
+    else:
+        gold, silver = from_srgb("#b8964a"), from_srgb("#b8bcc0")
+        middle, ring = {"2 EUR": (gold, silver), "1 EUR": (silver, gold), "50 c": (gold, gold)}[kind]
+        around = np.linspace(0, 2 * np.pi, 60, endpoint=False)
+        corners = 0.5 * _EURO[kind] * np.stack([np.cos(around), -np.sin(around)], axis=1)
+        place = (radius + 0.5 * _EURO[kind] + rng.uniform(4, 18)) * np.array([np.cos(side), np.sin(side)])
+        mesh = props.euro(_EURO[kind], middle, ring)
+        height, finish = 2.0, "metal"
+    at = np.array([*place, 0.0])
+    c, s = np.cos(turn), np.sin(turn)
+    laid = np.c_[corners @ np.array([[c, s], [-s, c]]), np.full(len(corners), height)] + at
+    return Reference(Part("reference", moved(mesh, at, turn), finish), laid, laid)
+
+
+def _over(rng, points: np.ndarray, size: tuple[int, int], difficulty: str, lift: float) -> tuple[Camera, list[str]]:
+    """A view of all these points (mm), as near as they may be seen from a height that is drawn, or higher."""
+    tilt = {"easy": rng.uniform(0, 10), "ordinary": rng.uniform(0, 24), "hard": rng.uniform(5, 35)}[difficulty]
+    low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
+    middle, radius = np.array([*(low + high) / 2, 0.0]), 0.5 * float(np.linalg.norm(high - low))
+    azimuth, roll, lens = rng.uniform(0, 2 * np.pi), rng.uniform(0, 2 * np.pi), rng.uniform(0.7, 1.5)
+    open_lens = 0.0 if rng.random() < 0.5 else float(rng.uniform(0.002, 0.012))
+    # Whoever measures stands back: a phone is held at 25 cm to an arm's length, seldom nearer.
+    nearest = lens * max(size) * radius / (0.5 * min(size) * rng.uniform(220, 480))
+    for share in np.linspace(min(1.5, nearest), 0.2, 80):
+        camera = aimed(
+            radius, size, share=float(share), tilt=np.radians(tilt), azimuth=azimuth, roll=roll, offset=(0.0, 0.0), lens=lens, lift=lift,
+            aperture=open_lens,
+        )
+        camera = replace(camera, position=camera.position + middle, target=camera.target + middle)
+        if inside(camera, points, 0.02 * max(size)):
+            break
+    return camera, ["tilt"] if tilt > 15 else []
+
+
 def draw_ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = None) -> tuple[np.ndarray, float, list[str]]:
     names = list(SURFACES)
     weight = np.array([0.5 if SURFACES[n][1] else 1.5 for n in names])
@@ -756,6 +836,25 @@ def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) 
     }
 
 
+def _touch(thing: Part, reference: Reference) -> bool:
+    """True where a thing is on or over a reference, or could be taken for one."""
+    middle = reference.corners[:, :2].mean(axis=0)
+    reach = np.linalg.norm(reference.corners[:, :2] - middle, axis=1).max() + 3.0
+    return thing.name == "coin" or bool((np.linalg.norm(thing.mesh.points[:, :2] - middle, axis=1) < reach).any())
+
+
+def _scale_truth(kind: str, reference: Reference, crochet: Crochet, camera: Camera) -> dict:
+    """What a scale taken from the photo must say: lengths of the piece in mm, and where the reference lies in pixels."""
+    # As a ruler on the table measures: along it.
+    around = np.vstack([crochet.marks, crochet.marks[:1]])[:, :2]
+    return {
+        "kind": kind,
+        "stitch_mm": round(float(np.linalg.norm(np.diff(around, axis=0), axis=1).mean()), 4),
+        "rim_height_mm": round(float(crochet.marks[:, 2].mean()), 2),
+        "corners": np.round(camera.project(reference.corners), 2).tolist(),
+    }
+
+
 def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Scene:
     radius = 45.0
     parts: list[Part] = []
@@ -847,6 +946,8 @@ def compose(
         raise ValueError(f"difficulty must be one of {', '.join(DIFFICULTIES)}, not {difficulty!r}")
     if negative is not None and negative not in NEGATIVES:
         raise ValueError(f"negative must be one of {', '.join(NEGATIVES)}, not {negative!r}")
+    if wish.reference is not None and wish.reference not in REFERENCES:
+        raise ValueError(f"the reference must be one of {', '.join(REFERENCES)}, not {wish.reference!r}")
     rng = np.random.default_rng(seed)
     difficulty = difficulty or str(rng.choice(DIFFICULTIES, p=[0.33, 0.45, 0.22]))
     size = _size(rng, long_side)
@@ -884,6 +985,11 @@ def compose(
         camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5), 1 - attempt / 59)
         if inside(camera, edge, 0.012 * max(size)):
             break
+    reference = None
+    if wish.reference is not None:
+        reference = _reference(np.random.default_rng([seed, 4]), wish.reference, radius + 0.6 * width)
+        points = np.vstack([edge, reference.edge])
+        camera, tags = _over(np.random.default_rng([seed, 5]), points, size, difficulty, float(rim[:, 2].mean() * 0.5))
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
     crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
@@ -912,6 +1018,9 @@ def compose(
     if np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height:
         tags.append("cup")
     truth = truth_of(worked, crochet, camera, [difficulty, *tags])
+    if reference is not None:
+        things = [reference.part, *(thing for thing in things if not _touch(thing, reference))]
+        truth = {**truth, "scale": _scale_truth(wish.reference, reference, crochet, camera)}
     return Scene(
         (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))
     )
