@@ -140,7 +140,7 @@ class Gauge:
                 words = "That is finer than any category of the standard table."
         if self.perhaps:
             words += f" Within its error it may also be {_either(self.perhaps)}."
-        return f"{words} The table is a guideline for garments: toys are worked tighter, often in a yarn one or two categories heavier."
+        return f"{words} The table is only a guideline: toys are worked tighter, with a hook one to three sizes smaller."
 
 
 @dataclass(frozen=True)

@@ -66,6 +66,8 @@ ANY_RIM, ANY_SPREAD = 4.5, 2.5
 
 #: Share of a side, or of a coin's edge, along which the edge must be seen.
 SEEN_SIDE, SEEN_EDGE = 0.6, 0.75
+#: The same for a side of a marker.
+SEEN_MARKER = 0.8
 #: How far the proportions of a card may be off under the camera that suits it best (as a
 #: share, one standard deviation), and the misfit that is still believed.
 CARD_SPREAD, CARD_MISFIT = 0.008, 12.0
@@ -82,7 +84,7 @@ SLANT, STEEPEST = 0.26, 0.75
 #: The edge of a card that is found is this true to size: its shadow is as wide as it is thick, on some sides.
 CARD_TRUE = 0.005
 #: Fewest markers of the mat, and the largest distance of one from its place, mm.
-FEWEST_MARKERS, ASTRAY = 3, 1.0
+FEWEST_MARKERS, ASTRAY = 3, 0.5
 #: A page that came out of a printer is this true to size (paper takes up and gives off moisture).
 PRINT = 0.002
 #: A scale less sure than this is none.
@@ -688,7 +690,6 @@ def _finished(scene: _Scene, kind: str, homography: np.ndarray, outline: np.ndar
 def _mat_plane(scene: _Scene) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
     """Homography from px to mm of the mat, and the corners of its markers in both; None where there is no mat."""
     options = cv2.aruco.DetectorParameters()
-    options.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     # Twice the pixels that a cell is usually looked at with: soft pictures need them.
     options.perspectiveRemovePixelPerCell = 8
     grey = cv2.cvtColor(scene.pixels, cv2.COLOR_RGB2GRAY)
@@ -702,20 +703,59 @@ def _mat_plane(scene: _Scene) -> tuple[np.ndarray, np.ndarray, np.ndarray] | Non
         return None
     px = np.concatenate([np.reshape(corners[k], (4, 2)) for k in usable]).astype(float)
     mm = np.concatenate([MARKERS[int(numbers[k])] for k in usable])
-    first, agree = cv2.findHomography(px, mm, cv2.RANSAC, ASTRAY)
-    if first is None:
+    homography, agree = cv2.findHomography(px, mm, cv2.RANSAC, 4 * ASTRAY)
+    if homography is None or agree.sum() < 4 * FEWEST_MARKERS:
         return None
-    whole = np.repeat(agree.reshape(-1, 4).all(axis=1), 4)
-    if whole.sum() < 4 * FEWEST_MARKERS:
-        return None
-    px, mm = px[whole], mm[whole]
-    homography, _ = cv2.findHomography(px, mm, 0)
-    if homography is None:
-        return None
+    for _ in range(2):
+        # Sides are where they are also in soft pictures, which round the corners off; and markers
+        # that could not be read, but whose place is known, have sides, too.
+        px, mm = _marker_corners(scene, homography)
+        if len(px) < 4 * FEWEST_MARKERS:
+            return None
+        homography, _ = cv2.findHomography(px, mm, 0)
+        if homography is None:
+            return None
+        # A soft picture moves the sides of every marker inwards, its middle stays.
+        off = _middles_off(homography, px, mm)
+        keep = np.repeat(off <= max(ASTRAY, 3 * float(np.median(off))), 4)
+        if keep.sum() < 4 * FEWEST_MARKERS:
+            return None
+        px, mm = px[keep], mm[keep]
+        homography, _ = cv2.findHomography(px, mm, 0)
+        if homography is None or np.max(_middles_off(homography, px, mm)) > 2 * ASTRAY:
+            return None
     skew, stretch, _, _ = _views(homography, scene.middle, scene.long)
     if _view_misfit(skew, stretch, 0.02).min() > 9:
         return None  # no camera sees a flat page like that
     return homography, px, mm
+
+
+def _middles_off(homography: np.ndarray, px: np.ndarray, mm: np.ndarray) -> np.ndarray:
+    """How far the middle of each marker is from its place, mm."""
+    return np.linalg.norm((_through(homography, px) - mm).reshape(-1, 4, 2).mean(axis=1), axis=1)
+
+
+def _marker_corners(scene: _Scene, homography: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Corners of the markers where their sides meet, px and mm, each of shape (4 M, 2)."""
+    back = np.linalg.inv(homography)
+    depth = np.sign(back[2, 2])  # of the middle of the mat
+    px, mm = [], []
+    for places in MARKERS.values():
+        if np.any((places @ back[2, :2] + back[2, 2]) * depth <= 0):
+            continue
+        quad = _through(back, places)
+        lengths = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
+        if lengths.min() < 12 or np.any(quad < 2) or np.any(quad > np.array(scene.pixels.shape[1::-1]) - 3):
+            continue
+        # Less than a cell, or the next cell's edge could be taken.
+        reach = max(0.11 * float(lengths.mean()), 2.0)
+        sides = [_side(scene.lab, quad[k], quad[(k + 1) % 4], reach) for k in range(4)]
+        if all(side is not None and side[2] >= SEEN_MARKER for side in sides):
+            px.append(np.array([_crossing(sides[k - 1][:2], sides[k][:2]) for k in range(4)]))
+            mm.append(places)
+    if not px:
+        return np.zeros((0, 2)), np.zeros((0, 2))
+    return np.concatenate(px), np.concatenate(mm)
 
 
 def _by_mat(scene: _Scene) -> Scale | None:
@@ -723,10 +763,11 @@ def _by_mat(scene: _Scene) -> Scale | None:
     if found is None:
         return None
     homography, px, mm = found
-    off = np.linalg.norm(_through(homography, px) - mm, axis=1) / _mm_per_px(homography, px)
-    sigma = max(0.15, float(np.sqrt((off**2).sum() / (2 * len(off) - 8))))
-    # Corners of one marker err together: by blur, and as the page curls.
-    error = np.hypot(2 * _fit_error(homography, px, sigma, scene.at), PRINT)
+    # One point a marker: its corners err together, by blur and where the page curls.
+    middles = px.reshape(-1, 4, 2).mean(axis=1)
+    off = _middles_off(homography, px, mm) / _mm_per_px(homography, middles)
+    sigma = max(0.1, float(np.sqrt((off**2).mean() / 2)))
+    error = np.hypot(_fit_error(homography, px, 2 * sigma, scene.at), PRINT)
     edge = np.concatenate([MARKERS[k][j][None] for k, j in _RING_CORNERS])
     return _finished(scene, "mat", homography, _through(np.linalg.inv(homography), edge), float(error))
 
@@ -798,7 +839,8 @@ def _steps(lab: np.ndarray, points: np.ndarray, normals: np.ndarray, reach: floa
     offsets = np.arange(-reach - 1, reach + 1.01, 0.5)
     places = (points[:, None] + offsets[:, None] * normals[:, None]).astype(np.float32)
     seen = cv2.remap(lab, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    smooth = cv2.GaussianBlur(seen, (7, 1), 1.6)
+    # Across the line against noise, and along it, where it is the same.
+    smooth = cv2.GaussianBlur(seen, (9, 5), sigmaX=1.8, sigmaY=1.2)
     rise = np.linalg.norm(smooth[:, 2:] - smooth[:, :-2], axis=2)  # for one pixel
     top = (rise[:, 1:-1] >= rise[:, :-2]) & (rise[:, 1:-1] > rise[:, 2:]) & (rise[:, 1:-1] > 1.5)
     which, column = np.nonzero(top)
@@ -823,11 +865,8 @@ def _side(lab: np.ndarray, start: np.ndarray, end: np.ndarray, reach: float) -> 
     first, second = (v.ravel() for v in np.meshgrid(ends, ends))
     line = first[:, None] + (second - first)[:, None] * ((along[which] - 0.1) / 0.8)
     worth = np.where(np.abs(line - off) < 0.9, np.minimum(strength, 12.0), 0.0)
-    best = np.zeros((len(first), len(along)))
-    for k in range(len(along)):
-        own = which == k
-        if own.any():
-            best[:, k] = worth[:, own].max(axis=1)
+    # Steps come place by place; of each place the best one counts.
+    best = np.maximum.reduceat(worth, np.flatnonzero(np.diff(which, prepend=-1)), axis=1)
     chosen = int(np.sqrt(best).sum(axis=1).argmax())
     slope, base = second[chosen] - first[chosen], first[chosen]
     for _ in range(3):
