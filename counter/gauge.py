@@ -18,7 +18,19 @@ from scipy import stats
 from counter.answer import Count
 from counter.scale import Scale, in_words, to_plane
 
-__all__ = ["CATEGORIES", "Category", "Drift", "Gauge", "Length", "PieceSize", "categories_of", "drift", "gauge", "piece_size", "stitch_width"]
+__all__ = [
+    "CATEGORIES",
+    "Category",
+    "Drift",
+    "Gauge",
+    "Length",
+    "PieceSize",
+    "categories_of",
+    "drift",
+    "gauge",
+    "piece_size",
+    "stitch_width",
+]
 
 #: Four inches in mm: one inch is 25.4 mm (international yard and pound agreement, 1959).
 FOUR_INCHES = 101.6
@@ -47,7 +59,9 @@ class Length:
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.mm) and self.mm > 0 and np.isfinite(self.error) and self.error >= 0):
-            raise ValueError(f"a length must be more than 0 mm and its error not negative, not {self.mm!r} and {self.error!r}")
+            raise ValueError(
+                f"a length must be more than 0 mm and its error not negative, not {self.mm!r} and {self.error!r}"
+            )
 
 
 @dataclass(frozen=True)
@@ -140,7 +154,9 @@ class Gauge:
                 words = "That is finer than any category of the standard table."
         if self.perhaps:
             words += f" Within its error it may also be {_either(self.perhaps)}."
-        return f"{words} The table is only a guideline: toys are worked tighter, with a hook one to three sizes smaller."
+        return (
+            f"{words} The table is only a guideline: toys are worked tighter, with a hook one to three sizes smaller."
+        )
 
 
 @dataclass(frozen=True)
@@ -244,7 +260,9 @@ def gauge(stitch: Length, round: Length | None = None, *, single: bool = True) -
         return Gauge(stitch, round, (), (), False)
     number, error = _to(stitch, FOUR_INCHES)
     inside = categories_of(number)
-    near = tuple(c for c in CATEGORIES if c not in inside and c.fewest <= number + 2 * error and number - 2 * error <= c.most)
+    near = tuple(
+        c for c in CATEGORIES if c not in inside and c.fewest <= number + 2 * error and number - 2 * error <= c.most
+    )
     return Gauge(stitch, round, inside, near, True)
 
 
@@ -318,7 +336,12 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     if any(not (np.isfinite(size) and size > 0) for _, size in known):
         raise ValueError("the size of a round must be more than 0, or None where it was not seen")
     if len(known) < FEWEST_ROUNDS:
-        return Drift(None, None, "can't say", f"Too few rounds were measured to say whether the {what} change from round to round.")
+        return Drift(
+            None,
+            None,
+            "can't say",
+            f"Too few rounds were measured to say whether the {what} change from round to round.",
+        )
     number, size = np.array(known).T
     fit = stats.linregress(number, np.log(size))
     share, error = float(np.expm1(fit.slope)), float(fit.stderr)
@@ -330,8 +353,18 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
         state = "loosens" if share > 0 else "tightens"
         change = f"{abs(share):.0%}" if abs(share) >= 0.01 else "under 1%"
         grown = "larger" if share > 0 else "smaller"
-        return Drift(share, error, state, f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {reach:.0%}).")
-    return Drift(share, error, "can't say", f"The {what} differ too much among themselves to say whether the tension changes from round to round.")
+        return Drift(
+            share,
+            error,
+            state,
+            f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {reach:.0%}).",
+        )
+    return Drift(
+        share,
+        error,
+        "can't say",
+        f"The {what} differ too much among themselves to say whether the tension changes from round to round.",
+    )
 
 
 def _to(length: Length, over: float) -> tuple[float, float]:

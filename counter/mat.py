@@ -21,7 +21,17 @@ import cv2
 import numpy as np
 
 __all__ = [
-    "CHECK_LINE", "CLEAR", "MARKERS", "PAPERS", "RING", "SIDE", "cells", "dictionary", "mat_page", "on_page", "write_mat",
+    "CHECK_LINE",
+    "CLEAR",
+    "MARKERS",
+    "PAPERS",
+    "RING",
+    "SIDE",
+    "cells",
+    "dictionary",
+    "mat_page",
+    "on_page",
+    "write_mat",
 ]
 
 #: Width and height of the papers, mm: A4 by ISO 216, letter by ANSI/ASME Y14.1 (8.5 x 11 in).

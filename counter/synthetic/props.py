@@ -229,7 +229,7 @@ def euro(diameter: float, middle: np.ndarray, ring: np.ndarray) -> Mesh:
     Mesh
     """
     outline = np.array(
-        [[0, 0], [0.97, 0], [1, 0.05], [1, 0.16], [0.97, 0.19], [0.93, 0.19], [0.91, 0.15], [0.74, 0.15], [0.72, 0.14], [0.5, 0.18], [0.34, 0.15], [0, 0.15]]
+        [[0, 0], [0.985, 0], [1, 0.02], [1, 0.17], [0.985, 0.19], [0.93, 0.19], [0.91, 0.15], [0.74, 0.15], [0.72, 0.14], [0.5, 0.18], [0.34, 0.15], [0, 0.15]]
     )
     tint = np.where(np.arange(len(outline))[:, None] < 8, ring, middle)
     return revolved(outline * [diameter / 2, 12.0], tint, 128)

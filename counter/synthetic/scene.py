@@ -635,10 +635,10 @@ def _over(rng, points: np.ndarray, size: tuple[int, int], difficulty: str, lift:
     tilt = {"easy": rng.uniform(0, 10), "ordinary": rng.uniform(0, 24), "hard": rng.uniform(5, 35)}[difficulty]
     low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
     middle, radius = np.array([*(low + high) / 2, 0.0]), 0.5 * float(np.linalg.norm(high - low))
-    azimuth, roll, lens = rng.uniform(0, 2 * np.pi), rng.uniform(0, 2 * np.pi), rng.uniform(0.7, 1.5)
+    azimuth, roll, lens = rng.uniform(0, 2 * np.pi), rng.uniform(0, 2 * np.pi), rng.uniform(0.75, 1.5)
     open_lens = 0.0 if rng.random() < 0.5 else float(rng.uniform(0.002, 0.012))
-    # Whoever measures stands back: a phone is held at 25 cm to an arm's length, seldom nearer.
-    nearest = lens * max(size) * radius / (0.5 * min(size) * rng.uniform(220, 480))
+    # Whoever measures stands back: a phone is held at two hands or more, seldom nearer.
+    nearest = lens * max(size) * radius / (0.5 * min(size) * rng.uniform(170, 330))
     for share in np.linspace(min(1.5, nearest), 0.2, 80):
         camera = aimed(
             radius, size, share=float(share), tilt=np.radians(tilt), azimuth=azimuth, roll=roll, offset=(0.0, 0.0), lens=lens, lift=lift,
