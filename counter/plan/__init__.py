@@ -1,0 +1,8 @@
+"""Written rounds: what each should hold, whether the pattern agrees with itself, and rounds written anew."""
+
+from counter.plan.adjust import adjusted_round
+from counter.plan.read import read_plan
+from counter.plan.values import Finding, Plan, PlanRound, Shaping
+from counter.plan.write import plan_data, write_plan
+
+__all__ = ["Finding", "Plan", "PlanRound", "Shaping", "adjusted_round", "plan_data", "read_plan", "write_plan"]

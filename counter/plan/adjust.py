@@ -1,0 +1,174 @@
+"""A round worked into more or fewer stitches than it was written for, with its own total all the same."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from counter.plan.read import read_plan
+from counter.plan.tokens import MOST, Unreadable, settle, words
+from counter.plan.values import PlanRound
+from counter.plan.work import Repeat, Work, clean_text, parse, work_out
+
+__all__ = ["adjusted_round"]
+
+#: With more places to change than this, shaping is spread anew instead of mending the written repeat.
+MENDED = 12
+
+Row = list[tuple[int, int, str]]
+
+
+def adjusted_round(have: int, target: PlanRound) -> str | None:
+    """Write a round so that it lands on its total from another number of stitches.
+
+    The repeat of the round is kept as far as it goes. What is missing or left
+    over is made up where it shows least: a missing stitch by an increase in
+    the middle of a plain stretch and a plain stitch fewer elsewhere, one left
+    over by an increase worked as two plain stitches, or by a decrease.
+
+    Parameters
+    ----------
+    have : int
+        Stitches of the round below, as it is.
+    target : PlanRound
+        The round as it was written.
+
+    Returns
+    -------
+    str or None
+        The round in the clean form, in US terms, without number and total:
+        worked into `have` stitches it makes ``target.stitches``. None where
+        it can't be: the round can't be read, is a first round, or more than
+        every stitch would have to be increased or decreased.
+    """
+    total = target.stitches
+    if total is None or target.used == 0 or not 1 <= have <= MOST:
+        return None
+    row = _row(target)
+    if target.text and row is None:
+        return None
+    if row:
+        missing = sum(base for base, _, _ in row) - have
+        if missing == 0:
+            return target.text
+        mended = abs(missing) <= MENDED and (_fewer(row, missing) if missing > 0 else _more(row, -missing))
+        if mended and (text := _written(mended, target.stitch, have, total)):
+            return text
+    spread = _spread(have, total, target.stitch)
+    return _written(spread, target.stitch, have, total) if spread else None
+
+
+def _row(target: PlanRound) -> Row | None:
+    """Works of a round in order: none where their places aren't told, None where it can't be read."""
+    if not target.text:
+        return None
+    try:
+        items = parse(settle(words(target.text)))
+        outcome = work_out(items, number=2, below=target.used, stated=target.stitches, main=target.stitch)
+    except Unreadable:
+        return None
+    if outcome.made != target.stitches:
+        return None
+    return [] if outcome.row is None or any(base == 0 for base, _, _ in outcome.row) else list(outcome.row)
+
+
+def _plain(work: tuple[int, int, str]) -> bool:
+    return work[:2] == (1, 1)
+
+
+def _longest(row: Row, last: int | None) -> int | None:
+    """Return the middle of the longest plain stretch; of equal ones, of that farthest from the place before."""
+    best, at = None, 0
+    for plain, run in groupby(row, key=_plain):
+        length = len(list(run))
+        if plain:
+            middle = at + (length - 1) // 2
+            away = 0 if last is None else min((middle - last) % len(row), (last - middle) % len(row))
+            if best is None or (length, away) > best[:2]:
+                best = (length, away, middle)
+        at += length
+    return best[2] if best else None
+
+
+def _fewer(row: Row, missing: int) -> Row | None:
+    """Work a round into fewer stitches: decreases left out, or increases put in."""
+    row = list(row)
+    decreases = [at for at, (base, made, _) in enumerate(row) if base > 1 and made == 1]
+    if len(decreases) >= missing:
+        for index in range(missing):
+            at = decreases[(2 * index + 1) * len(decreases) // (2 * missing)]
+            row[at] = (row[at][0] - 1, 1, row[at][2])
+        return row
+    if decreases:
+        return None
+    last = None
+    for _ in range(missing):
+        at = _longest(row, last)
+        if at is None:
+            return None
+        row[at] = (1, 2, row[at][2])
+        last = at
+        at = _longest(row, last)
+        if at is None:
+            return None
+        del row[at]
+        last -= at < last
+    return row
+
+
+def _more(row: Row, over: int) -> Row | None:
+    """Work a round into more stitches: increases left out, or decreases put in."""
+    row = list(row)
+    increases = [at for at, (base, made, _) in enumerate(row) if base == 1 and made > 1]
+    if len(increases) >= over:
+        for index in reversed(range(over)):
+            at = increases[(2 * index + 1) * len(increases) // (2 * over)]
+            _, made, stitch = row[at]
+            row[at : at + 1] = [(1, made - 1, stitch), (1, 1, stitch)]
+        return row
+    if increases:
+        return None
+    last = None
+    for _ in range(over):
+        last = _longest(row, last)
+        if last is None:
+            return None
+        row[last] = (2, 1, row[last][2])
+    return row
+
+
+def _spread(have: int, total: int, stitch: str) -> Row | None:
+    """Spread increases or decreases evenly over a plain round, half a stretch before the first."""
+    change = abs(total - have)
+    if change == 0:
+        return [(1, 1, stitch)] * have
+    shaping = (1, 2, stitch) if total > have else (2, 1, stitch)
+    plain = have - change * shaping[0]
+    if plain < 0:
+        return None
+    stretches = [(index + 1) * plain // change - index * plain // change for index in range(change)]
+    row: Row = [(1, 1, stitch)] * (stretches[0] // 2)
+    for stretch in [*stretches[1:], stretches[0] - stretches[0] // 2]:
+        row += [shaping] + [(1, 1, stitch)] * stretch
+    return row
+
+
+def _written(row: Row, main: str, have: int, total: int) -> str | None:
+    """Write a row of works in the clean form; None where it doesn't read back as what it should be."""
+    units: list[list[tuple[int, int, str]]] = [[]]
+    for work in row:
+        units[-1].append(work)
+        if not _plain(work):
+            units.append([])
+    nodes: list = []
+    for unit, run in groupby(tuple(unit) for unit in units if unit):
+        works = tuple(_work(*work, len(list(same))) for work, same in groupby(unit))
+        times = len(list(run))
+        nodes += [Repeat(works, times)] if times > 1 else works
+    text = clean_text(nodes, main)
+    back = read_plan(f"R1: {have}\nR2: {text} [{total}]").round(2)
+    return text if back is not None and (back.used, back.stitches) == (have, total) else None
+
+
+def _work(base: int, made: int, stitch: str, times: int) -> Work:
+    kind = "skip" if made == 0 else "dec" if base > 1 else "inc" if made > 1 else "plain"
+    return Work(kind, stitch, base, made, times)

@@ -1,0 +1,122 @@
+"""What comes out of reading a written plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+__all__ = ["Finding", "Plan", "PlanRound", "Shaping"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something about a written plan that a person should look at.
+
+    Parameters
+    ----------
+    line, column : int
+        Where it stands in the text, both from 1.
+    what : str
+        What is wrong, one sentence.
+    fix : str
+        What would be right, one sentence.
+    """
+
+    line: int
+    column: int
+    what: str
+    fix: str
+
+
+@dataclass(frozen=True)
+class Shaping:
+    """One increase or decrease.
+
+    Parameters
+    ----------
+    at : int
+        Number of its first stitch among the stitches made in the round, from 1.
+    stitches : int
+        Stitches made in one stitch (an increase), or joined into one (a
+        decrease); 2 or more.
+    """
+
+    at: int
+    stitches: int
+
+
+@dataclass(frozen=True)
+class PlanRound:
+    """One round of a plan.
+
+    Two rounds are equal where they are worked alike: where they stand in the
+    text, and whether their total was written down, makes no difference.
+
+    Parameters
+    ----------
+    round : int
+        Its number.
+    stitches : int or None
+        Stitches made, the round's total; None where it can't be known. What
+        the instructions make goes before what was written as the total.
+    used : int or None
+        Stitches of the round below that are worked into; 0 for a first
+        round in a ring or on a chain, None where it can't be known.
+    increases, decreases : tuple of Shaping
+        In working order; empty where their places aren't told.
+    text : str
+        The instructions in one clean line, in US terms, without number and
+        total; empty where only a total was given.
+    stated : int or None
+        The total as it was written down.
+    line, column : int
+        Where the round stands in the text, both from 1.
+    stitch : str
+        The main stitch in US terms: "sc", "hdc", "dc", "tr" or "dtr".
+    """
+
+    round: int
+    stitches: int | None
+    used: int | None
+    increases: tuple[Shaping, ...]
+    decreases: tuple[Shaping, ...]
+    text: str
+    stated: int | None = field(compare=False)
+    line: int = field(compare=False)
+    column: int = field(compare=False)
+    stitch: str
+
+    @property
+    def kind(self) -> str:
+        """ "start", "increase", "even", "decrease", "mixed", or "unknown" where nothing tells."""
+        if self.used == 0:
+            return "start"
+        if self.increases and self.decreases:
+            return "mixed"
+        if self.increases or self.decreases:
+            return "increase" if self.increases else "decrease"
+        if self.stitches is None or self.used is None:
+            return "unknown"
+        return "even" if self.stitches == self.used else "increase" if self.stitches > self.used else "decrease"
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Written rounds, read.
+
+    Two plans are equal where their rounds are worked alike; what was found
+    in the text makes no difference.
+
+    Parameters
+    ----------
+    rounds : tuple of PlanRound
+        In the order of the text.
+    findings : tuple of Finding
+        What should be looked at, in the order of the text.
+    """
+
+    rounds: tuple[PlanRound, ...]
+    findings: tuple[Finding, ...] = field(compare=False)
+
+    def round(self, number: int) -> PlanRound | None:
+        """Return the round of that number, the first where there are several, None where there is none."""
+        return next((one for one in self.rounds if one.round == number), None)

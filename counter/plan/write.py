@@ -1,0 +1,121 @@
+"""A plan written out: in the clean form, or as plain data."""
+
+from __future__ import annotations
+
+from counter.plan.tokens import words
+from counter.plan.values import Plan, PlanRound
+from counter.plan.work import US_TO_UK, bare, stitch_name
+
+__all__ = ["in_terms", "plan_data", "write_plan"]
+
+
+def in_terms(text: str, uk: bool) -> str:
+    """Return the clean form of a round in US or UK terms.
+
+    Parameters
+    ----------
+    text : str
+        Clean form in US terms (:attr:`PlanRound.text`).
+    uk : bool
+
+    Returns
+    -------
+    str
+    """
+    if not uk:
+        return text
+    out, at = [], 0
+    for token in words(text):
+        if token.type not in ("STITCH", "TOG", "SKIP"):
+            continue
+        word = str(token)
+        if token.type == "SKIP":
+            said = "miss"
+        else:
+            head = word.lower().split("tog")[0].rstrip(" -0123456789") if token.type == "TOG" else word
+            name = stitch_name(head, False)
+            plain = bare(name)
+            said = name.removesuffix(plain) + US_TO_UK.get(plain, plain) + (word[len(head) :] if token.type == "TOG" else "")
+        out += [text[at : token.start_pos], said]
+        at = token.end_pos
+    return "".join(out) + text[at:]
+
+
+def _line(label: str, one: PlanRound, uk: bool) -> str:
+    total = one.stated if one.stated is not None else one.stitches
+    parts = [label, in_terms(one.text, uk), f"[{total}]" if total is not None else ""]
+    return " ".join(part for part in parts if part)
+
+
+def write_plan(plan: Plan, *, uk: bool = False) -> str:
+    """Write a plan in the clean form, which reads back as the same plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    uk : bool, optional
+        Whether to write UK terms.
+
+    Returns
+    -------
+    str
+        One line a round, "R4: (sc 2, inc) x 6 [24]"; even rounds that follow
+        each other alike share one, "R5-8: sc around [24]". Each line ends
+        with a line end.
+    """
+    lines: list[str] = []
+    rounds = plan.rounds
+    at = 0
+    while at < len(rounds):
+        first, end = rounds[at], at + 1
+        while first.kind == "even" and first.text and end < len(rounds) and _alike(first, rounds[end], end - at):
+            end += 1
+        label = f"R{first.round}" + (f"-{rounds[end - 1].round}" if end - at > 1 else "") + ":"
+        lines.append(_line(label, first, uk))
+        at = end
+    return "".join(line + "\n" for line in lines)
+
+
+def _alike(first: PlanRound, other: PlanRound, offset: int) -> bool:
+    totals = {one.stated if one.stated is not None else one.stitches for one in (first, other)}
+    return (
+        other.round == first.round + offset
+        and other.kind == "even"
+        and (other.text, other.stitches, other.used) == (first.text, first.stitches, first.used)
+        and len(totals) == 1
+    )
+
+
+def plan_data(plan: Plan, *, uk: bool = False) -> dict:
+    """Return a plan as plain data.
+
+    Parameters
+    ----------
+    plan : Plan
+    uk : bool, optional
+        Whether the instructions are given in UK terms.
+
+    Returns
+    -------
+    dict
+        ``{"rounds": [{"round", "stitches", "used", "increases", "decreases",
+        "text"}], "findings": [{"line", "column", "what", "fix"}]}``; what
+        can't be known is None; increases and decreases are the numbers, from
+        1, of each one's first stitch among the stitches made.
+    """
+    return {
+        "rounds": [
+            {
+                "round": one.round,
+                "stitches": one.stitches,
+                "used": one.used,
+                "increases": [shaping.at for shaping in one.increases],
+                "decreases": [shaping.at for shaping in one.decreases],
+                "text": in_terms(one.text, uk),
+            }
+            for one in plan.rounds
+        ],
+        "findings": [
+            {"line": found.line, "column": found.column, "what": found.what, "fix": found.fix} for found in plan.findings
+        ],
+    }
