@@ -17,9 +17,11 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
+from counter.advice import describe
 from counter.answer import Count, Doubt, clock_position
 from counter.photo import BEHIND, Photo
 from counter.say import CAUTION, either, percent
+from counter.slips import Slip
 from counter.verdict import Verdict
 
 __all__ = ["crop_doubt", "doubt_letter", "draw_marks", "picture_format", "save_picture"]
@@ -35,6 +37,8 @@ LIGHT, DARK = (255, 255, 255), (22, 28, 38)
 FIRST, DOUBT, SOFT = (255, 176, 0), (200, 30, 90), (176, 186, 200)
 #: Behind the state or the verdict; white on each has a contrast of at least 4.5 to 1 (WCAG 2.2, 1.4.3).
 GOOD, OFF, OPEN = (18, 118, 94), (176, 62, 20), (84, 96, 114)
+#: What the round has more or fewer where it left its plan, by the kind of slip.
+SLIP_SIGNS = {"increase left out": "−1", "stitch skipped": "−1", "increase too many": "+1", "decrease left out": "+1"}
 #: Formats by suffix.
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 #: Fractional bits of the places that OpenCV draws at.
@@ -98,9 +102,12 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
     badges: list[Box] = []
     for index, at in enumerate(doubts + moved):
         badges.append(_draw_doubt(draw, at, hub + moved, half, doubt_letter(index), font, badges))
+    slips = verdict.slips.claimed if verdict and verdict.slips else ()
+    for slip in slips:
+        _draw_slip(draw, placed([slip.at])[0] + moved, hub + moved, signs, SLIP_SIGNS[slip.what], font)
     for number, at, _ in labels:
         _number(draw, at + moved, number, font, pixels)
-    above, below = _answer(picture.width, count, verdict, by_person), _key(picture.width, count)
+    above, below = _answer(picture.width, count, verdict, by_person), _key(picture.width, count, slips)
     return np.vstack([above, np.asarray(picture), below])
 
 
@@ -413,7 +420,25 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
     return np.asarray(strip)
 
 
-def _key(width: int, count: Count) -> np.ndarray:
+def _draw_slip(draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, signs: float, text: str, font) -> None:
+    """A tag inside the rim whose tip points at the place, with what the round has more or fewer there."""
+    inwards = (hub - at) / max(np.hypot(*(hub - at)), 1e-9)
+    beside = np.array([-inwards[1], inwards[0]])
+    size = max(font.size, 20)
+    tip = at + inwards * 2.2 * signs
+    middle = tip + inwards * 1.6 * size
+    points = [tip, tip + inwards * 0.8 * size + beside * 0.7 * size, tip + inwards * 0.8 * size - beside * 0.7 * size]
+    draw.polygon([tuple(p) for p in points], OFF, LIGHT, 2)
+    _tag(draw, middle, text, font, size)
+
+
+def _tag(draw: ImageDraw.ImageDraw, at: np.ndarray, text: str, font, size: float) -> None:
+    x, y = at
+    draw.ellipse((x - size, y - size, x + size, y + size), fill=OFF, outline=LIGHT, width=2)
+    draw.text((x, y), text, LIGHT, font, anchor="mm")
+
+
+def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
     """Strip below the photo: what the signs mean, and why each place is in doubt."""
     edge = round(width / 50)
     font = ImageFont.load_default(float(np.clip(width / 60, 14, 24)))
@@ -422,6 +447,9 @@ def _key(width: int, count: Count) -> np.ndarray:
     for index, doubt in enumerate(count.doubts):
         text = f"Look near {clock_position(doubt.at, count.centre)}, at mark {doubt.mark}: {doubt.why}"
         entries.append((doubt_letter(index), _wrapped(text, font, width - indent - edge)))
+    for slip in slips:
+        text = f"Most likely {describe(slip)}."
+        entries.append((SLIP_SIGNS[slip.what], _wrapped(text, font, width - indent - edge)))
     step = 1.5 * font.size
     total = sum(max(1, len(lines)) for _, lines in entries) + 1
     strip = np.full((round(1.2 * edge + step * total + 0.25 * step * len(entries)), width, 3), DARK, np.uint8)
@@ -438,7 +466,11 @@ def _key(width: int, count: Count) -> np.ndarray:
         draw.text((x, y), text, SOFT, font, anchor="lm")
     y += 1.15 * step
     for letter, lines in entries:
-        _badge(draw, np.array([edge + 0.7 * font.size, y]), letter, font)
+        sign = np.array([edge + 0.7 * font.size, y])
+        if letter in SLIP_SIGNS.values():
+            _tag(draw, sign, letter, font, 0.75 * font.size)
+        else:
+            _badge(draw, sign, letter, font)
         for line in lines:
             draw.text((indent, y), line, LIGHT, font, anchor="lm")
             y += step

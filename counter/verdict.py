@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from numbers import Integral
 
+from counter.advice import Advice, advise, describe
 from counter.answer import Count, Doubt, clock_position
+from counter.plan import PlanRound
+from counter.say import CAUTION, CAUTION_PLACES, either, stitches
+from counter.slips import Slips, find_slips
 
-__all__ = ["CAUTION", "MOST_EXPECTED", "Verdict", "check_expected", "compare", "either", "percent"]
+__all__ = ["MOST_EXPECTED", "Verdict", "check_expected", "compare"]
 
-#: Said with everything that could make somebody rip back.
-CAUTION = "Check by eye and finger before you rip anything back."
-#: The same where the places have just been named.
-CAUTION_PLACES = "Check these places by eye and finger before you rip anything back."
 #: Largest total that can be expected.
 MOST_EXPECTED = 1000
 
@@ -37,6 +36,11 @@ class Verdict:
         The verdict as sentences for a maker.
     look : tuple of Doubt
         Where to look first: the doubts of the count.
+    slips : Slips or None
+        Where the round left its plan; None without a written round, and where
+        it holds what it should.
+    advice : Advice or None
+        What to do next; None where the round isn't finished.
     """
 
     verdict: str
@@ -45,6 +49,8 @@ class Verdict:
     expected: int
     words: str
     look: tuple[Doubt, ...]
+    slips: Slips | None = None
+    advice: Advice | None = None
 
 
 def check_expected(expected: object) -> int:
@@ -70,7 +76,15 @@ def check_expected(expected: object) -> int:
     return int(expected)
 
 
-def compare(count: Count, expected: int) -> Verdict:
+def compare(
+    count: Count,
+    expected: int,
+    *,
+    written: PlanRound | None = None,
+    following: PlanRound | None = None,
+    twin: bool = False,
+    since: int = 0,
+) -> Verdict:
     """Compare a count with the expected total.
 
     Parameters
@@ -79,6 +93,14 @@ def compare(count: Count, expected: int) -> Verdict:
         What was counted; it is not changed by the expectation.
     expected : int
         Stitches that the finished round should hold, 1 to 1000.
+    written : PlanRound, optional
+        The round as it is written, to say where it went wrong.
+    following : PlanRound, optional
+        The round to be worked next, to say how to land on its total.
+    twin : bool, optional
+        The piece must match another one.
+    since : int, optional
+        Rounds that were worked after the one that went wrong, 0 or more.
 
     Returns
     -------
@@ -87,63 +109,43 @@ def compare(count: Count, expected: int) -> Verdict:
     Raises
     ------
     ValueError
-        If `expected` is not a whole number from 1 to 1000.
+        If `expected` is not a whole number from 1 to 1000, the written round
+        makes another total, or `since` is negative.
     """
     expected = check_expected(expected)
+    if written is not None and written.stitches != expected:
+        raise ValueError(f"the written round makes {written.stitches} stitches, not {expected}")
+    if since < 0:
+        raise ValueError(f"the rounds worked since must not be negative, not {since}")
     agreeing = float(count.posterior.get(expected, 0.0))
+    if count.in_progress:
+        done, left = count.in_progress.done, count.in_progress.left
+        words = f"The round is not finished: {stitches(done)} made, {left} of the round below left; {expected} expected."
+        return Verdict("can't say", None, agreeing, expected, words, count.doubts)
+    off = count.stitches - expected
+    if off == 0 and count.sure:
+        on = ("Go on with the next round.",) if following is None else (f"Go on with the next round: {following.text}",)
+        words = f"{stitches(expected)}, as expected."
+        return Verdict("agrees", 0, agreeing, expected, words, count.doubts, None, Advice("go on", on))
+    slips = find_slips(count, written) if off and written else None
     if not count.sure:
         # That the total is not among the likely ones is said, but not made a verdict:
         # a count that is not sure may be wrong about all of them.
         beside = "" if expected in count.likely else ", which is not among them"
         words = f"Not sure: {either(count.likely)} stitches; {expected} expected{beside}."
-        return Verdict("can't say", None, agreeing, expected, _with_caution(words, count), count.doubts)
-    if count.in_progress:
-        done, left = count.in_progress.done, count.in_progress.left
-        words = f"The round is not finished: {_stitches(done)} made, {left} of the round below left; {expected} expected."
-        return Verdict("can't say", None, agreeing, expected, words, count.doubts)
-    off = count.stitches - expected
-    if off == 0:
-        return Verdict("agrees", 0, agreeing, expected, f"{_stitches(expected)}, as expected.", count.doubts)
+        look = ("Settle the count at the places in doubt first.",)
+        if slips and slips.claimed:
+            look += (f"If it is {count.stitches}, most likely {describe(slips.claimed[0])}.",)
+        return Verdict(
+            "can't say", None, agreeing, expected, _with_caution(words, count), count.doubts, slips,
+            Advice("look again", look),
+        )
+    advice = advise(
+        off, count.stitches, expected, written=written, following=following, slips=slips, twin=twin, since=since
+    )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
-    words = _with_caution(f"{_stitches(count.stitches)}, {verdict}: {expected} expected.", count)
-    return Verdict(verdict, off, float(count.probability), expected, words, count.doubts)
-
-
-def either(numbers: Iterable[int]) -> str:
-    """Say that it is one of some numbers.
-
-    Parameters
-    ----------
-    numbers : iterable of int
-        At least one.
-
-    Returns
-    -------
-    str
-        "24", "23 or 24", "22, 23 or 24".
-    """
-    *others, last = (str(n) for n in sorted(numbers))
-    return f"{', '.join(others)} or {last}" if others else last
-
-
-def percent(probability: float) -> str:
-    """Say a probability so that it claims neither more nor less than is known.
-
-    Parameters
-    ----------
-    probability : float
-        0 to 1.
-
-    Returns
-    -------
-    str
-        Whole percents, or "over 99%", or "under 1%".
-    """
-    return "over 99%" if probability > 0.99 else "under 1%" if probability < 0.01 else f"{probability:.0%}"
-
-
-def _stitches(number: int) -> str:
-    return "1 stitch" if number == 1 else f"{number} stitches"
+    words = _with_caution(f"{stitches(count.stitches)}, {verdict}: {expected} expected.", count)
+    return Verdict(verdict, off, float(count.probability), expected, words, count.doubts, slips, advice)
 
 
 def _with_caution(words: str, count: Count) -> str:

@@ -1,0 +1,179 @@
+"""What to do about a round that is off.
+
+The rules are those of the trade (common practice): one or two off in a plain
+round is taken up in the next; three or more off, or a piece that must match a
+twin, is ripped back; short or over by exactly one has its usual suspects at the
+start of the round. Nothing is ever ripped on the word of a photo alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counter.plan import PlanRound, adjusted_round, read_plan
+from counter.say import CAUTION, percent, stitches
+from counter.slips import Slip, Slips
+
+__all__ = ["ACTIONS", "Advice", "MOST_TAKEN_UP", "advise"]
+
+#: Every action there is, and what it means.
+ACTIONS = {
+    "go on": "Nothing to do.",
+    "look again": "The count must be settled before anything is done.",
+    "take up": "Put it right in the next round.",
+    "rip to the place": "Take the round back to the place and work it again from there.",
+    "rip to the round": "Take whole rounds back, to the last one that agrees.",
+}
+#: Most stitches that are taken up in the next round.
+MOST_TAKEN_UP = 2
+
+_SLIP_WORDS = {
+    "increase left out": "an increase was made as one plain stitch",
+    "increase too many": "two stitches were made where one belongs",
+    "decrease left out": "a decrease was made as two plain stitches",
+    "stitch skipped": "a stitch was skipped",
+}
+_KINDS = {"increase": "an increase round", "decrease": "a decrease round", "even": "a plain round"}
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do next.
+
+    Parameters
+    ----------
+    action : str
+        A key of :data:`ACTIONS`.
+    words : tuple of str
+        Sentences for a maker, the action first.
+    adjusted : str or None
+        The next round as it must be worked to land on its total, written out;
+        only where something is taken up.
+    """
+
+    action: str
+    words: tuple[str, ...]
+    adjusted: str | None = None
+
+
+def advise(
+    off: int,
+    counted: int,
+    expected: int,
+    *,
+    written: PlanRound | None = None,
+    following: PlanRound | None = None,
+    slips: Slips | None = None,
+    twin: bool = False,
+    since: int = 0,
+) -> Advice:
+    """Say what to do about a round that holds too few or too many stitches.
+
+    Parameters
+    ----------
+    off : int
+        Stitches counted less stitches expected, not 0.
+    counted : int
+        Stitches that stand around the rim.
+    expected : int
+        Stitches that should.
+    written : PlanRound, optional
+        The round as written; its kind and number go into the advice.
+    following : PlanRound, optional
+        The round to be worked next; without one, an even round is supposed.
+    slips : Slips, optional
+        Where the round left its plan, from :func:`counter.slips.find_slips`.
+    twin : bool, optional
+        The piece must match another one: an arm, a leg, an ear.
+    since : int, optional
+        Rounds that were worked after the one that went wrong, 0 or more.
+
+    Returns
+    -------
+    Advice
+
+    Raises
+    ------
+    ValueError
+        If `off` is 0 or `since` negative.
+    """
+    if off == 0 or since < 0:
+        raise ValueError("advice is for a round that is off, and the rounds since must not be negative")
+    place = slips.claimed[0] if slips and slips.claimed else None
+    where = _where(slips, place, off)
+    if abs(off) > MOST_TAKEN_UP:
+        return Advice("rip to the round", (_rip_to_round(written, since), *where, CAUTION))
+    if twin:
+        if place and not since:
+            return Advice("rip to the place", (_rip_to_place(place, counted), *where, CAUTION))
+        return Advice("rip to the round", (f"A twin must match: {_lower(_rip_to_round(written, since))}", *where, CAUTION))
+    adjusted = _adjusted(counted, expected, following)
+    how = f"{stitches(abs(off))} {'more' if off < 0 else 'fewer'}"
+    kind = _KINDS.get(written.kind) if written else None
+    words = [f"Take it up in the next round: work it with {how}."]
+    if adjusted:
+        words[0] = f"Take it up in the next round: {adjusted}"
+    if place and not since and kind and written.kind != "even":
+        words.append(f"It is {kind}: to have it as written, {_lower(_rip_to_place(place, counted))}")
+    return Advice("take up", (*words, *where, CAUTION), adjusted)
+
+
+def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]:
+    """Where it most likely went wrong, or the usual suspects."""
+    words = []
+    if place:
+        for slip in slips.places:
+            words.append(f"Most likely {describe(slip)} ({percent(slip.probability * (1 - slips.right))}).")
+    elif slips and slips.places:
+        first = slips.places[0]
+        words.append(f"The count may be off by one itself; if it stands, look first {_near(first)}: perhaps {_SLIP_WORDS[first.what]}.")
+    elif slips:
+        words.append(slips.why_none)
+    if not place and off == -1:
+        words.append("Short by one often means that the first stitch was skipped or the marker moved by one.")
+    elif not place and off == 1:
+        words.append("Over by one often means a stitch worked into the joining slip stitch, or the marker's stitch worked twice.")
+    return tuple(words)
+
+
+def describe(slip: Slip) -> str:
+    """A slip and its place as part of a sentence.
+
+    Parameters
+    ----------
+    slip : Slip
+
+    Returns
+    -------
+    str
+        "an increase was made as one plain stitch near 4 o'clock, at mark 15".
+    """
+    return f"{_SLIP_WORDS[slip.what]} {_near(slip)}"
+
+
+def _near(slip: Slip) -> str:
+    first, last = slip.marks
+    marks = f"at mark {first}" if first == last else f"at marks {first} and {last}"
+    return f"near {slip.clock}, {marks if slip.what != 'stitch skipped' else f'between marks {first} and {last}'}"
+
+
+def _rip_to_place(place: Slip, counted: int) -> str:
+    back = counted - place.marks[0] + 1
+    return f"Rip back to mark {place.marks[0]} ({stitches(back)}) and work the rest of the round again."
+
+
+def _rip_to_round(written: PlanRound | None, since: int) -> str:
+    if written is None or written.round < 2:
+        return "Rip back to the last round that agrees."
+    rounds = "this round" if since == 0 else f"{since + 1} rounds"
+    return f"Rip back {rounds}, to round {written.round - 1}, and make sure that it agrees; if it doesn't, go further back."
+
+
+def _adjusted(counted: int, expected: int, following: PlanRound | None) -> str | None:
+    if following is None or following.stitches is None:
+        following = read_plan(f"R2: sc in each st around ({expected})").round(2)
+    return adjusted_round(counted, following) if following else None
+
+
+def _lower(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]

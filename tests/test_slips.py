@@ -1,0 +1,121 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from counter.answer import Count
+from counter.plan import read_plan
+from counter.slips import HOURS, find_slips
+
+# A round of (2 single crochets, increase) six times makes 24 of 18: a flat circle's
+# totals 12, 18, 24 are published (stitch guide of a craft magazine, October 2020).
+ROUND = read_plan("R4: (sc 2, inc) x 6 (24)").round(4)
+#: Numbers, from 1, of the stitches of that round that share a base.
+PAIRS = [n for repeat in range(6) for n in (4 * repeat + 3, 4 * repeat + 4)]
+
+
+def turns_apart(count: Count, first, second) -> float:
+    """Angle between two places as seen from the centre, in turns, 0 to 0.5."""
+    a, b = (np.arctan2(at[0] - count.centre[0], count.centre[1] - at[1]) / (2 * np.pi) for at in (first, second))
+    return abs((a - b + 0.5) % 1 - 0.5)
+
+
+def without(pairs, left_out: int) -> list[int]:
+    """The pairs that are left where increase number `left_out`, from 0, was made as one stitch."""
+    single = pairs[2 * left_out]
+    return [n - (n > single) for n in pairs if n not in (single, single + 1)]
+
+
+def with_doubled(pairs, at: int) -> list[int]:
+    """The pairs where plain stitch number `at` was made twice."""
+    return sorted([n + (n > at) for n in pairs] + [at, at + 1])
+
+
+@pytest.mark.parametrize("left_out", range(6))
+@pytest.mark.parametrize("start_seen", [True, False])
+def test_an_increase_left_out_is_found_where_it_is(make_count, left_out, start_seen):
+    count = make_count({23: 1.0}, paired=without(PAIRS, left_out), start_seen=start_seen)
+    slips = find_slips(count, ROUND)
+    assert [slip.what for slip in slips.places] == ["increase left out"]
+    slip, where = slips.places[0], PAIRS[2 * left_out] - 1
+    assert abs(slip.marks[0] - 1 - where) <= 1 and slip.probability > 0.8 and slips.right < 0.01
+    assert turns_apart(count, slip.at, count.marks[where]) <= 1 / HOURS
+
+
+@pytest.mark.parametrize("at", [1, 5, 10, 13, 18])
+def test_a_stitch_made_twice_is_found_where_it_is(make_count, at):
+    count = make_count({25: 1.0}, paired=with_doubled(PAIRS, at))
+    slip = find_slips(count, ROUND).places[0]
+    assert slip.what == "increase too many" and slip.probability > 0.8
+    assert turns_apart(count, slip.at, count.marks[at - 1]) <= 1 / HOURS
+
+
+def test_two_increases_left_out_are_two_places(make_count):
+    once = without(PAIRS, 1)
+    twice = without(once, 3)
+    count = make_count({22: 1.0}, paired=twice)
+    slips = find_slips(count, ROUND)
+    assert [slip.what for slip in slips.places] == ["increase left out"] * 2
+    assert {slip.clock for slip in slips.places} == {slip.clock for slip in slips.places} and len(slips.places) == 2
+
+
+def test_a_round_with_all_its_increases_lacks_a_plain_stitch(make_count):
+    # All six pairs are there, and one run of plain stitches is one short.
+    count = make_count({23: 1.0}, paired=[n - (n > 9) for n in PAIRS])
+    slips = find_slips(count, ROUND)
+    assert slips.places[0].what == "stitch skipped"
+    assert turns_apart(count, slips.places[0].at, count.marks[8]) <= 1 / HOURS
+
+
+def test_a_picture_without_pairs_does_not_tell_where(make_count):
+    plain = read_plan("R5: sc in each st around (24)\nR6: sc in each st around (24)").round(6)
+    slips = find_slips(make_count({23: 1.0}, start_seen=False), plain)
+    assert slips.places == () and slips.why_none == "The photo doesn't show where."
+
+
+def test_a_miscount_beside_the_start_is_weighed_against_a_slip(make_count):
+    # The first mark is missing: every pair stands one mark early, and the count itself leans to 24.
+    paired = [n - 1 for n in PAIRS]
+    leaning = make_count({23: 0.51, 24: 0.49}, sure=False, paired=paired)
+    certain = make_count({23: 1.0}, paired=paired)
+    assert find_slips(leaning, ROUND).right > 0.7 > 0.01 > find_slips(certain, ROUND).right
+
+
+def test_a_round_that_holds_what_it_should_has_no_places(make_count):
+    slips = find_slips(make_count({24: 1.0}, paired=PAIRS), ROUND)
+    assert slips.right == 1.0 and slips.places == ()
+
+
+@pytest.mark.parametrize("number", [12, 40])
+def test_many_off_is_nobodys_place(make_count, number):
+    slips = find_slips(make_count({number: 1.0}), ROUND)
+    assert slips.places == () and "no single place" in slips.why_none
+
+
+def test_a_plan_without_a_total_says_so(make_count):
+    unknown = read_plan("R4: sc around").round(4)
+    assert unknown.stitches is None
+    assert "doesn't say" in find_slips(make_count({23: 1.0}), unknown).why_none
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 23), st.integers(0, 5))
+def test_turning_the_photo_turns_the_place(make_count, turn, left_out):
+    """Metamorphic: with marks numbered from another stitch the same stitch is named."""
+    count = make_count({23: 1.0}, paired=without(PAIRS, left_out), start_seen=False)
+    turned = replace(count, marks=np.roll(count.marks, -turn, axis=0).copy())
+    first, second = find_slips(count, ROUND).places[0], find_slips(turned, ROUND).places[0]
+    assert first.at == pytest.approx(second.at) and first.probability == pytest.approx(second.probability)
+    assert (first.marks[0] - 1 - turn) % 23 + 1 == second.marks[0]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.floats(0, 1), min_size=23, max_size=23), st.booleans())
+def test_whatever_the_picture_says_chances_are_chances(make_count, chances, start_seen):
+    count = make_count({23: 1.0}, start_seen=start_seen)
+    around = np.floor(np.arange(120) / 120 * 23).astype(int)
+    slips = find_slips(replace(count, shared=np.array(chances)[around]), ROUND)
+    assert 0 <= slips.right <= 1 and all(0.5 <= slip.probability <= 1 for slip in slips.places)
+    assert len(slips.places) <= 1
