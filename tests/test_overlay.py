@@ -8,6 +8,7 @@ from skimage.feature import match_template
 
 from counter.overlay import crop_doubt, doubt_letter, draw_marks, picture_format, save_picture
 from counter.photo import Photo
+from counter.plan import read_plan
 from counter.verdict import compare
 
 SIDE = 1200
@@ -228,3 +229,20 @@ def test_missing_folder_is_named(tmp_path):
     (tmp_path / "b.jpg").mkdir()
     with pytest.raises(IsADirectoryError, match="is a folder"):
         save_picture(tmp_path / "b.jpg", GREY)
+
+
+def test_where_the_round_left_its_plan_is_drawn_and_named(make_count, written):
+    # (2 single crochets, increase) six times; the increase at stitch 11 was made as one stitch.
+    plan = read_plan("R4: (sc 2, inc) x 6 (24)").round(4)
+    count = make_count({23: 1.0}, paired=[3, 4, 7, 8, 14, 15, 18, 19, 22, 23], size=(SIDE, SIDE))
+    bare = draw_marks(photo(), count, compare(count, 24))
+    assert "-1" not in written
+    drawn = draw_marks(photo(), count, compare(count, 24, written=plan))
+    assert written.count("-1") == 2  # at the place and in the key
+    assert "an increase was made as one plain stitch near" in " ".join(written)
+    # Nearer to the centre than the mark, and nowhere else in the picture.
+    changed = (drawn[: len(bare)] != bare).any(axis=2)[: -len(bare) // 8]
+    rows, columns = np.nonzero(changed)
+    middle = np.array([columns.mean(), rows.mean()]) - (bare.shape[1] / 2, len(bare) / 2)
+    place = count.marks[10] - count.centre
+    assert middle @ place > 0.9 * np.linalg.norm(middle) * np.linalg.norm(place)
