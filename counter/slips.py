@@ -124,8 +124,12 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     if abs(off) > FURTHEST:
         return Slips(0.0, (), f"With {abs(off)} stitches {'short' if off < 0 else 'over'} no single place is to blame.")
     groups = _groups(written)
+    if groups is None:
+        return Slips(0.0, (), "The plan doesn't say how the round is worked, so the photo can't tell where.")
     log_odds = _log_odds(count)
-    begins = _begins(count)
+    # Even shaping whose places aren't written may begin anywhere in the round.
+    told = bool(written.increases or written.decreases) or written.kind == "even"
+    begins = _begins(count, count.start_seen and told)
     spoken, at = _read(groups, _ways_of_slips, log_odds, begins, off)
     miscounted, _ = _read(groups, _ways_of_miscounts, log_odds, begins, off, _doubtful(count))
     slipped = spoken + np.log(count.posterior.get(number, 0.0) + 1e-9)
@@ -139,15 +143,35 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     return Slips(chance_right, places, "")
 
 
-def _groups(written: PlanRound) -> list[tuple[int, bool]]:
-    """(stitches made, whether it joins stitches) of each group of the round, in order."""
-    made = {shaping.at: shaping.stitches for shaping in written.increases}
-    joined = {shaping.at for shaping in written.decreases}
-    groups, at = [], 1
-    while at <= written.stitches:
-        groups.append((made.get(at, 1), at in joined))
-        at += made.get(at, 1)
-    return groups
+def _groups(written: PlanRound) -> list[tuple[int, bool]] | None:
+    """(stitches made, whether it joins stitches) of each group of the round, in order; None where nothing tells.
+
+    Increases and decreases whose places aren't written are spread evenly, as is usual (common practice).
+    """
+    total, used = written.stitches, written.used
+    if written.increases or written.decreases:
+        made = {shaping.at: shaping.stitches for shaping in written.increases}
+        joined = {shaping.at for shaping in written.decreases}
+        groups, at = [], 1
+        while at <= total:
+            groups.append((made.get(at, 1), at in joined))
+            at += made.get(at, 1)
+        return groups
+    if used is None:
+        return None
+    if used in (0, total):
+        return [(1, False)] * total
+    if total > used:
+        share, rest = divmod(total - used, used)
+        return [(1 + share + extra, False) for extra in _evenly(used, rest)]
+    return [(1, bool(joins)) for joins in _evenly(total, min(used - total, total))]
+
+
+def _evenly(places: int, number: int) -> np.ndarray:
+    """1 at `number` of the places, each at the end of its share of them, else 0."""
+    chosen = np.zeros(places, dtype=int)
+    chosen[(np.arange(1, number + 1) * places) // max(number, 1) - 1] = 1
+    return chosen
 
 
 def _log_odds(count: Count) -> np.ndarray:
@@ -162,11 +186,11 @@ def _log_odds(count: Count) -> np.ndarray:
     return np.clip(TRUST * said, -MOST_SAID, MOST_SAID)
 
 
-def _begins(count: Count) -> np.ndarray:
+def _begins(count: Count, known: bool) -> np.ndarray:
     """Log probability that the round begins at each mark, shape (N,)."""
     number = len(count.marks)
     even = np.full(number, 1 / number)
-    if not count.start_seen:
+    if not known:
         return np.log(even)
     away = np.minimum(np.arange(number), number - np.arange(number))
     near = np.exp(-0.5 * (away / OFF) ** 2)

@@ -94,6 +94,26 @@ def test_many_off_is_nobodys_place(make_count, number):
     assert slips.places == () and "no single place" in slips.why_none
 
 
+@pytest.mark.parametrize("text", ["6, 12, 18, 24", "start 6, add 6", "R3: 18\nR4: inc 6 times evenly (24)"])
+def test_increases_without_places_are_supposed_even(make_count, text):
+    # Spread evenly, as is usual (common practice), and staggered from round to round or not.
+    paired = [(n + 1) % 24 + 1 for n in without(PAIRS, 2)]
+    paired = [min(n, 23) for n in paired if n <= 23]
+    count = make_count({23: 1.0}, paired=paired)
+    slip = find_slips(count, read_plan(text).round(4)).places[0]
+    assert slip.what == "increase left out" and abs(slip.marks[0] - (PAIRS[4] + 2)) <= 1
+
+
+def test_a_bare_total_does_not_tell_where(make_count):
+    slips = find_slips(make_count({23: 1.0}, paired=PAIRS[:10]), read_plan("R4: 24").round(4))
+    assert slips.places == () and "doesn't say how" in slips.why_none
+
+
+def test_a_decrease_left_out_of_a_round_is_a_stitch_too_many(make_count):
+    slips = find_slips(make_count({19: 1.0}), read_plan("R8: (sc 2, dec) x 6 (18)").round(8))
+    assert slips.places == () and "doesn't show" in slips.why_none
+
+
 def test_a_plan_without_a_total_says_so(make_count):
     unknown = read_plan("R4: sc around").round(4)
     assert unknown.stitches is None
