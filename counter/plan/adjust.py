@@ -130,9 +130,12 @@ def _more(row: Row, over: int) -> Row | None:
     last = None
     for _ in range(over):
         last = _longest(row, last)
-        if last is None:
-            return None
-        row[last] = (2, 1, row[last][2])
+        if last is None:  # nothing is left but decreases: join one stitch more
+            pairs = [at for at, (base, made, _) in enumerate(row) if (base, made) == (2, 1)]
+            if not pairs:
+                return None
+            last = pairs[len(pairs) // 2]
+        row[last] = (row[last][0] + 1, 1, row[last][2])
     return row
 
 

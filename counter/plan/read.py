@@ -28,7 +28,7 @@ from counter.plan.tokens import (
     words,
 )
 from counter.plan.values import Finding, Plan, PlanRound
-from counter.plan.work import Outcome, main_stitch, parse, work_out
+from counter.plan.work import Outcome, in_terms, main_stitch, parse, work_out
 
 __all__ = ["read_plan"]
 
@@ -39,6 +39,9 @@ BARE = frozenset({"NUM", "NUM_WORD", "X", "TIMES_WORD", "ST", "OPEN", "CLOSE", "
 #: What a growth rule is made of.
 GROWTH = frozenset({"NUM", "STARTS", "ADD", "INC", "TAKE", "DEC", "FOR", "UP_TO", "RND"})
 NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_LAST"})
+#: Most words in one round, and most work for a whole plan, in words and stitches worked out.
+MOST_WORDS = 2000
+MOST_WORK = 20_000
 HOW = "Write a round as in 'R4: (sc 2, inc) x 6 [24]', or totals as in '6, 12, 18, 24'."
 
 
@@ -98,6 +101,7 @@ class _Reader:
         self.sources: dict[int, tuple[list, Settled, str]] = {}
         self.read_tokens: list[Token] = []
         self.over = False
+        self.spent = 0
 
     # -------------------------------------------------------------- places and findings
 
@@ -130,7 +134,7 @@ class _Reader:
         written = any(token.type in KINDS or token.type == "RING" for entry in labelled for token in entry.tokens)
         self.bare = not written
         for index, entry in enumerate(entries):
-            if self.over:
+            if self.over or self.spent > MOST_WORK:
                 break
             self.ahead = next((later.numbers[0] for later in entries[index + 1 :][:20] if later.numbers), None)
             if entry.row:
@@ -145,6 +149,8 @@ class _Reader:
         if not self.rounds and not self.findings:
             return self.nothing(0, "No round was found in this text.", HOW)
         self.findings.sort(key=lambda finding: (finding.line, finding.column))
+        if self.spent > MOST_WORK:
+            return self.nothing(0, "The text is too long to be worked out.", "Read one piece's rounds at a time.")
         if self.over:
             last = self.findings[-1]
             self.findings.append(Finding(last.line, last.column, "There is more that can't be read.", "Put these right first."))
@@ -162,7 +168,7 @@ class _Reader:
             self._totals(tokens, (self._next(),), entry.at)
         elif self.bare and self._growth(entry):
             pass
-        elif not _glossary(tokens) and any(token.type in KINDS for token in tokens):
+        elif not _glossary(tokens) and any(token.type in KINDS or token.type == "EVEN" for token in tokens):
             self._loose(entry)
 
     def _loose(self, entry: Entry) -> None:
@@ -172,10 +178,9 @@ class _Reader:
         if self.labels and self.ahead == number:
             return
         prose = any(token.type == "WORD" for token in tokens)
-        strong = any(token.type in ("FILL", "X", "TIMES_WORD", "TWICE", "TO_LAST", "STAR", "EACH") for token in tokens)
+        strong = any(token.type in ("FILL", "X", "TIMES_WORD", "TWICE", "TO_LAST", "STAR", "EACH", "EVEN") for token in tokens)
         try:
-            settled = settle(tokens)
-            items = parse(settled)
+            settled, items = self._settle(tokens)
             below = self._below(number)
             outcome = self._work(items, settled, number, below, _last(settled.stated))
         except Unreadable as error:
@@ -216,14 +221,13 @@ class _Reader:
             return True
         if self._growth(entry):
             return True
-        sources = _reference(tokens, numbers[0])
+        sources, rest = _reference(tokens, numbers[0])
         if sources:
             self._number(numbers[0], entry.at)
-            self._repeat(numbers, sources, entry, tokens)
+            self._repeat(numbers, sources, entry, rest)
             return True
         try:
-            settled = settle(tokens)
-            items = parse(settled)
+            settled, items = self._settle(tokens)
             if not any(token.type in KINDS for token in settled.tokens) and not settled.stated:
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
                 raise Unreadable(token.start_pos, f"Rnd {numbers[0]} names no stitch that is known here.", HOW)
@@ -360,8 +364,19 @@ class _Reader:
 
     # -------------------------------------------------------------- instructions
 
+    def _settle(self, tokens: Sequence[Token]) -> tuple[Settled, list]:
+        """Settle and parse the words of a round."""
+        self.spent += len(tokens)
+        if len(tokens) > MOST_WORDS:
+            raise Unreadable(tokens[0].start_pos, "The round is too long to be read.", "Write its repeats as '(...) x 6'.")
+        settled = settle(tokens)
+        return settled, parse(settled)
+
     def _work(self, items: list, settled: Settled, number: int, below: int | None, stated: int | None) -> Outcome:
-        return work_out(
+        self.spent += len(settled.tokens)
+        if self.spent > MOST_WORK:
+            raise Unreadable(settled.stated_at, "The text is too long to be worked out.", "Read one piece's rounds at a time.")
+        outcome = work_out(
             items,
             number=number,
             below=below,
@@ -370,6 +385,8 @@ class _Reader:
             uk=self.uk,
             unworked=settled.unworked,
         )
+        self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
+        return outcome
 
     def _add(self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], settled: Settled, items: list) -> None:
         """Work out a round, or several alike, and take them up."""
@@ -395,7 +412,8 @@ class _Reader:
             if not told:
                 for conflict in conflicts:
                     at = settled.stated_at if conflict.total and settled.stated else conflict.at
-                    self.find(entry.at if at is None else at, conflict.what, conflict.fix)
+                    at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
+                    self.find(at, conflict.what, conflict.fix)
             told = told or bool(conflicts)
             increases, decreases = outcome.shapings()
             line, column = self.place(entry.at)
@@ -410,6 +428,12 @@ class _Reader:
         """Work a round out against the round below, or against what that may have been meant to hold."""
         below = self._below(number)
         outcome = self._work(items, settled, number, below, total)
+        if below is None and count > 1 and totals == 1 and offset == 0 and None not in (outcome.made, outcome.used):
+            start = total - (outcome.made - outcome.used) * count  # the total is the last round's
+            if start > 0 and outcome.made != outcome.used:
+                other = self._work(items, settled, number, start, None)
+                if not other.conflicts:
+                    return other, None
         if outcome.conflicts and count > 1 and totals == 1 and offset < count - 1:
             other = self._work(items, settled, number, below, None)  # "R2-5: inc 6 evenly (30)": the last has 30
             if not other.conflicts and other.made != other.used:
@@ -433,7 +457,7 @@ class _Reader:
         """Take a round up that can't be read, with the total that was written for it."""
         self.find(error.at or entry.at, error.what, error.fix)
         stated, end = _salvage(tokens)
-        raw = " ".join(self.text[tokens[0].start_pos : end].split())[:200]
+        raw = in_terms(" ".join(self.text[tokens[0].start_pos : end].split())[:200], self.uk, False)
         line, column = self.place(entry.at)
         for one in range(number, number + max(len(entry.numbers or ()), 1)):
             self.rounds.append(PlanRound(one, stated, None, (), (), raw, stated, line, column, self._main_before()))
@@ -441,10 +465,9 @@ class _Reader:
     def _repeat(self, numbers: tuple[int, ...], sources: tuple[int, ...], entry: Entry, tokens: Sequence[Token]) -> None:
         """Carry out "repeat round 5"."""
         try:
-            stated = settle([token for token in tokens if token.type not in ("RND", "REPEAT")]).stated
+            stated = _last(settle(tokens).stated)
         except Unreadable:
-            stated = ()
-        stated = _salvage(tokens)[0] if not stated else stated[-1]
+            stated = None
         for offset, number in enumerate(numbers):
             source = sources[offset % len(sources)]
             known = self.sources.get(source)
@@ -525,18 +548,19 @@ def _for_rounds(tokens: Sequence[Token]) -> tuple[int, list[Token]]:
     return 1, tokens
 
 
-def _reference(tokens: Sequence[Token], number: int) -> tuple[int, ...]:
-    """Return the rounds that a round repeats ("rep Rnd 5", "as round 4"), none where it doesn't."""
+def _reference(tokens: Sequence[Token], number: int) -> tuple[tuple[int, ...], Sequence[Token]]:
+    """Return the rounds that a round repeats ("rep Rnd 5", "as round 4"), none where it doesn't, and what follows."""
     kinds = [token.type for token in tokens]
     if "RND" not in kinds or set(kinds) & KINDS or not set(kinds) & {"REPEAT", "LIKE", "SAME"}:
-        return ()
+        return (), tokens
     at = kinds.index("RND")
     if at + 1 < len(tokens) and tokens[at + 1].type in ("NUM", "NUM_WORD"):
         try:
-            return label_numbers(list(tokens), at + 1)
+            numbers, end = label_numbers(list(tokens), at + 1)
         except Unreadable:
-            return ()
-    return (number - 1,) if set(kinds[:at]) & {"LAST", "PREVIOUS"} else ()
+            return (), tokens
+        return numbers, tokens[end:]
+    return ((number - 1,) if set(kinds[:at]) & {"LAST", "PREVIOUS"} else ()), tokens[at + 1 :]
 
 
 def _salvage(tokens: Sequence[Token]) -> tuple[int | None, int]:

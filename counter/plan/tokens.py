@@ -88,7 +88,7 @@ class _Plain(dict):
         "\u2060": " ", "\u00ad": " ", "“": " ", "”": " ", "„": " ", "‟": " ", '"': " ", "«": "<", "»": ">", "‹": "<",
         "›": ">", "’": "'", "‘": "'", "‚": ",", "`": " ", "´": "'", "−": "-", "＝": "=", "⇒": "=", "→": "=", "➔": "=",
         "：": ":", "，": ",", "；": ";", "（": "(", "）": ")", "［": "[", "］": "]", "＊": "*", "∗": "*", "✱": "*", "⁎": "*",
-        "＋": "+", "_": " ", "\r": "\n", "\u2028": "\n", "\u2029": "\n", "\x85": "\n",
+        "＋": "+", "_": " ", "\t": "|", "\r": "\n", "\u2028": "\n", "\u2029": "\n", "\x85": "\n",
     }  # fmt: skip
 
     def __missing__(self, code: int) -> str:
@@ -121,7 +121,7 @@ def plain(text: str) -> str:
     str
         Of the same length.
     """
-    return text.replace("\r\n", " \n").translate(_Plain())
+    return text.replace("\r\n", " \n").replace("->", " =").replace("=>", " =").translate(_Plain())
 
 
 def deepest(text: str) -> int | None:
@@ -319,15 +319,15 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
     return tuple(numbers), at
 
 
-def label_numbers(tokens: list[Token], at: int) -> tuple[int, ...]:
-    """Return the numbers of rounds that stand from a place on, as in "5-8" or "5 and 6".
+def label_numbers(tokens: list[Token], at: int) -> tuple[tuple[int, ...], int]:
+    """Return the numbers of rounds that stand from a place on, as in "5-8" or "5 and 6", and where they end.
 
     Raises
     ------
     Unreadable
         If they run backwards, or too high.
     """
-    return _range(tokens, at, True)[0]
+    return _range(tokens, at, True)
 
 
 def _too_high(number: int) -> tuple[str, str]:
@@ -415,7 +415,7 @@ def settle(tokens: Sequence[Token]) -> Settled:
         Where a bracket is left open or closed twice, or a number is too large.
     """
     result = Settled([])
-    level = _nest([_number(token) for token in tokens if token.type != "NOISE"])
+    level = _nest([_number(token) for token in _without_rounds(tokens) if token.type != "NOISE"])
     flat: list[Token] = []
     _flatten(_level(level, result, False), flat)
     for index, token in enumerate(flat):
@@ -428,6 +428,25 @@ def settle(tokens: Sequence[Token]) -> Settled:
             result.stated_at = token.start_pos
     result.tokens = [token for token in flat if token.type != "STATED"]
     return result
+
+
+def _without_rounds(tokens: Sequence[Token]) -> list[Token]:
+    """Leave out words that only name a round: "of the previous round", "of Rnd 3", "each round"."""
+    out: list[Token] = []
+    skip = False
+    for token in tokens:
+        if token.type == "RND":
+            while out and out[-1].type in ("NOISE", "EACH", "NEXT", "LAST", "PREVIOUS", "FIRST", "SAME"):
+                out.pop()
+            if out and out[-1].type in ("IN", "FOR"):
+                out.pop()
+            skip = True
+        elif skip and token.type in ("NUM", "NUM_WORD"):
+            skip = False
+        else:
+            skip = False
+            out.append(token)
+    return out
 
 
 def _number(token: Token) -> Token:
@@ -495,8 +514,12 @@ def _times(items: list) -> list:
         item, rest = items[at], _types(items[at + 1 : at + 4]) + ["", "", ""]
         before = out[-1].type if out else ""
         if item.type == "X" and rest[0] == "NUM":
-            out.append(_made("TIMES", items[at + 1], item))
-            at += 3 if rest[1] == "TIMES_WORD" else 2
+            more = "MORE" in rest[1:3] and (rest[1] == "MORE" or rest[1] == "TIMES_WORD")
+            out.append(_made("TIMES", f"+{items[at + 1]}" if more else items[at + 1], item))
+            at += 2 + (rest[1] == "TIMES_WORD") + more
+        elif item.type == "EVERY_NTH" and rest[:2] == ["AND", "ORDINAL"]:  # "dec every 3rd and 4th st"
+            out.append(_made("EVERY_NTH", items[at + 2], item))
+            at += 3
         elif item.type == "NUM" and rest[0] == "MORE" and rest[1] == "TIMES_WORD":
             out.append(_made("TIMES", f"+{item}", item))
             at += 3
@@ -549,13 +572,19 @@ def _brackets(items: list, result: Settled) -> list:
         if item.type != "BRACKET":
             out.append(item)
             continue
+        if not item.inside:
+            continue
         after = items[at + 1].type if at + 1 < len(items) else ""
         then = items[at + 2].type if at + 2 < len(items) else ""
         # Said at once how often, or where: a group. "Repeat" behind a comma says so too.
         direct = after in ("TIMES", "IN", "FILL", "TIMES_WORD") or after == "STAR" and then == "NUM"
         again = direct or after in ("SEP", "NL", "AND") and then in ("TIMES", "REPEAT")
         again = again or bool(out) and out[-1].type in ("BEFORE", "REPEAT")
-        if len(item.inside) > 40 or any(one.type == "BRACKET" for one in item.inside):
+        inside = _types(item.inside)
+        if inside[:1] == ["EQ"] and ("BRACKET" in inside or set(inside) & KINDS):  # "24 [= (2 sc, inc) x 6]"
+            out += [item.inside[0], *_level(item.inside[1:], result, False)]
+            continue
+        if len(inside) > 40 or any(one.type == "BRACKET" for one in item.inside):
             only = item.inside[0] if len(item.inside) == 1 else None
             if only is not None and not again and (total := _total(only.inside)):
                 out.append(_made("STATED", total, item))
@@ -564,7 +593,6 @@ def _brackets(items: list, result: Settled) -> list:
             else:
                 out.append(_Bracket(item.open, _level(item.inside, result, True), item.close))
             continue
-        inside = _types(item.inside)
         before = out[-1].type if out else ""
         times = _types(_times(item.inside))
         if "COUNT_WORD" in inside:
@@ -684,12 +712,13 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
     segment: list = []
     sign = None
     kinds = any(item.type in KINDS or item.type in ("BRACKET", "RING", "EVEN") for item in items)
-    for item in [*items, None]:
+    last = max((at for at, item in enumerate(items) if item.type in PARTS), default=-1)
+    for at, item in enumerate([*items, None]):
         if item is not None and item.type not in PARTS:
             segment.append(item)
             continue
         if segment:
-            settled = _segment(segment, sign, out, result, inside, kinds)
+            settled = _segment(segment, sign, out, result, inside, kinds, at > last)
             if settled:
                 if out and out[-1].type != "SEP":
                     out.append(_made("SEP", ",", segment[0]))
@@ -698,7 +727,7 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
     return out
 
 
-def _segment(segment: list, sign: Token | None, out: list, result: Settled, inside: bool, kinds: bool) -> list:
+def _segment(segment: list, sign: Token | None, out: list, result: Settled, inside: bool, kinds: bool, ends: bool) -> list:
     types = _types(segment)
     core = [kind for kind in types if kind not in ("WORD", "STAR", "OTHER")]
     # A total that isn't in brackets: "= 24", "- 24 sts", ". 24 stitches in total", or a number all alone.
@@ -708,8 +737,9 @@ def _segment(segment: list, sign: Token | None, out: list, result: Settled, insi
         strong = sign is not None and (sign.type in ("EQ", "DASH", "COLON") or sign.type == "SEP" and sign == ".")
         again = any(item.type in ("FILL", "TIMES", "BRACKET") for item in out)
         named = "STITCH" in core or "CHAIN" in core
-        if named and strong and (again or sign.type == "EQ") or not named and (
-            "ST" in core or "TOTAL" in core or strong or not kinds
+        marked = strong and (sign.type == "EQ" or ends and sign.type != "SEP")
+        if named and (marked or strong and again) or not named and (
+            "ST" in core or "TOTAL" in core or strong or not kinds or not out
         ):
             return [item for item in segment if item.type == "STAR"] + [_made("STATED", total, segment[0])]
     if "COUNT_WORD" in types:
@@ -735,10 +765,10 @@ def _segment(segment: list, sign: Token | None, out: list, result: Settled, insi
             segment = [*segment[:first], *rest[1:]]
             types = _types(segment)
         elif "JOIN" in tail or closes:
-            head = _segment(segment[:first], sign, out, result, inside, kinds) if first else []
+            head = _segment(segment[:first], sign, out, result, inside, kinds, False) if first else []
             ends = [item for item in rest if item.type in ("STAR", "STATED", "REP_FROM")]
             return [*head, _made("JOIN", "", segment[first]), *ends]
-    if "NOT" in types and not any(kind in KINDS or kind == "BRACKET" for kind in types):
+    if types[0] == "NOT" or "NOT" in types and not any(kind in KINDS or kind == "BRACKET" for kind in types):
         return [item for item in segment if item.type in ("STAR", "STATED")]
     segment = _loops(segment)
     segment = _idle(segment, result, inside)
@@ -803,6 +833,10 @@ def _idle(segment: list, result: Settled, inside: bool) -> list:
             after = at + 1
             while after < len(segment) and segment[after].type == "WORD":
                 after += 1
+            if out and out[-1].type in KINDS:
+                out.append(item)  # "sc 6 A"
+                at = after
+                continue
             if after >= len(segment) or segment[after].type not in KINDS:
                 result.doubtful.append(segment[at + 1])
                 at = after
@@ -834,6 +868,12 @@ def _joints(segment: list) -> list:
             out.append(_made("IN", "in", item))
         elif item.type == "ST" and before in KINDS:
             out.append(_made("IN", "in", item))
+        elif item.type == "ST" and before == "NUM" and after == "IN" and len(out) == 1:
+            out.append(_made("STITCH", "main", item))  # "6 sts in ring"
+            continue
+        elif item.type == "TIMES" and before == "STITCH" and (after == "IN" or after in WHERE):
+            out.append(_made("NUM", item.lstrip("+="), item))  # "sc twice in each st"
+            continue
         elif item.type == "IN" and before == "NUM" and (len(out) == 1 or out[-2].type not in KINDS) and _ring_ahead(segment, at):
             out.append(_made("STITCH", "main", item))  # "6 in ring"
         elif item.type == "RING" and before not in ("IN", *WHERE) and after in ("NUM", "TIMES") and not (

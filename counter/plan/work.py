@@ -15,12 +15,12 @@ from itertools import combinations
 
 from lark import Token, Transformer, UnexpectedInput
 
-from counter.plan.tokens import MOST, Settled, Unreadable, grammar, shown
+from counter.plan.tokens import DEEPEST, MOST, Settled, Unreadable, grammar, shown, words
 from counter.plan.values import Shaping
 
 __all__ = [
     *("Conflict", "Outcome", "Repeat", "UK_TO_US", "US_TO_UK", "Work"),
-    *("bare", "clean_text", "main_stitch", "parse", "stitch_name", "work_out"),
+    *("clean_text", "in_terms", "main_stitch", "parse", "work_out"),
 ]
 
 #: Four independent charts of abbreviations agree on these.
@@ -31,6 +31,8 @@ NAMES = (
     ("half double", "hdc"), ("half treble", "htr"), ("double treble", "dtr"), ("single", "sc"), ("double", "dc"),
     ("treble", "tr"), ("trc", "tr"),
 )  # fmt: skip
+#: Most rarer readings that are taken together.
+MOST_TOGETHER = 2
 MAIN = ("sc", "hdc", "dc", "tr", "dtr")
 
 
@@ -212,6 +214,7 @@ class Repeat:
     at: int = 0
     tail: bool = False
     bracket: bool = False
+    depth: int = 1
 
 
 @dataclass(frozen=True)
@@ -315,6 +318,39 @@ def bare(stitch: str) -> str:
     return stitch.removeprefix("ext ").removeprefix("FP").removeprefix("BP")
 
 
+def in_terms(text: str, uk: bool, to_uk: bool) -> str:
+    """Say the stitches of a written round in other terms.
+
+    Parameters
+    ----------
+    text : str
+        One line of instructions.
+    uk : bool
+        Whether it is in UK terms.
+    to_uk : bool
+        Whether UK terms are wanted.
+
+    Returns
+    -------
+    str
+        The same with the abbreviations of the terms that are wanted.
+    """
+    out, at = [], 0
+    for token in words(text):
+        said, skips = str(token), token.type == "SKIP"
+        if skips:
+            said = "miss" if to_uk else "sk"
+        elif token.type in ("STITCH", "TOG"):
+            head = said.lower().split("tog")[0].rstrip(" -0123456789") if token.type == "TOG" else said
+            name = stitch_name(head, uk) if head else ""
+            plain = bare(name)
+            name = name.removesuffix(plain) + US_TO_UK.get(plain, plain) if to_uk and plain else name
+            said = name + (said[len(head) :] if token.type == "TOG" else "")
+        out += [text[at : token.start_pos], said]
+        at = token.end_pos
+    return "".join(out) + text[at:]
+
+
 def main_stitch(settled: Settled, uk: bool, before: str) -> str:
     """Return the stitch that a round is mostly worked in, in US terms.
 
@@ -350,7 +386,7 @@ class _Builder:
         self.open: set[str] = set()
         self.ring = self.spaces = self.sparse = False
         self.first_chain = 0
-        self.worked = False
+        self.worked = self.worked_before = False
 
     def chosen(self, name: str) -> bool:
         """Whether the rarer of two readings is to be taken."""
@@ -413,7 +449,10 @@ class _Builder:
         elif fill is not None:
             leave = int(fill)
         body = tuple(nodes[start].body if bracket else nodes[start:])
-        nodes[start:] = [Repeat(body, times, leave, step.at)]
+        depth = 1 + max((node.depth for node in body if isinstance(node, Repeat)), default=0)
+        if depth > DEEPEST:
+            raise Unreadable(step.at, "Too many repeats stand inside each other.", "Close each repeat before the next begins.")
+        nodes[start:] = [Repeat(body, times, leave, step.at, depth=depth)]
         return None
 
     def _step(self, step: Step) -> list:
@@ -446,7 +485,7 @@ class _Builder:
             return [plain, *self._shaped(one, stitch, times, fill, even)] if apart else self._shaped(one, stitch, times, fill, even)
         if kind == "SLIP":
             return self._slip(step, count, number, fill, times)
-        self.worked = True
+        self.worked_before, self.worked = self.worked, True
         if kind in ("INC", "DEC", "TOG"):
             return self._shaped(step, stitch, times, fill, even)
         if kind == "SKIP":
@@ -481,7 +520,7 @@ class _Builder:
             return self._often(Work("space", stitch, 0, 1, count or 1), times, fill, step)
         if noun == "HOOK":
             return self._often(Work("hook", stitch, 1, count or 1), times, fill, step)
-        if "SAME" in where:
+        if "SAME" in where and not (self.worked_before and (count or 1) > 1 and not self.chosen("same")):
             return self._often(Work("same", stitch, 0, count or 1), times, None, step)
         if place and place.nth:
             return self._every(step, Work("plain", stitch, 1, 1) if (count or 1) == 1 else self._inc(stitch, count), place.nth)
@@ -581,9 +620,11 @@ class _Builder:
                 whole = "EACH" in place.where
                 if whole and times is None:
                     fill = fill or Token("FILL", "0", start_pos=step.at)
+            elif body and all(one in works and one.kind == "plain" and one.stitch == works[0].stitch for one in body):
+                return self._plain(replace(step, kind="STITCH", count=sum(one.times for one in works)), works[0].stitch, times, fill, False)
             else:
                 made = sum(_sums(node)[1] for node in body)
-                form = f"({cleanclean_text(body, self.main)})"
+                form = f"({clean_text(body, self.main)})"
                 unit = Work("into", works[0].stitch if works else self.main, 1, made, 1, form)
                 if place.number is None and "EACH" in place.where and times is None:
                     fill = fill or Token("FILL", "0", start_pos=step.at)
@@ -749,7 +790,7 @@ def work_out(
     first, open_readings = _under(frozenset(), items, number, below, stated, main, uk, unworked)
     if not first.conflicts:
         return first
-    for size in range(1, len(open_readings) + 1):
+    for size in range(1, 1 + min(len(open_readings), MOST_TOGETHER)):
         for reading in combinations(sorted(open_readings), size):
             try:
                 other, _ = _under(frozenset(reading), items, number, below, stated, main, uk, unworked)
@@ -920,7 +961,9 @@ def _wrong_total(number: int, made: int, stated: int, row) -> Conflict:
     off = stated - made
     many = abs(off)
     fix = f"Write [{made}]"
-    if off > 0:
+    if many > 6:
+        fix += ", or read the round again."
+    elif off > 0:
         fix += f", or work {'one more inc' if many == 1 else f'{many} more inc'}."
     else:
         incs = sum(1 for base, out, _ in row or () if base == 1 and out == 2)
@@ -968,8 +1011,8 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
 def _not_even(node: Repeat, number, room, rest, used, made, stated) -> Conflict:
     free = room - rest
     times, left = divmod(free, used)
-    over = f"{left} would be left over"
-    what = f"The repeat of Rnd {number} takes {_plural(used)} at a time; of {free} that can be worked {over}."
+    are = "is" if left == 1 else "are"
+    what = f"The repeat of Rnd {number} takes {_plural(used)}, which doesn't come out over {free}: {left} {are} left over."
     added = stated - room if stated is not None and not rest else 0
     if added > 0 and room % added == 0:
         plain = room // added - 1

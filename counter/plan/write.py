@@ -2,48 +2,15 @@
 
 from __future__ import annotations
 
-from counter.plan.tokens import words
 from counter.plan.values import Plan, PlanRound
-from counter.plan.work import US_TO_UK, bare, stitch_name
+from counter.plan.work import in_terms
 
-__all__ = ["in_terms", "plan_data", "write_plan"]
-
-
-def in_terms(text: str, uk: bool) -> str:
-    """Return the clean form of a round in US or UK terms.
-
-    Parameters
-    ----------
-    text : str
-        Clean form in US terms (:attr:`PlanRound.text`).
-    uk : bool
-
-    Returns
-    -------
-    str
-    """
-    if not uk:
-        return text
-    out, at = [], 0
-    for token in words(text):
-        if token.type not in ("STITCH", "TOG", "SKIP"):
-            continue
-        word = str(token)
-        if token.type == "SKIP":
-            said = "miss"
-        else:
-            head = word.lower().split("tog")[0].rstrip(" -0123456789") if token.type == "TOG" else word
-            name = stitch_name(head, False)
-            plain = bare(name)
-            said = name.removesuffix(plain) + US_TO_UK.get(plain, plain) + (word[len(head) :] if token.type == "TOG" else "")
-        out += [text[at : token.start_pos], said]
-        at = token.end_pos
-    return "".join(out) + text[at:]
+__all__ = ["plan_data", "write_plan"]
 
 
 def _line(label: str, one: PlanRound, uk: bool) -> str:
     total = one.stated if one.stated is not None else one.stitches
-    parts = [label, in_terms(one.text, uk), f"[{total}]" if total is not None else ""]
+    parts = [label, in_terms(one.text, False, uk), f"[{total}]" if total is not None else ""]
     return " ".join(part for part in parts if part)
 
 
@@ -111,7 +78,7 @@ def plan_data(plan: Plan, *, uk: bool = False) -> dict:
                 "used": one.used,
                 "increases": [shaping.at for shaping in one.increases],
                 "decreases": [shaping.at for shaping in one.decreases],
-                "text": in_terms(one.text, uk),
+                "text": in_terms(one.text, False, uk),
             }
             for one in plan.rounds
         ],
