@@ -24,24 +24,26 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
 
-from counter import audit, count
-from counter.answer import Count, Refusal, clock_position
-from counter.overlay import doubt_letter, draw_marks, picture_format, save_picture
+from counter import audit, count, tell
+from counter.answer import Count, Refusal
+from counter.check import Check, check, total_of
+from counter.mat import PAPERS, write_mat
+from counter.overlay import draw_marks, picture_format, save_picture
 from counter.page import command
-from counter.photo import read_photo
+from counter.photo import Photo, read_photo
+from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.plots import draw_plots
-from counter.say import CAUTION, either, percent
-from counter.verdict import Verdict, check_expected, compare
+from counter.scale import COINS, NoScale, Scale, count_and_scale, read_length, scale_from_diameter
+from counter.sizing import Sizing, size_up
+from counter.tell import shown
+from counter.twins import compare_pieces
+from counter.verdict import MOST_EXPECTED, check_expected
 
-__all__ = ["FIELDS", "main"]
+__all__ = ["main"]
 
-#: Fields of one photo's answer, in the order in which they are printed; with an
-#: expected total "verdict" and "off_by" follow.
-FIELDS = (
-    *("photo", "state", "stitches", "probability", "posterior", "likely", "rounds", "centre", "marks", "doubts"),
-    *("in_progress", "reason", "hint", "seconds"),
-)
 AGREES, MISMATCH, BAD_USE, NOT_SURE, REFUSED, BROKE = range(6)
+#: Most bytes of a plan that are read; a reader of plans refuses so many.
+MOST_TEXT = 2_000_000
 #: Exit codes of a process that was stopped: 128 and the number of the signal (common practice).
 INTERRUPTED, PIPE_CLOSED = 130, 141
 #: Seconds between two lines of progress where they can't overwrite each other.
@@ -105,6 +107,14 @@ def _parser() -> argparse.ArgumentParser:
     one = commands.add_parser("count", help="count photos", epilog=codes, formatter_class=shape)
     one.add_argument("photos", nargs="+", metavar="PHOTO", help="JPEG, PNG, WebP, TIFF or HEIC")
     one.add_argument("--expected", type=_expected, metavar="N", help="what the finished round should hold, 1 to 1000")
+    one.add_argument("--plan", metavar="FILE", help="compare with the written rounds in FILE (- reads them from the input)")
+    one.add_argument("--round", type=_whole, metavar="K", help="which round of the plan it is (default: the one that fits best)")
+    one.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    one.add_argument("--twin", action="store_true", help="the piece must match another one: an arm, a leg, an ear")
+    one.add_argument("--since", type=_whole, default=0, metavar="N", help="rounds that were worked after this one (default: 0)")
+    one.add_argument("--gauge", action="store_true", help="look for a card, a coin or the printed mat, and say size and gauge")
+    one.add_argument("--size", type=_length, metavar="LENGTH", help="how wide the piece is (85 mm, 8.5 cm, 3 3/8 in), for size and gauge")
+    one.add_argument("--coin", choices=tuple(COINS), help="which euro coin lies beside the piece")
     one.add_argument(
         "--marked",
         metavar="OUT",
@@ -114,6 +124,26 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument("--json", action="store_true", help="print one JSON object a photo, one a line")
     one.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
     one.set_defaults(run=_count)
+
+    pair = commands.add_parser("twins", help="compare two pieces that must match", epilog=codes, formatter_class=shape)
+    pair.add_argument("first", metavar="FIRST", help="photo of one piece")
+    pair.add_argument("second", metavar="SECOND", help="photo of the other")
+    pair.add_argument("--json", action="store_true", help="print one JSON object")
+    pair.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
+    pair.set_defaults(run=_twins)
+
+    plan = commands.add_parser("plan", help="read written rounds and check them")
+    plan.add_argument("plan", metavar="FILE", help="a text file with written rounds, a list of totals or a growth rule; - reads the input")
+    plan.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    plan.add_argument("--rounds", type=_whole, default=12, metavar="N", help="how many rounds a growth rule makes (default: 12)")
+    plan.add_argument("--round", type=_whole, metavar="K", help="print what this round should hold, and nothing else")
+    plan.add_argument("--json", action="store_true", help="print one JSON object")
+    plan.set_defaults(run=_plan)
+
+    mat = commands.add_parser("mat", help="write the mat to print and to photograph pieces on, for size and gauge")
+    mat.add_argument("out", metavar="OUT.pdf", help="where to")
+    mat.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="default: A4")
+    mat.set_defaults(run=_mat)
 
     many = commands.add_parser("evaluate", help="count photos whose truth is known and measure how well")
     many.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
@@ -151,6 +181,19 @@ def _expected(text: str) -> int:
         raise argparse.ArgumentTypeError(str(error)) from None
 
 
+def _whole(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or int(text) > MOST_EXPECTED:
+        raise argparse.ArgumentTypeError(f"this must be a whole number from 0 to {MOST_EXPECTED}, not {text!r}")
+    return int(text)
+
+
+def _length(text: str) -> float:
+    try:
+        return read_length(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
 def _port(text: str) -> int:
     if not text.isdigit() or not 1 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"a port is a whole number from 1 to 65535, not {text!r}")
@@ -159,6 +202,14 @@ def _port(text: str) -> int:
 
 def _count(options: argparse.Namespace) -> int:
     outs = _marked_paths(options.marked, options.photos)
+    if options.plan is not None:
+        if options.expected is not None:
+            raise _BadUse("give --expected or --plan, not both")
+        options.plan = _plan_of(options.plan, options.uk)
+        if options.round is not None:
+            _total(options.plan, options.round)
+    elif options.round is not None:
+        raise _BadUse("--round needs --plan")
     progress = _Progress()
     worst = AGREES
     for done, (name, out) in enumerate(zip(options.photos, outs, strict=True)):
@@ -171,7 +222,7 @@ def _count(options: argparse.Namespace) -> int:
                 raise
             progress.clear()
             what = f"{type(error).__name__}: {error}"
-            print(f"rimtally: {_shown(name)}: the program broke on this photo ({what}); please report it", file=sys.stderr)
+            print(f"rimtally: {shown(name)}: the program broke on this photo ({what}); please report it", file=sys.stderr)
             code, text = BROKE, None
         worst = max(worst, code)
         progress.clear()
@@ -184,24 +235,121 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
     """Exit code and text of one photo; writes its marked picture."""
     began = time.perf_counter()
     photo = read_photo(name)
-    answer = photo if isinstance(photo, Refusal) else count.count_photo(photo, left_handed=options.left_handed)
+    scale = None
+    if isinstance(photo, Refusal):
+        answer = photo
+    elif options.gauge:
+        answer, scale = count_and_scale(photo, left_handed=options.left_handed, coin=options.coin)
+    else:
+        answer = count.count_photo(photo, left_handed=options.left_handed)
     seconds = time.perf_counter() - began
-    verdict = None
-    if isinstance(answer, Count) and options.expected is not None:
-        verdict = compare(answer, options.expected)
+    compared = options.expected is not None or options.plan is not None
+    found = None
+    if isinstance(answer, Count):
+        found = check(
+            answer, expected=options.expected, plan=options.plan, round_number=options.round, twin=options.twin, since=options.since
+        )
+    sizing = None
+    if isinstance(answer, Count) and (options.gauge or options.size):
+        sizing = _sizing(photo, answer, scale, found, options)
     if out is not None and isinstance(answer, Count):
-        _save(out, draw_marks(photo, answer, verdict))
+        _save(out, draw_marks(photo, answer, found.verdict))
     if options.json:
-        row = _row(name, answer, seconds)
-        if options.expected is not None:
-            row["verdict"] = verdict.verdict if verdict else "can't say"
-            row["off_by"] = verdict.off_by if verdict else None
+        row = tell.answer_data(name, answer, seconds)
+        if compared:
+            row |= tell.check_data(found)
+        if options.gauge or options.size:
+            row["gauge"] = tell.sizing_data(sizing)
         text = json.dumps(row, allow_nan=False)
     else:
-        text = _sentences(name, answer, verdict)
-        if out is not None and isinstance(answer, Refusal):
+        text = tell.answer_words(name, answer)
+        if found:
+            told = [f"  {line}" for line in sizing.words] if sizing else []
+            text = "\n".join(filter(None, (text, tell.check_words(answer, found), *told)))
+        elif out is not None:
             text += "\n  No marked picture was written."
-    return _exit_code(answer, verdict), text
+    return _exit_code(answer, found, compared), text
+
+
+def _sizing(photo: Photo, answer: Count, scale: Scale | NoScale | None, found: Check, options: argparse.Namespace) -> Sizing:
+    """Size and gauge, in the stitch of the round that was compared with."""
+    try:
+        if options.size:
+            scale = scale_from_diameter(answer, options.size)
+        rounds = options.round
+        stitch = found.compared.stitch if found.compared else "sc"
+        return size_up(photo, answer, scale, rounds=rounds, stitch=stitch, uk=options.uk)
+    except ValueError as error:
+        raise _BadUse(str(error)) from None
+
+
+def _plan_of(name: str, uk: bool, rounds: int = 12) -> Plan:
+    """The plan in a file, or in the input; one without rounds is bad use."""
+    try:
+        data = sys.stdin.buffer.read(MOST_TEXT + 1) if name == "-" else _start_of(name)
+    except OSError as error:
+        raise _BadUse(f"{shown(name)} can't be read: {error.strerror or error}") from None
+    plan = read_plan(data.decode("utf-8-sig", "replace"), uk=uk, rounds=rounds)
+    if not plan.rounds:
+        told = plan.findings[0]
+        raise _BadUse(f"{shown(name)}, line {told.line}, column {told.column}: {told.what} {told.fix}".rstrip())
+    return plan
+
+
+def _start_of(name: str) -> bytes:
+    with open(name, "rb") as file:
+        return file.read(MOST_TEXT + 1)
+
+
+def _total(plan: Plan, number: int) -> int:
+    try:
+        return total_of(plan, number).stitches
+    except ValueError as error:
+        raise _BadUse(str(error)) from None
+
+
+def _plan(options: argparse.Namespace) -> int:
+    plan = _plan_of(options.plan, options.uk, options.rounds)
+    if options.round is not None:
+        print(_total(plan, options.round))
+    elif options.json:
+        print(json.dumps(plan_data(plan), allow_nan=False))
+    else:
+        print(write_plan(plan, uk=options.uk))
+        print(tell.plan_words(plan, uk=options.uk))
+    return AGREES
+
+
+def _twins(options: argparse.Namespace) -> int:
+    answers = []
+    for name in (options.first, options.second):
+        photo = read_photo(name)
+        answer = photo if isinstance(photo, Refusal) else count.count_photo(photo, left_handed=options.left_handed)
+        if isinstance(answer, Refusal):
+            if options.json:
+                print(json.dumps(tell.answer_data(name, answer, 0.0), allow_nan=False))
+            else:
+                print(tell.answer_words(name, answer))
+            return REFUSED
+        answers.append(answer)
+    pair = compare_pieces(*answers)
+    if options.json:
+        rows = [tell.answer_data(name, own, own.seconds) for name, own in zip((options.first, options.second), answers, strict=True)]
+        print(json.dumps(tell.pair_data(pair) | {"photos": rows}, allow_nan=False))
+    else:
+        for name, own in zip((options.first, options.second), answers, strict=True):
+            print(tell.answer_words(name, own))
+        print("\n".join(f"  {line}" for line in pair.words))
+    return NOT_SURE if pair.off_by is None else MISMATCH if pair.off_by or pair.rounds.verdict == "differ" else AGREES
+
+
+def _mat(options: argparse.Namespace) -> int:
+    try:
+        write_mat(options.out, options.paper)
+    except (ValueError, OSError) as error:
+        raise _BadUse(str(error)) from None
+    print(f"{shown(options.out)} written: print it at 100%, measure its 100 mm line, and photograph pieces in its middle")
+    return AGREES
 
 
 def _evaluate(options: argparse.Namespace) -> int:
@@ -229,7 +377,7 @@ def _evaluate(options: argparse.Namespace) -> int:
             written = draw_plots(result.rows, options.plots)
         except (ImportError, ValueError, OSError) as error:
             raise _BadUse(str(error)) from None
-        print("", *(f"{_shown(path)} written" for path in written), sep="\n")
+        print("", *(f"{shown(path)} written" for path in written), sep="\n")
     return BROKE if result.summary["overall"]["crashed"] else AGREES
 
 
@@ -255,7 +403,7 @@ def _render(options: argparse.Namespace) -> int:
         raise _BadUse(str(error)) from None
     finally:
         progress.clear()
-    print(f"{len(photos)} photos with truth in {_shown(options.folder)}")
+    print(f"{len(photos)} photos with truth in {shown(options.folder)}")
     return AGREES
 
 
@@ -282,7 +430,7 @@ class _Progress:
             return
         self.told = now
         left = f", about {_duration(now / done * (total - done))} left" if done and now > 2 else ""
-        text = f"{done + 1} of {total}: {_shown(name)}{left}"
+        text = f"{done + 1} of {total}: {shown(name)}{left}"
         if self.terminal:
             self.clear()
             print(text[:100], end="", file=sys.stderr, flush=True)
@@ -301,18 +449,13 @@ def _duration(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
 
 
-def _shown(name: str) -> str:
-    """A file's name as it can be printed: bytes that are no text and control codes are replaced."""
-    text = os.fsencode(name).decode("utf-8", "replace")
-    return "".join(c if c.isprintable() else "?" for c in text)
-
-
-def _exit_code(answer: Count | Refusal, verdict: Verdict | None) -> int:
+def _exit_code(answer: Count | Refusal, found: Check | None, compared: bool) -> int:
     if isinstance(answer, Refusal):
         return REFUSED
-    if not answer.sure or verdict and verdict.off_by is None:
+    off = found.verdict.off_by if found.verdict else None
+    if not answer.sure or compared and off is None:
         return NOT_SURE
-    return MISMATCH if verdict and verdict.off_by else AGREES
+    return MISMATCH if off else AGREES
 
 
 def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None]:
@@ -322,19 +465,19 @@ def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None
     out = Path(marked)
     if out.suffix and not out.is_dir():
         if len(photos) > 1:
-            raise _BadUse(f"{_shown(marked)}: several marked pictures don't fit into one file; give --marked a folder")
+            raise _BadUse(f"{shown(marked)}: several marked pictures don't fit into one file; give --marked a folder")
         try:
             picture_format(out)
         except ValueError as error:
             raise _BadUse(str(error)) from None
         if not out.parent.is_dir():
-            raise _BadUse(f"{_shown(marked)} can't be written: there is no folder {_shown(str(out.parent))}")
+            raise _BadUse(f"{shown(marked)} can't be written: there is no folder {shown(str(out.parent))}")
         paths = [out]
     else:
         try:
             out.mkdir(exist_ok=True)
         except OSError as error:
-            raise _BadUse(f"{_shown(marked)} can't be made a folder: {error.strerror}") from None
+            raise _BadUse(f"{shown(marked)} can't be made a folder: {error.strerror}") from None
         paths = []
         for name in photos:  # photos of one name from several folders all get a picture
             stem, again = Path(name).stem, 1
@@ -346,7 +489,7 @@ def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None
     sources = {Path(name).resolve() for name in photos}
     for path in paths:
         if path.resolve() in sources:
-            raise _BadUse(f"{_shown(str(path))}: the marked picture would overwrite a photo; choose another name")
+            raise _BadUse(f"{shown(str(path))}: the marked picture would overwrite a photo; choose another name")
     return paths
 
 
@@ -354,7 +497,7 @@ def _save(path: Path, pixels) -> None:
     try:
         save_picture(path, pixels)
     except OSError as error:
-        raise _BadUse(f"{_shown(str(path))} can't be written: {error.strerror or error}") from None
+        raise _BadUse(f"{shown(str(path))} can't be written: {error.strerror or error}") from None
 
 
 def _write_whole(path: Path, text: str) -> None:
@@ -370,54 +513,4 @@ def _write_whole(path: Path, text: str) -> None:
             os.unlink(name)
             raise
     except OSError as error:
-        raise _BadUse(f"{_shown(str(path))} can't be written: {error.strerror or error}") from None
-
-
-def _row(name: str, answer: Count | Refusal, seconds: float) -> dict:
-    """One photo's answer as plain data."""
-    if isinstance(answer, Refusal):
-        values = dict.fromkeys(FIELDS) | {"posterior": {}, "likely": [], "marks": [], "doubts": []}
-        values |= {"photo": name, "state": "refused", "reason": answer.reason, "hint": answer.hint}
-        return values | {"seconds": round(seconds, 3)}
-    progress = answer.in_progress
-    return {
-        "photo": name,
-        "state": answer.state,
-        "stitches": answer.stitches,
-        "probability": round(float(answer.probability), 6),
-        "posterior": {str(n): round(float(p), 6) for n, p in sorted(answer.posterior.items())},
-        "likely": [int(n) for n in answer.likely],
-        "rounds": answer.rounds,
-        "centre": _pair(answer.centre),
-        "marks": [_pair(mark) for mark in answer.marks],
-        "doubts": [{"mark": d.mark, "at": _pair(d.at), "why": d.why} for d in answer.doubts],
-        "in_progress": progress and {"done": progress.done, "left": progress.left, "loop": _pair(progress.loop)},
-        "reason": answer.reason,
-        "hint": "" if answer.sure else CAUTION,
-        "seconds": round(seconds, 3),
-    }
-
-
-def _pair(place: Sequence[float]) -> list[float]:
-    return [round(float(v), 1) for v in place]
-
-
-def _sentences(name: str, answer: Count | Refusal, verdict: Verdict | None) -> str:
-    """One photo's answer for a person."""
-    if isinstance(answer, Refusal):
-        return f"{_shown(name)}: refused. {answer.reason} {answer.hint}"
-    numbers = either(answer.likely)
-    rounds = f", {answer.rounds} round{'' if answer.rounds == 1 else 's'}" if answer.rounds else ""
-    chance = percent(answer.probability) + ("" if answer.sure else f" for {answer.stitches}")
-    lines = [f"{_shown(name)}: {numbers} stitch{'' if numbers == '1' else 'es'}{rounds}. {answer.state.capitalize()} ({chance})."]
-    if answer.in_progress:
-        lines.append(f"  In the round on the hook: {answer.in_progress.done} made, {answer.in_progress.left} left.")
-    if verdict:
-        said = "" if verdict.verdict in verdict.words else f"{verdict.verdict.capitalize()}. "
-        lines.append(f"  {said}{verdict.words}")
-    elif not answer.sure:
-        lines.append(f"  {answer.reason} {CAUTION}")
-    for index, doubt in enumerate(answer.doubts):
-        where = clock_position(doubt.at, answer.centre)
-        lines.append(f"  {doubt_letter(index)}  near {where}, at mark {doubt.mark}: {doubt.why}")
-    return "\n".join(lines)
+        raise _BadUse(f"{shown(str(path))} can't be written: {error.strerror or error}") from None

@@ -34,7 +34,7 @@ IN_DOUBT, NEAR = 0.8, 1.5
 #: Chance that the round begins where its start was seen, and by how many marks it may be off then.
 BEGINS, OFF = 0.9, 1.0
 #: Differences from the written total beyond which no single place is to blame.
-FURTHEST = 6
+FURTHEST = 3
 #: A place is as wide as a twelfth of the way round, one hour of the clock.
 HOURS = 12
 #: Least probability of a place that is named at all.

@@ -1,0 +1,78 @@
+import pytest
+
+from counter.check import check, total_of
+from counter.plan import read_plan
+
+# Totals of a flat circle of single crochet, 6 12 18 24 30, are published (stitch guide of a
+# craft magazine, October 2020); even rounds and decreases follow (common practice).
+PLAN = read_plan(
+    "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)\n"
+    "R5-7: sc in each st around (24)\nR8: (sc 2, dec) x 6 (18)\nR9: sc around"
+)
+
+
+def test_without_a_plan_it_is_the_plain_comparison(make_count):
+    count = make_count({23: 0.98, 24: 0.02})
+    assert check(count).verdict is None
+    found = check(count, expected=24)
+    assert found.verdict.verdict == "short by 1" and found.compared is None and not found.words
+    assert found.verdict.advice.action == "take up"
+
+
+def test_a_round_that_was_named_is_compared_with_and_the_next_one_told(make_count):
+    found = check(make_count({18: 0.99, 17: 0.01}, rounds=3), plan=PLAN, round_number=3)
+    assert (found.verdict.verdict, found.compared.round, found.fits) == ("agrees", 3, ())
+    assert "(sc 2, inc) x 6" in found.verdict.advice.words[0]
+
+
+def test_the_round_is_found_by_total_and_counted_rounds(make_count):
+    found = check(make_count({12: 0.99, 11: 0.01}, rounds=2), plan=PLAN)
+    assert found.compared.round == 2 and found.verdict.verdict == "agrees" and "round 2" in found.words[0]
+
+
+def test_rounds_that_hold_the_same_are_not_guessed_at(make_count):
+    found = check(make_count({24: 0.99, 23: 0.01}, rounds=None), plan=PLAN)
+    assert found.verdict is None and found.compared is None
+    assert {fit.round for fit in found.fits} >= {4, 5, 6, 7} and "can't be told apart" in found.words[0]
+
+
+def test_another_round_that_fits_is_named(make_count):
+    found = check(make_count({12: 0.99, 11: 0.01}, rounds=2), plan=PLAN, round_number=3)
+    assert found.verdict.verdict == "short by 6" and "perhaps that round" in found.words[0]
+
+
+def test_advice_lands_on_the_round_that_comes_next(make_count):
+    at_once = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=7).verdict.advice
+    later = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=6, since=1).verdict.advice
+    assert at_once.adjusted == later.adjusted
+    landed = read_plan(f"R7: sc in each st around (23)\nR8: {at_once.adjusted}").round(8)
+    assert (landed.used, landed.stitches) == (23, 18)
+
+
+@pytest.mark.parametrize("expected", [6, 23, 24, 500])
+def test_the_count_never_sees_what_is_expected(make_count, expected):
+    count = make_count({24: 0.9, 23: 0.1})
+    before = (dict(count.posterior), count.marks.copy(), count.likely)
+    check(count, expected=expected)
+    check(count, plan=read_plan(f"R4: {expected}"), round_number=4)
+    assert before[0] == dict(count.posterior) and (before[1] == count.marks).all() and before[2] == count.likely
+
+
+@pytest.mark.parametrize(
+    "options, words",
+    [
+        ({"expected": 24, "plan": PLAN}, "not both"),
+        ({"round_number": 3}, "needs a plan"),
+        ({"plan": PLAN, "round_number": 12}, "goes from 1 to 9"),
+        ({"plan": read_plan(""), "round_number": 1}, "no rounds"),
+        ({"expected": 24, "since": -1}, "negative"),
+    ],
+)
+def test_what_can_not_be_compared_says_what_to_do(make_count, options, words):
+    with pytest.raises(ValueError, match=words):
+        check(make_count({24: 1.0}), **options)
+
+
+def test_a_round_without_a_total_says_what_to_do():
+    with pytest.raises(ValueError, match="write the total"):
+        total_of(read_plan("R9: sc around"), 9)
