@@ -12,7 +12,7 @@ import numpy as np
 from counter.edges import MOST_OUTLINES, Scene, steps
 from counter.plane import FOCAL, FOCALS, FOCAL_SPREAD, PIECE_SHAPE, SLANT, laid, moments, out_of_round
 
-__all__ = ["COINS", "COIN_HEIGHT", "Disc", "find_discs", "plane_of_disc", "suits"]
+__all__ = ["COINS", "COIN_HEIGHT", "Disc", "find_discs", "plane_of_discs", "suits"]
 
 #: Diameters of coins, mm (Council Regulation (EC) No 975/98, annex I).
 COINS: Mapping[str, float] = MappingProxyType({"2 EUR": 25.75, "1 EUR": 23.25, "50 c": 24.25})
@@ -20,8 +20,10 @@ COINS: Mapping[str, float] = MappingProxyType({"2 EUR": 25.75, "1 EUR": 23.25, "
 COIN_HEIGHT = 2.3
 #: Share of the edge that must be seen.
 SEEN = 0.75
-#: Spread of the shape of a coin's edge, as the logarithm of the ratio of its axes.
-COIN_SHAPE = 0.012
+#: Spread of the shape of a coin's edge, as the logarithm of the ratio of its axes, of the ratio of
+#: the sizes of two coins, and of the size of both together: the rim of a coin is rounded, and where
+#: it turns dark is as good as its edge.
+COIN_SHAPE, COIN_RATIO, COIN_EDGE = 0.012, 0.01, 0.015
 #: Least spread of lightness of a coin's face, levels of L: its relief and its gloss.
 RELIEF = 2.5
 #: How much yellower one of two metals is than the other at least, levels of b.
@@ -199,13 +201,26 @@ def _is_metal(scene: Scene, disc: Disc) -> bool:
 def _edge_of(discs: list[Disc]) -> Disc:
     """The edge of a coin among several edges at one place.
 
-    Relief and the inner of two metals lie inside of it; its shadow lies
-    outside, but is weaker or not seen all around.
+    Relief and the inner of two metals lie inside of it, all around. Its
+    shadow, and its wall seen at a slant, lie outside, weaker or on one side only.
     """
     most = max(disc.seen for disc in discs)
     firm = [disc for disc in discs if disc.seen >= 0.9 * most]
     strongest = max(disc.strength for disc in firm)
-    return max((disc for disc in firm if disc.strength >= 0.4 * strongest), key=lambda disc: disc.radius)
+    firm = sorted((disc for disc in firm if disc.strength >= 0.4 * strongest), key=lambda disc: -disc.radius)
+    for disc in firm:
+        inner = (own for own in firm if 0.75 * disc.radius < own.radius < disc.radius and own.strength > disc.strength)
+        if not any(_crescent(disc, smaller) for smaller in inner):
+            return disc
+    return firm[-1]
+
+
+def _crescent(disc: Disc, smaller: Disc) -> bool:
+    """True where two edges touch on one side, or nearly."""
+    circle = (disc.edge - smaller.middle) @ _circle_of(smaller)
+    wide = np.linalg.norm(circle, axis=1) - 1
+    # Narrow crescents lie between the two ends of a rounded rim.
+    return bool(np.percentile(wide, 92) > 0.06 and np.percentile(wide, 8) < 0.3 * np.percentile(wide, 92))
 
 
 def suits(scene: Scene, disc: Disc, coin: str) -> bool:
@@ -235,21 +250,22 @@ def suits(scene: Scene, disc: Disc, coin: str) -> bool:
     return inner > YELLOWER if coin == "2 EUR" else inner < -YELLOWER if coin == "1 EUR" else abs(inner) < 2 * YELLOWER
 
 
-def plane_of_disc(scene: Scene, disc: Disc, diameter: float) -> tuple[np.ndarray, float, float, float]:
-    """The plane that a coin lies in, as far as it can be told.
+def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np.ndarray, float, float, float]:
+    """The plane that coins of one kind lie in, as far as it can be told.
 
     A circle's picture leaves open how the plane lies that it is in. All slants
-    and focal lengths are tried, each as likely as it makes the coin a circle
-    and the rim of the piece nearly one; the length around the rim that they
-    agree on is the answer, and what they disagree by its error.
+    and focal lengths are tried, each as likely as it makes the coins circles
+    of one size and the rim of the piece nearly a circle; the length around the
+    rim that they agree on is the answer, and what they disagree by its error.
 
     Parameters
     ----------
     scene : Scene
         With its piece.
-    disc : Disc
+    discs : list of Disc
+        One or two.
     diameter : float
-        Of the coin, mm.
+        Of each, mm.
 
     Returns
     -------
@@ -267,7 +283,6 @@ def plane_of_disc(scene: Scene, disc: Disc, diameter: float) -> tuple[np.ndarray
     tilt = np.hypot(sideways, lengthways)
     turn = np.arctan2(lengthways, sideways)
     rim = scene.outline[:: max(1, len(scene.outline) // 90)]
-    edge = disc.edge[::3]
     best, logs, odds, heights = None, [], [], []
     for focal in FOCALS[2:-2:3]:
         # The plane's normal in camera coordinates; depth along a ray is 1 / (normal . ray).
@@ -278,13 +293,16 @@ def plane_of_disc(scene: Scene, disc: Disc, diameter: float) -> tuple[np.ndarray
             focal * scene.long
         )
         all_planes = np.stack([first, second, normal], axis=1) @ to_ray  # px -> plane at height 1 below the camera
-        laid_edge, laid_rim = (laid(all_planes, points) for points in (edge, rim))
-        shape_edge, radius = out_of_round(laid_edge)
-        shape_rim, _ = out_of_round(laid_rim)
-        misfit = (shape_edge**2).sum(axis=1) / COIN_SHAPE**2 + (shape_rim**2).sum(axis=1) / PIECE_SHAPE**2
+        shape_rim, _ = out_of_round(laid(all_planes, rim))
+        misfit = (shape_rim**2).sum(axis=1) / PIECE_SHAPE**2
+        radii = []
+        for disc in discs:
+            shape_edge, own = out_of_round(laid(all_planes, disc.edge[::3]))
+            misfit += (shape_edge**2).sum(axis=1) / COIN_SHAPE**2
+            radii.append(np.log(np.maximum(own, 1e-12)))
+        misfit += ((radii - np.mean(radii, axis=0)) ** 2).sum(axis=0) / COIN_RATIO**2
         misfit += (tilt / SLANT) ** 2 + (np.log(focal / FOCAL) / FOCAL_SPREAD) ** 2
-        misfit = np.where(radius > 0, misfit, np.inf)
-        unit = 0.5 * diameter / np.maximum(radius, 1e-12)
+        unit = 0.5 * diameter / np.exp(np.mean(radii, axis=0))
         marks = laid(all_planes, scene.marks)
         length = unit * np.linalg.norm(np.roll(marks, -1, axis=1) - marks, axis=2).sum(axis=1)
         logs.append(np.log(length))
@@ -301,7 +319,8 @@ def plane_of_disc(scene: Scene, disc: Disc, diameter: float) -> tuple[np.ndarray
     height = float(np.exp((odds * np.log(heights)).sum()))
     lost = float(np.sqrt((odds * np.log(heights / height) ** 2).sum()))
     more = np.exp(mean - best[2])
-    error = float(np.sqrt(spread**2 + (0.4 / disc.radius) ** 2 + 0.005**2))
+    blurred = 0.4 / np.mean([disc.radius for disc in discs])
+    error = float(np.sqrt(spread**2 + blurred**2 / len(discs) + COIN_EDGE**2))
     return np.diag([more, more, 1.0]) @ best[1], error, height, lost
 
 

@@ -25,7 +25,7 @@ import numpy as np
 
 from counter.answer import Count, Refusal
 from counter.card import CARD_HEIGHT, find_cards
-from counter.coin import COIN_HEIGHT, COINS, find_discs, plane_of_disc, suits
+from counter.coin import COIN_HEIGHT, COINS, find_discs, plane_of_discs, suits
 from counter.count import count_photo
 from counter.edges import Scene, at_working_size, crossing, side_near
 from counter.mat import CLEAR, MARKERS, dictionary
@@ -172,7 +172,7 @@ class Scale:
         (mm; x right, y down as far as the reference lies so; any origin).
     outline : ndarray of shape (K, 2), float
         The reference in the picture, as a closed line, px: a card's or the
-        mat's corners, a coin's edge, or the rim of the piece itself.
+        mat's corners, a coin's edge (of two coins one after the other, 96 points each), or the rim of the piece itself.
     rim_height : float
         Height of the rim over the table that is reckoned with, mm; 0 for a
         typed diameter, which is that of the rim itself.
@@ -371,8 +371,9 @@ def find_scale(photo: Photo, count: Count | None = None, *, coin: str | None = N
         has. Without it the scale is that of the middle of the picture, and no
         coin is looked for.
     coin : str or None
-        A key of :data:`COINS`: the coin that lies in the picture. A coin of
-        unknown value is no measure.
+        A key of :data:`COINS`: the coin that lies in the picture, or two of
+        them on opposite sides of the piece, which is far better: one alone
+        hardly says how the camera is held. A coin of unknown value is no measure.
 
     Returns
     -------
@@ -664,9 +665,11 @@ def _by_coin(scene: Scene, coin: str | None) -> Scale | NoScale | None:
         return NoScale("which coin") if len(discs) == 1 else None
     if not discs:
         return NoScale("no coin")
-    if len(discs) > 1:
-        return NoScale("several", f"{len(discs)} round discs")
-    if not suits(scene, discs[0], coin):
+    coins = [disc for disc in discs if suits(scene, disc, coin)]
+    if not coins:
         return NoScale("other coin", f"not {coin}")
-    homography, error, height, lost = plane_of_disc(scene, discs[0], COINS[coin])
-    return _finished(scene, coin, homography, discs[0].edge, error, height, lost)
+    if len(coins) > 2:
+        return NoScale("several", f"{len(coins)} coins")
+    homography, error, height, lost = plane_of_discs(scene, coins, COINS[coin])
+    outline = np.concatenate([disc.edge for disc in coins])
+    return _finished(scene, coin, homography, outline, error, height, lost)

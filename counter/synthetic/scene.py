@@ -20,7 +20,7 @@ __all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "REFERENCES", "Scene
 DIFFICULTIES = ("easy", "ordinary", "hard")
 
 #: Things of known size that a photo can be measured by.
-REFERENCES = ("card", "2 EUR", "1 EUR", "50 c", "mat")
+REFERENCES = ("card", "2 EUR", "1 EUR", "50 c", "two 2 EUR", "mat")
 #: Diameters of euro coins, mm (Council Regulation (EC) No 975/98, annex I).
 _EURO = {"2 EUR": 25.75, "1 EUR": 23.25, "50 c": 24.25}
 #: Length, width and thickness of a card and the radius of its corners, mm (ISO/IEC 7810, ID-1).
@@ -617,6 +617,7 @@ def _reference(rng: np.random.Generator, kind: str, radius: float) -> Reference:
         mesh = props.card(_CARD, _CARD_CORNER, np.array([random_shade(rng) for _ in range(3)]), rng)
         height, finish = _CARD[2], "plastic"
     else:
+        twice, kind = kind.startswith("two "), kind.removeprefix("two ")
         gold, silver = from_srgb("#b8964a"), from_srgb("#b8bcc0")
         middle, ring = {"2 EUR": (gold, silver), "1 EUR": (silver, gold), "50 c": (gold, gold)}[kind]
         around = np.linspace(0, 2 * np.pi, 60, endpoint=False)
@@ -624,6 +625,13 @@ def _reference(rng: np.random.Generator, kind: str, radius: float) -> Reference:
         place = (radius + 0.5 * _EURO[kind] + rng.uniform(4, 18)) * np.array([np.cos(side), np.sin(side)])
         mesh = props.euro(_EURO[kind], middle, ring)
         height, finish = 2.0, "metal"
+        if twice:
+            # About opposite each other, beside the piece.
+            across = (radius + 0.5 * _EURO[kind] + rng.uniform(4, 18)) * np.array([np.cos(side + 3.1), np.sin(side + 3.1)])
+            corners = np.concatenate([corners + place, corners + across])
+            mesh = merged([moved(mesh, (*place, 0.0)), moved(mesh, (*across, 0.0))])
+            place = np.zeros(2)
+            turn = 0.0
     at = np.array([*place, 0.0])
     c, s = np.cos(turn), np.sin(turn)
     laid = np.c_[corners @ np.array([[c, s], [-s, c]]), np.full(len(corners), height)] + at
