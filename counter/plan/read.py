@@ -41,7 +41,7 @@ GROWTH = frozenset({"NUM", "STARTS", "ADD", "INC", "TAKE", "DEC", "FOR", "UP_TO"
 NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_LAST"})
 #: Most words in one round, and most work for a whole plan, in words and stitches worked out.
 MOST_WORDS = 2000
-MOST_WORK = 20_000
+MOST_WORK = 15_000
 HOW = "Write a round as in 'R4: (sc 2, inc) x 6 [24]', or totals as in '6, 12, 18, 24'."
 
 
@@ -102,6 +102,8 @@ class _Reader:
         self.read_tokens: list[Token] = []
         self.over = False
         self.spent = 0
+        #: Chains of the round below, over stitches that it skipped or for a start.
+        self.bridges = 0
 
     # -------------------------------------------------------------- places and findings
 
@@ -173,7 +175,7 @@ class _Reader:
 
     def _loose(self, entry: Entry) -> None:
         """Read a line without a label if it can only be a round."""
-        count, tokens = _for_rounds(entry.tokens)
+        count, tokens = _for_rounds(entry.tokens, False)
         number = self._next()
         if self.labels and self.ahead == number:
             return
@@ -209,7 +211,7 @@ class _Reader:
                 "Read one piece at a time.",
             )
             return False
-        count, tokens = _for_rounds(entry.tokens)
+        count, tokens = _for_rounds(entry.tokens, True)
         if len(numbers) == 1 and count > 1:
             numbers = tuple(range(numbers[0], numbers[0] + count))
         if not tokens:
@@ -228,7 +230,7 @@ class _Reader:
             return True
         try:
             settled, items = self._settle(tokens)
-            if not any(token.type in KINDS for token in settled.tokens) and not settled.stated:
+            if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
                 raise Unreadable(token.start_pos, f"Rnd {numbers[0]} names no stitch that is known here.", HOW)
         except Unreadable as error:
@@ -261,7 +263,8 @@ class _Reader:
         if not self.rounds:
             return None
         last = self.rounds[-1]
-        return last.stitches if last.stitches is not None else last.stated
+        total = last.stitches if last.stitches is not None else last.stated
+        return total if total is not None else self.bridges or None
 
     # -------------------------------------------------------------- totals and growth
 
@@ -288,7 +291,7 @@ class _Reader:
                 continue
             often = 1
             if kinds[:2] == ["X", "NUM"]:
-                often = min(whole_number(tokens[index + 2]), MOST_ROUNDS)
+                often = min(whole_number(tokens[index + 2]), MOST_ROUNDS + 1)
                 index += 2
             totals += [(whole_number(token), token.start_pos)] * often
             index += 1
@@ -370,7 +373,12 @@ class _Reader:
         if len(tokens) > MOST_WORDS:
             raise Unreadable(tokens[0].start_pos, "The round is too long to be read.", "Write its repeats as '(...) x 6'.")
         settled = settle(tokens)
-        return settled, parse(settled)
+        try:
+            return settled, parse(settled)
+        except Unreadable:
+            if settled.short is None:
+                raise
+            return settled.short, parse(settled.short)
 
     def _work(self, items: list, settled: Settled, number: int, below: int | None, stated: int | None) -> Outcome:
         self.spent += len(settled.tokens)
@@ -390,11 +398,13 @@ class _Reader:
 
     def _add(self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], settled: Settled, items: list) -> None:
         """Work out a round, or several alike, and take them up."""
+        told = False
+        self.read_tokens += tokens
+        if settled.short is not None:
+            settled, items = self._without_remark(settled, items, numbers[0])
         stated = settled.stated
         if len(stated) not in (1, len(numbers)):
             stated = stated[-1:]
-        told = False
-        self.read_tokens += tokens
         for offset, number in enumerate(numbers):
             total = stated[offset] if len(stated) == len(numbers) else _last(stated)
             try:
@@ -415,6 +425,7 @@ class _Reader:
                     at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
                     self.find(at, conflict.what, conflict.fix)
             told = told or bool(conflicts)
+            self.bridges = outcome.bridges
             increases, decreases = outcome.shapings()
             line, column = self.place(entry.at)
             main = main_stitch(settled, self.uk, self._main_before())
@@ -423,6 +434,22 @@ class _Reader:
                 PlanRound(number, made, outcome.used, increases, decreases, outcome.text, total, line, column, main)
             )
             self.sources[number] = (items, settled, main)
+
+    def _without_remark(self, settled: Settled, items: list, number: int) -> tuple[Settled, list]:
+        """Leave out what follows the total where the round agrees with it, and doesn't with all of the words."""
+        below = self._below(number)
+        try:
+            if not self._work(items, settled, number, below, _last(settled.stated)).conflicts and settled.stated:
+                return settled, items
+        except Unreadable:
+            pass
+        try:
+            short = parse(settled.short)
+            if not self._work(short, settled.short, number, below, _last(settled.short.stated)).conflicts:
+                return settled.short, short
+        except Unreadable:
+            pass
+        return settled, items
 
     def _fitting(self, items, settled, number, total, offset, count, totals) -> tuple[Outcome, int | None]:
         """Work a round out against the round below, or against what that may have been meant to hold."""
@@ -443,6 +470,10 @@ class _Reader:
         last = self.rounds[-1]
         if last.stated is not None and last.stated != below:
             other = self._work(items, settled, number, last.stated, total)
+            if not other.conflicts:
+                return other, total
+        if self.bridges and below is not None:
+            other = self._work(items, settled, number, below + self.bridges, total)
             if not other.conflicts:
                 return other, total
         if number != last.round + 1:  # a round may be missing, or one too many
@@ -532,19 +563,24 @@ def _glossary(tokens: Sequence[Token]) -> bool:
     return bool(second) and (second[0] in ("EQ", "COLON", "DASH") or second in (["OPEN", "STITCH"], ["OPEN", "SLIP"]))
 
 
-def _for_rounds(tokens: Sequence[Token]) -> tuple[int, list[Token]]:
-    """Take "for 3 rounds" off a line; return how many rounds it says, and the rest."""
+def _for_rounds(tokens: Sequence[Token], labelled: bool) -> tuple[int, list[Token]]:
+    """Take "for 3 rounds" or "3 rounds" off a line; return how many rounds it says, and the rest.
+
+    Behind a label only "for" makes more rounds of one; "(3 rounds)" is a remark there.
+    """
     tokens = list(tokens)
-    for index in range(len(tokens) - 2):
-        if tokens[index].type != "FOR":
+    for index in range(len(tokens) - 1):
+        if tokens[index].type not in ("NUM", "NUM_WORD") or tokens[index + 1].type != "RND":
             continue
-        end = index + 1
-        while end < len(tokens) and tokens[end].type in ("NOISE", "NEXT"):
-            end += 1
-        if end + 1 < len(tokens) and tokens[end].type in ("NUM", "NUM_WORD") and tokens[end + 1].type == "RND":
-            count = whole_number(tokens[end])
-            if 1 <= count <= MOST_ROUNDS:
-                return count, tokens[:index] + tokens[end + 2 :]
+        if index + 2 < len(tokens) and tokens[index + 2].type in ("NUM", "NUM_WORD"):
+            continue  # "... 24, round 5 ..."
+        start = index
+        while start and tokens[start - 1].type in ("NOISE", "NEXT"):
+            start -= 1
+        said = start > 0 and tokens[start - 1].type == "FOR"
+        count = whole_number(tokens[index]) if said or not labelled else 1
+        if 1 <= count <= MOST_ROUNDS:
+            return count, tokens[: start - said] + tokens[index + 2 :]
     return 1, tokens
 
 

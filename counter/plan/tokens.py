@@ -237,7 +237,9 @@ def _entries(line: list[Token]) -> list[Entry]:
             except Unreadable as error:
                 found.append(Entry((), line[at:], token.start_pos, problem=error))
                 break
-            if inner and inner[4]:
+            # Without a mark behind it ("R1 6 sc, R2 inc x 6") a label must carry on the count.
+            counts_on = inner and found[-1].numbers and inner[0] and inner[0][0] == found[-1].numbers[-1] + 1
+            if inner and (inner[4] or counts_on and before.type in ("SEP", "CLOSE")):
                 found.append(Entry(inner[0], [], token.start_pos, inner[2], inner[3]))
                 at = body = inner[1]
                 continue
@@ -275,7 +277,7 @@ def _label(line: list[Token], at: int) -> tuple[tuple[int, ...], int, bool, bool
         weak = body < len(line) and (
             line[body].type in ("COLON", "CLOSE")
             or line[body].type == "SEP" and line[body] == "." and tight
-            or line[body].type == "DASH"
+            or line[body].type == "DASH" and any(token.type in KINDS or token.type == "RING" for token in line[body:])
         )
     return (numbers, after, True, False, ended) if weak else None
 
@@ -286,6 +288,9 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
     numbers, at = [first], at + 1
     while at + 1 < len(line):
         link = line[at]
+        if link.type == "SEP" and link == "." and line[at + 1].type in ("DASH", "TO"):  # "5.-8."
+            at += 1
+            continue
         skip = 2 if line[at + 1].type == "RND" and named else 1
         if at + skip >= len(line) or line[at + skip].type not in ("NUM", "NUM_WORD"):
             break
@@ -386,7 +391,8 @@ class Settled:
     ``stated`` are the totals written down, ``stated_at`` where; ``doubtful``
     words that may be stitches that aren't known; ``unworked`` says that
     stitches are left on purpose; ``idle`` counts the places with words that
-    make no stitch.
+    make no stitch; ``short`` is the same up to a total in the middle, where
+    what follows may be a remark.
     """
 
     tokens: list[Token]
@@ -395,6 +401,7 @@ class Settled:
     doubtful: list[Token] = field(default_factory=list)
     unworked: bool = False
     idle: int = 0
+    short: Settled | None = None
 
 
 def settle(tokens: Sequence[Token]) -> Settled:
@@ -418,14 +425,17 @@ def settle(tokens: Sequence[Token]) -> Settled:
     level = _nest([_number(token) for token in _without_rounds(tokens) if token.type != "NOISE"])
     flat: list[Token] = []
     _flatten(_level(level, result, False), flat)
+    kinds = [at for at, token in enumerate(flat) if token.type in KINDS]
     for index, token in enumerate(flat):
         if token.type != "STATED":
             continue
-        made_after = any(one.type in KINDS for one in flat[index:])
-        made_before = any(one.type in KINDS for one in flat[:index])
-        if not made_after or not made_before:
-            result.stated = tuple(int(number) for number in token.value.split())
-            result.stated_at = token.start_pos
+        said = tuple(int(number) for number in token.value.split())
+        if kinds and kinds[0] < index < kinds[-1]:
+            depth = sum((one.type == "LEFT") - (one.type == "RIGHT") for one in flat[:index])
+            head = [one for one in flat[:index] if one.type != "STATED"]
+            result.short = None if depth else Settled(head, said, token.start_pos, result.doubtful, result.unworked, result.idle)
+        else:
+            result.stated, result.stated_at = said, token.start_pos
     result.tokens = [token for token in flat if token.type != "STATED"]
     return result
 
@@ -433,16 +443,16 @@ def settle(tokens: Sequence[Token]) -> Settled:
 def _without_rounds(tokens: Sequence[Token]) -> list[Token]:
     """Leave out words that only name a round: "of the previous round", "of Rnd 3", "each round"."""
     out: list[Token] = []
-    skip = False
+    skip = linked = False
     for token in tokens:
         if token.type == "RND":
             while out and out[-1].type in ("NOISE", "EACH", "NEXT", "LAST", "PREVIOUS", "FIRST", "SAME"):
                 out.pop()
             if out and out[-1].type in ("IN", "FOR"):
                 out.pop()
-            skip = True
-        elif skip and token.type in ("NUM", "NUM_WORD"):
-            skip = False
+            skip, linked = True, False
+        elif skip and (token.type in ("NUM", "NUM_WORD") or linked and token.type in ("AND", "DASH", "TO")):
+            linked = token.type in ("NUM", "NUM_WORD")  # "rounds 9 and 10"
         else:
             skip = False
             out.append(token)
@@ -532,6 +542,10 @@ def _times(items: list) -> list:
             kind = "BEFORE" if ahead and (rest[1] == "BRACKET" or rest[1] in KINDS) and before != "REPEAT" else "TIMES"
             out.append(_made(kind, item, item))
             at += 3 if rest[1] == "TIMES_WORD" else 2
+        elif item.type == "AND" and before in ("ST", "STITCH") and rest[0] in ("ST", "STITCH", "CHAIN", "SPACE") and (
+            "EACH" in _types(out[-3:]) and rest[1] not in ("NUM", "IN", *WHERE)
+        ):
+            at += 2  # "in each st and ch around"
         elif item.type == "TWICE":
             out.append(_made("TIMES", NUMBERS[item.lower()], item))
             at += 1
@@ -742,6 +756,8 @@ def _segment(segment: list, sign: Token | None, out: list, result: Settled, insi
             "ST" in core or "TOTAL" in core or strong or not kinds or not out
         ):
             return [item for item in segment if item.type == "STAR"] + [_made("STATED", total, segment[0])]
+    if core == ["NUM"] and any(item.type == "STATED" for item in out):
+        return []
     if "COUNT_WORD" in types:
         where = types.index("COUNT_WORD")
         said = "NOT_COUNTED" if "NOT" in types else "COUNTS"
@@ -755,7 +771,7 @@ def _segment(segment: list, sign: Token | None, out: list, result: Settled, insi
         first = min(types.index(kind) for kind in ("JOIN", "SLIP") if kind in types)
         rest = segment[first:]
         tail = _types(rest)
-        closes = any(kind in tail for kind in ("FIRST", "STARTS", "ORDINAL")) or any(
+        closes = any(kind in tail for kind in ("FIRST", "STARTS", "ORDINAL", "SPACE")) or any(
             item.type == "WORD" and item.lower() in ("top", "form") for item in rest
         )
         if "SAME" in types[:first]:  # "sc in the same st as the join"
@@ -849,7 +865,7 @@ def _idle(segment: list, result: Settled, inside: bool) -> list:
 
 def _strange(items: list, inside: bool) -> list[Token]:
     """Words that look like a stitch that isn't known: "crab 3", "6 floofs", or a word alone in a repeat."""
-    items = [item for item in items if item.type not in ("STAR", "SEP")]
+    items = [item for item in items if item.type not in ("STAR", "SEP", "STATED")]
     types = _types(items)
     if types in (["WORD", "NUM"], ["NUM", "WORD"], ["NUM", "WORD", "ST"]):
         return [items[types.index("WORD")]]
@@ -866,7 +882,7 @@ def _joints(segment: list) -> list:
             continue  # "in a magic ring: 6 sc"
         if item.type in WHERE and before != "IN" and before not in WHERE:
             out.append(_made("IN", "in", item))
-        elif item.type == "ST" and before in KINDS:
+        elif item.type in ("ST", "SPACE") and before in KINDS:
             out.append(_made("IN", "in", item))
         elif item.type == "ST" and before == "NUM" and after == "IN" and len(out) == 1:
             out.append(_made("STITCH", "main", item))  # "6 sts in ring"

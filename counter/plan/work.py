@@ -188,7 +188,8 @@ class Work:
     """`times` times the same: `made` stitches in `base` stitches of the round below.
 
     ``kind`` is "plain", "inc", "dec", "skip", "ring", "space", "hook" (in a
-    chain), "same" (once more into the stitch before), "chain" (that counts)
+    chain), "same" (once more into the stitch before), "chain" (a first one, that
+    counts), "bridge" (chains over skipped stitches, where they count)
     or "into" (several kinds into one stitch, written out in ``form``).
     """
 
@@ -256,7 +257,8 @@ class Outcome:
     """What a round comes to.
 
     ``row`` are (base, made, stitch) of every work in order, None where their
-    places aren't known; stitches that share a base are one work.
+    places aren't known; stitches that share a base are one work. ``bridges``
+    are chains over skipped stitches, which the next round may count.
     """
 
     made: int | None
@@ -265,6 +267,7 @@ class Outcome:
     row: tuple[tuple[int, int, str], ...] | None
     conflicts: tuple[Conflict, ...]
     start: bool
+    bridges: int = 0
 
     def shapings(self) -> tuple[tuple[Shaping, ...], tuple[Shaping, ...]]:
         """Increases and decreases with their places."""
@@ -385,7 +388,7 @@ class _Builder:
         #: Readings that would make a difference here.
         self.open: set[str] = set()
         self.ring = self.spaces = self.sparse = False
-        self.first_chain = 0
+        self.first_chain = self.bridges = 0
         self.worked = self.worked_before = False
 
     def chosen(self, name: str) -> bool:
@@ -476,6 +479,10 @@ class _Builder:
             length = (count or number or 1) * (int(times.lstrip("+=")) if times else 1)
             if not self.worked and not self.first_chain:
                 self.first_chain = length
+            if self.worked and length > 1:
+                self.bridges += length
+                if self.chosen("bridge"):
+                    return [Work("bridge", "ch", 0, 1, length)]
             return [Note(f"ch {length}", 0 if self.worked else length, stitch=self.main)]
         if kind.startswith("PAIR_"):
             plain = Work("plain", stitch, 1, 1, count or 1)
@@ -512,7 +519,7 @@ class _Builder:
             if count is None and times is None:
                 return self._often(Work("plain", stitch, 1, 1), None, Token("FILL", "0", start_pos=step.at), step)
             return [Spread(0, None, (count or 1) * (int(times.lstrip("+=")) if times else 1), stitch)]
-        if noun == "RING":
+        if noun == "RING" or self.ring and place == Place():  # "make a ring, 6 sc into it"
             self.ring = True
             return self._often(Work("ring", stitch, 0, 1, count or number or 1), times, None, step)
         if noun == "SPACE":
@@ -610,6 +617,7 @@ class _Builder:
         return node
 
     def _group(self, step: Step) -> list:
+        self.worked = True
         body = self.row(step.body)
         times = next((tail for tail in step.tails if tail.type == "TIMES"), None)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
@@ -657,8 +665,11 @@ class _Builder:
             at = chains[-1]
             nodes[at] = Work("chain", nodes[at].stitch, 1, 1, 1, nodes[at].text)
         works = [at for at, node in enumerate(nodes) if _works(node)]
-        if works and isinstance(nodes[works[0]], Work) and nodes[works[0]].kind == "same":
-            one = nodes[works[0]]  # nothing came before: the same stitch as the join's is the first
+        one = nodes[works[0]] if works else None
+        if isinstance(one, Repeat) and one.times and len(one.body) == 1 and isinstance(one.body[0], Work):
+            one = replace(one.body[0], times=1, made=one.body[0].made * one.body[0].times * one.times)
+        if isinstance(one, Work) and one.kind == "same":
+            # Nothing came before: the same stitch as the join's is the first.
             nodes[works[0]] = Work("plain" if one.made == 1 else "inc", one.stitch, 1, one.made)
         if len(works) > 1 and isinstance(nodes[works[-1]], Repeat) and nodes[works[-1]].tail:
             last = nodes[works[-1]]
@@ -787,15 +798,16 @@ def work_out(
     Unreadable
         Where it can't be carried out, or makes more than a round can hold.
     """
-    first, open_readings = _under(frozenset(), items, number, below, stated, main, uk, unworked)
+    first, known = _under(frozenset(), items, number, below, stated, main, uk, unworked)
     if not first.conflicts:
         return first
-    for size in range(1, 1 + min(len(open_readings), MOST_TOGETHER)):
-        for reading in combinations(sorted(open_readings), size):
+    for size in range(1, 1 + MOST_TOGETHER):
+        for reading in combinations(sorted(known), size):
             try:
-                other, _ = _under(frozenset(reading), items, number, below, stated, main, uk, unworked)
+                other, more = _under(frozenset(reading), items, number, below, stated, main, uk, unworked)
             except Unreadable:
                 continue
+            known = known | more  # one reading may open another; it is tried with the next size
             if not other.conflicts and other.made is not None:
                 return other
     return first
@@ -852,15 +864,20 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
         raise Unreadable(0, f"That makes {shown(str(max(made, used)))} stitches.", f"A round holds up to {MOST:,}.")
     row = _shared(_row(_effective(resolved), ring))
     used = sum(one[0] for one in row)
+    if made == 0:  # a chain, closed to a ring
+        return Outcome(None, 0 if start else None, clean_text(resolved, builder.main), None, tuple(conflicts), start, builder.first_chain)
     even = bool(fills) or below == used
-    text = clean_text(resolved, builder.main, start=start, around=even and not start)
+    text = clean_text(resolved, builder.main, around=even and not start)
+    if unworked and below is not None and used < below:
+        text += ", leave rest unworked"
     if start or builder.spaces:
         used = 0 if start else None
     total_wrong = stated is not None and made != stated
     use_wrong = base is not None and not start and used is not None and used != base and not (unworked and used < base)
     if total_wrong or use_wrong:
         conflicts += _explained(resolved, number, made, used, base, stated, total_wrong, use_wrong, builder.main)
-    return Outcome(made, used, text, row, tuple(conflicts), start)
+    bridges = 0 if "bridge" in builder.reading else builder.bridges
+    return Outcome(made, used, text, row, tuple(conflicts), start, bridges)
 
 
 def _effective(nodes: Sequence) -> list:
@@ -1026,8 +1043,23 @@ def _not_even(node: Repeat, number, room, rest, used, made, stated) -> Conflict:
 # ------------------------------------------------------------------ the clean form
 
 
-def clean_text(nodes: Sequence, main: str, start: bool = False, around: bool = False) -> str:
-    """Write works in the clean form."""
+def clean_text(nodes: Sequence, main: str, around: bool = False) -> str:
+    """Write works in the clean form.
+
+    Parameters
+    ----------
+    nodes : sequence
+        Works, repeats and notes in order.
+    main : str
+        The round's main stitch, in US terms.
+    around : bool, optional
+        Whether a single plain work goes all the way round.
+
+    Returns
+    -------
+    str
+        "sc 1, inc, (sc 2, inc) x 5, sc 1".
+    """
     nodes = _merged(nodes)
     works = [node for node in nodes if _works(node)]
     alone = works[0] if len(works) == 1 else None
@@ -1116,6 +1148,8 @@ def _said(node, main: str) -> str:
         return f"{f'{node.made} ' if node.made > 1 else ''}{node.stitch} in 2nd ch from hook"
     if node.kind == "same":
         return f"{f'{node.made * node.times} ' if node.made * node.times > 1 else ''}{node.stitch} in same st"
+    if node.kind == "bridge":
+        return f"ch {node.times}"
     if node.kind == "chain":
         return f"{node.form} (counts as {node.stitch})"
     return f"{node.form} in {'next st' if node.times == 1 else f'each of next {node.times} sts'}"
