@@ -20,7 +20,7 @@ from scipy import ndimage
 from counter.piece import Piece
 from counter.unwrap import unwrap
 
-__all__ = ["BODY_DEPTHS", "count_rounds", "is_worked", "ring_lines"]
+__all__ = ["BODY_DEPTHS", "SECTORS", "WANDER", "count_rounds", "is_worked", "line_profiles", "ring_lines"]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
 BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
@@ -74,6 +74,27 @@ def _weight() -> np.ndarray:
     return np.sqrt(np.sin(np.pi * np.clip(BODY_DEPTHS / BODY_DEPTHS[-1], 0, 1)))
 
 
+def line_profiles(body: np.ndarray) -> np.ndarray:
+    """Contrast along the depth in every sector of a strip of the whole body.
+
+    Parameters
+    ----------
+    body : ndarray of shape (rows, columns), float
+        Lightness of a polar strip, at least :data:`SECTORS` columns.
+
+    Returns
+    -------
+    ndarray of shape (rows, SECTORS), float
+        What is left without slow changes, every row brought to the same
+        contrast; where the sectors agree lies a line.
+    """
+    rows, columns = body.shape
+    contrast = body - ndimage.gaussian_filter1d(body, rows / 8, axis=0)
+    contrast = contrast / (np.sqrt((contrast**2).mean(axis=1, keepdims=True)) + 2)
+    use = columns // SECTORS * SECTORS
+    return contrast[:, :use].reshape(rows, SECTORS, -1).mean(axis=-1)
+
+
 def ring_lines(body: np.ndarray) -> np.ndarray:
     """How strongly every number of rounds shows in a strip of the whole body.
 
@@ -88,11 +109,7 @@ def ring_lines(body: np.ndarray) -> np.ndarray:
         Share of the strip's contrast along the depth that 1, 2, ... rounds
         explain, 0 to 1.
     """
-    rows, columns = body.shape
-    contrast = body - ndimage.gaussian_filter1d(body, rows / 8, axis=0)
-    contrast = contrast / (np.sqrt((contrast**2).mean(axis=1, keepdims=True)) + 2)
-    use = columns // SECTORS * SECTORS
-    profiles = contrast[:, :use].reshape(rows, SECTORS, -1).mean(axis=-1) * _weight()[:, None]
+    profiles = line_profiles(body) * _weight()[:, None]
     # Lines that climb or wander on the way round the piece are slow waves along it.
     climbs = np.fft.fft(profiles, axis=1, norm="ortho")
     slow = climbs[:, np.abs(np.fft.fftfreq(SECTORS, 1 / SECTORS)) <= WANDER]
