@@ -18,16 +18,19 @@ __all__ = ["COINS", "COIN_HEIGHT", "Disc", "find_discs", "plane_of_discs", "suit
 COINS: Mapping[str, float] = MappingProxyType({"2 EUR": 25.75, "1 EUR": 23.25, "50 c": 24.25})
 #: Height of their upper edge over the table, mm: 2.20 to 2.38 by the same annex.
 COIN_HEIGHT = 2.3
+#: What shows as the edge is the top of a rim that is rounded: it lies so much inside of the
+#: widest place, mm (from memory: the edges of struck coins are rounded by 0.1 to 0.2 mm).
+ROUNDED = 0.15
 #: Share of the edge that must be seen.
 SEEN = 0.75
 #: Spread of the shape of a coin's edge, as the logarithm of the ratio of its axes, of the ratio of
 #: the sizes of two coins, and of the size of both together: the rim of a coin is rounded, and where
 #: it turns dark is as good as its edge.
-COIN_SHAPE, COIN_RATIO, COIN_EDGE = 0.012, 0.01, 0.015
+COIN_SHAPE, COIN_RATIO, COIN_EDGE = 0.012, 0.01, 0.012
 #: Least spread of lightness of a coin's face, levels of L: its relief and its gloss.
 RELIEF = 2.5
-#: How much yellower one of two metals is than the other at least, levels of b.
-YELLOWER = 5.0
+#: How much yellower one of two metals is than the other at least, as b over L.
+YELLOWER = 0.1
 #: How many times larger a coin may be than what was found of it first.
 LARGER = (1.1, 1.22, 1.35, 1.5)
 #: Smallest radius of a coin that can be told from another disc, px.
@@ -244,10 +247,11 @@ def suits(scene: Scene, disc: Disc, coin: str) -> bool:
     def yellow(shares: tuple[float, ...]) -> float:
         rings = np.concatenate([disc.middle + share * (edge - disc.middle) for share in shares]).astype(np.float32)
         seen = cv2.remap(scene.lab, rings[None, :, 0], rings[None, :, 1], cv2.INTER_LINEAR)[0]
-        return float(np.median(seen[:, 2]))
+        # As a share of the lightness, for gloss and shade change both.
+        return float(np.median((seen[:, 2] - 128) / np.maximum(seen[:, 0], 20)))
 
     inner = yellow((0.1, 0.2, 0.3, 0.4, 0.5, 0.6)) - yellow((0.8, 0.84, 0.88))
-    return inner > YELLOWER if coin == "2 EUR" else inner < -YELLOWER if coin == "1 EUR" else abs(inner) < 2 * YELLOWER
+    return inner > YELLOWER if coin == "2 EUR" else inner < -YELLOWER if coin == "1 EUR" else abs(inner) < YELLOWER
 
 
 def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np.ndarray, float, float, float]:
@@ -302,7 +306,7 @@ def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np
             radii.append(np.log(np.maximum(own, 1e-12)))
         misfit += ((radii - np.mean(radii, axis=0)) ** 2).sum(axis=0) / COIN_RATIO**2
         misfit += (tilt / SLANT) ** 2 + (np.log(focal / FOCAL) / FOCAL_SPREAD) ** 2
-        unit = 0.5 * diameter / np.exp(np.mean(radii, axis=0))
+        unit = (0.5 * diameter - ROUNDED) / np.exp(np.mean(radii, axis=0))
         marks = laid(all_planes, scene.marks)
         length = unit * np.linalg.norm(np.roll(marks, -1, axis=1) - marks, axis=2).sum(axis=1)
         logs.append(np.log(length))
