@@ -122,10 +122,11 @@ class Flatness:
     since : int or None
         The round from which on the piece does not lie flat; None where it
         does, or where nothing can be said.
-    added : float
+    added : float or None
         Stitches that a round of this shape adds to lie flat, 2 pi h / w.
-    ratio : Measured
-        Height of a round over width of a stitch that this was judged with.
+    ratio : Measured or None
+        Height of a round over width of a stitch that this was judged with; both
+        None where it is neither measured nor usual.
     measured : bool
         False where the ratio is the usual one of the stitch.
     steady : bool
@@ -137,8 +138,8 @@ class Flatness:
     lies: tuple[Lie, ...]
     name: str | None
     since: int | None
-    added: float
-    ratio: Measured
+    added: float | None
+    ratio: Measured | None
     measured: bool
     steady: bool
     words: tuple[str, ...]
@@ -238,7 +239,7 @@ def flatness(
         raise ValueError("the height of a round over the width of a stitch must be more than 0")
     lies = _lies(totals, used.value, first, heights)
     if not lies:
-        return _nothing(used, ratio is not None, "There are no rounds to judge.")
+        return _nothing("There are no rounds to judge.")
     # A share of the value keeps the ratio above 0, however large its error.
     factor = float(np.exp(used.error / used.value))
     near = [_lies(totals, other, first, heights) for other in (used.value / factor, used.value * factor)]
@@ -284,8 +285,7 @@ def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = Fa
     if len(set(kinds)) > 1 or ratio is None:
         strange = [kind for kind in kinds if kind not in USUAL_ADDED]
         if strange:
-            why = f"How many stitches of {strange[0]} lie flat is not known."
-            return _nothing(ratio or usual_ratio(), ratio is not None, why)
+            return _nothing(_unknown(strange[0]))
         taller = [usual_ratio(kind).value / usual_ratio(main).value for kind in kinds]
     totals, first = [own.stitches for own in rounds], max(1, rounds[0].round)
     judged = flatness(totals, ratio, first=first, stitch=main, taller=taller, uk=uk)
@@ -326,14 +326,14 @@ def flatness_of_piece(
         Height of a round over width of a stitch, from :class:`counter.measure.Measures`
         of a flat piece of the same maker; the usual one where it is left out.
     stitch : str, optional
-        "sc", "hdc", "dc" or "tr", for the usual ratio.
+        Main stitch in US terms, for the usual ratio.
     uk : bool, optional
         Name stitches in UK terms in the words.
 
     Returns
     -------
     Flatness
-        Without lies where the number of stitches or rounds can't be told.
+        Without lies where the rounds can't be told, or the stitch has no usual ratio.
 
     Raises
     ------
@@ -343,10 +343,11 @@ def flatness_of_piece(
     if rounds is not None and rounds < 1:
         raise ValueError(f"a piece has at least 1 round, not {rounds}")
     known = rounds if rounds is not None else count.rounds
-    used = ratio if ratio is not None else usual_ratio(stitch)
     if count.in_progress or not known:
         why = "The round is not finished." if count.in_progress else "The rounds can't be told in this photo."
-        return _nothing(used, ratio is not None, f"{why} Whether it lies flat is not judged.")
+        return _nothing(f"{why} Whether it lies flat is not judged.")
+    if ratio is None and stitch not in USUAL_ADDED:
+        return _nothing(_unknown(stitch))
     totals = [max(1, round(count.stitches * k / known)) for k in range(1, known + 1)]
     judged = flatness(totals, ratio, stitch=stitch, uk=uk)
     grown = f"A piece of {stitches(count.stitches)} in {known} round{'s' if known > 1 else ''} {CLASSES[judged.name]}"
@@ -360,8 +361,12 @@ def flatness_of_piece(
     )  # fmt: skip
 
 
-def _nothing(ratio: Measured, measured: bool, why: str) -> Flatness:
-    return Flatness((), None, None, flat_added(ratio.value), ratio, measured, False, (why,))
+def _nothing(why: str) -> Flatness:
+    return Flatness((), None, None, None, None, False, False, (why,))
+
+
+def _unknown(stitch: str) -> str:
+    return f"How many stitches of {stitch} lie flat is not known."
 
 
 def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> tuple[Lie, ...]:

@@ -37,8 +37,9 @@ RING, RING_SPREAD = 0.2, 0.2
 ROUNDS_SPREAD = 0.6
 #: The outline lies n and this many round heights from the centre.
 EDGE = 0.6
-#: Fewest rounds in which single lines are looked for.
-FEWEST_LINES = 4
+#: Fewest rounds in which single lines are looked for. Those next to the edge and to the
+#: ring are disturbed by them, so that the height of the last round and of the first two isn't told.
+FEWEST_LINES = 5
 #: How the height of rounds is supposed to vary: spread of the mean against that from the
 #: outline, and of the change from rim to centre, as shares.
 MEAN_SPREAD, CHANGE_SPREAD = 0.06, 0.15
@@ -50,7 +51,7 @@ REACH = 0.6
 GROUPS = 6
 #: A line that wanders by less in them is clear; a height has at least this error besides
 #: (both as shares of a round's height; rendered photos).
-CLEAR, LINE_ERROR = 0.06, 0.05
+CLEAR, LINE_ERROR = 0.06, 0.03
 #: Share of the contrast that lines must explain to be followed one by one.
 LINES = 0.07
 #: Columns of the strip of the body.
@@ -245,16 +246,15 @@ def _heights(
     if depths is None:
         return (), "The lines between the rounds are not clear enough in this photo."
     way = np.linalg.norm((strip.rim - count.centre) @ stretch.T, axis=1).mean()
-    outer = [
+    inner = [
         Measured(float(way * high), float(way * np.hypot(error, LINE_ERROR * high))) if high > 0 else None
         for high, error in zip(np.diff(depths), np.hypot(errors[1:], errors[:-1]), strict=True)
     ]
-    # The innermost line is the first round's own top; below it lies the ring, which may be open or closed.
-    return (None, *outer[::-1]), ""
+    return (None, None, *inner[::-1], None), ""
 
 
 def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] | tuple[None, None]:
-    """Depths of the same line in every round, from the rim to the centre.
+    """Depths of the same line in every round but the last and the first, from the rim to the centre.
 
     A wave that repeats once a round, whose length may change evenly on the way
     to the centre, is laid over the lines so that it explains most of their
@@ -268,7 +268,7 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
 
     Returns
     -------
-    depths, errors : ndarray of shape (rounds,), float
+    depths, errors : ndarray of shape (rounds - 2,), float
         And their standard errors; None for both where the lines are not clear.
     """
     weight = np.sqrt(np.sin(np.pi * np.clip(BODY_DEPTHS / BODY_DEPTHS[-1], 0, 1)))
@@ -292,12 +292,12 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     along = np.fft.fft((wave * weight) @ profiles)
     along[~slow] = 0
     turned = wave[:, None] * profiles * np.conj(np.fft.ifft(along))
-    numbers = np.arange(rounds) + 0.5
+    numbers = np.arange(1, rounds - 1) + 0.5
     near = np.exp(-0.5 * ((phase - numbers[:, None]) / REACH) ** 2)
     near = near / near.sum(axis=1, keepdims=True) @ turned
     whole = near.sum(axis=1)
     # Jackknife over interleaved groups of sectors.
-    parts = near.reshape(rounds, -1, GROUPS).sum(axis=1)
+    parts = near.reshape(len(near), -1, GROUPS).sum(axis=1)
     without = np.angle((whole[:, None] - parts) * np.conj(whole)[:, None]) / (2 * np.pi)
     errors = np.sqrt((GROUPS - 1) / GROUPS * ((without - without.mean(axis=1, keepdims=True)) ** 2).sum(axis=1))
     if np.hypot(errors[1:], errors[:-1]).mean() > CLEAR:

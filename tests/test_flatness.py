@@ -211,6 +211,9 @@ def test_piece_with_counted_rounds_is_never_steady(make_count):
 def test_piece_that_can_not_be_judged_says_why(make_count):
     unknown = flatness_of_piece(make_count({36: 1.0}, rounds=None))
     assert unknown.name is None and unknown.words[0].startswith("The rounds can't be told")
+    strange = flatness_of_piece(make_count({36: 1.0}), stitch="dtr")
+    assert strange.name is None and strange.ratio is None and "dtr" in strange.words[0]
+    assert flatness_of_plan(read_plan("R1: 20 dtr in ring\nR2: 2 dtr in each st")).words == strange.words
     working = flatness_of_piece(make_count({36: 1.0}, in_progress=InProgress(20, 16, (0.0, 0.0))))
     assert working.name is None and working.words[0].startswith("The round is not finished.")
 
