@@ -5,7 +5,7 @@ import json
 import pytest
 
 from counter.plan import Finding, Plan, PlanRound, Shaping, plan_data, read_plan
-from written_rounds import LATER, LATEST, PROSE, UK, US
+from written_rounds import LAST, LATER, LATEST, PROSE, UK, US
 
 
 def read_one(row, uk=False):
@@ -24,12 +24,12 @@ def found(text, **how):
 
 
 def test_the_corpus_is_large():
-    assert len(US) + len(UK) + len(LATER) + len(LATEST) >= 200
+    assert len(US) + len(UK) + len(LATER) + len(LATEST) + len(LAST) >= 240
 
 
 @pytest.mark.parametrize(
     ("row", "uk"),
-    [(row, False) for row in (*US, *LATER, *LATEST)] + [(row, True) for row in UK],
+    [(row, False) for row in (*US, *LATER, *LATEST, *LAST)] + [(row, True) for row in UK],
     ids=lambda value: value.text if hasattr(value, "text") else "uk" if value else "us",
 )
 def test_each_written_round_comes_to_what_was_worked_out_by_hand(row, uk):

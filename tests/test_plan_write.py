@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counter.plan import adjusted_round, read_plan, write_plan
-from written_rounds import LATER, LATEST, UK, US
+from written_rounds import LAST, LATER, LATEST, UK, US
 
 
 def test_the_clean_form():
@@ -20,7 +20,7 @@ def test_the_clean_form():
 
 @pytest.mark.parametrize(
     ("row", "uk"),
-    [(row, False) for row in (*US, *LATER, *LATEST)] + [(row, True) for row in UK],
+    [(row, False) for row in (*US, *LATER, *LATEST, *LAST)] + [(row, True) for row in UK],
     ids=lambda value: value.text if hasattr(value, "text") else "uk" if value else "us",
 )
 def test_the_corpus_survives_the_round_trip(row, uk):

@@ -233,6 +233,12 @@ class _Reader:
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
                 raise Unreadable(token.start_pos, f"Rnd {numbers[0]} names no stitch that is known here.", HOW)
+            if not any(token.type in KINDS or token.type == "RING" for token in settled.tokens):
+                self._number(numbers[0], entry.at)  # "R5: in pink (24)"
+                for offset, number in enumerate(numbers):
+                    each = len(settled.stated) == len(numbers)
+                    self._total(number, settled.stated[offset if each else -1], entry.at)
+                return True
         except Unreadable as error:
             if not entry.weak or any(token.type in ("X", "FILL", "TIMES_WORD", "STAR") for token in tokens):
                 self._number(numbers[0], entry.at)
@@ -414,6 +420,9 @@ class _Reader:
                 self._unreadable(entry, number, tokens, Unreadable(at, error.what, error.fix))
                 return
             conflicts = outcome.conflicts
+            if not outcome.text and outcome.made is None:
+                self._unreadable(entry, number, tokens or entry.tokens, Unreadable(entry.at, f"Rnd {number} says nothing.", HOW))
+                return
             if settled.doubtful and (conflicts or total is None):
                 word = settled.doubtful[0]
                 error = Unreadable(word.start_pos, f"'{shown(word)}' is no stitch that is known here.", HOW)
@@ -600,14 +609,16 @@ def _reference(tokens: Sequence[Token], number: int) -> tuple[tuple[int, ...], S
 
 
 def _salvage(tokens: Sequence[Token]) -> tuple[int | None, int]:
-    """Return the total at the end of a round that can't be read, and where its instructions end."""
+    """Return the last total of a round that can't be read, and where its instructions end: at the total if that is last."""
     end = tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
     for index in range(len(tokens) - 1, 0, -1):
         if tokens[index].type != "NUM" or whole_number(tokens[index]) > MOST:
             continue
         before = tokens[index - 1]
         after = [token.type for token in tokens[index + 1 : index + 4]]
-        closed = after[:1] == ["CLOSE"] or after[:2] in (["ST", "CLOSE"], ["STITCH", "CLOSE"])
-        if before.type == "OPEN" and closed or before.type == "EQ":
-            return whole_number(tokens[index]), before.start_pos
+        closed = 1 if after[:1] == ["CLOSE"] else 2 if after[:2] in (["ST", "CLOSE"], ["STITCH", "CLOSE"]) else 0
+        rest = tokens[index + 1 + closed :]
+        last = all(token.type in PARTS for token in rest)
+        if before.type == "OPEN" and closed or before.type == "EQ" and last and not closed:
+            return whole_number(tokens[index]), before.start_pos if last else end
     return None, end

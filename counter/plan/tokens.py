@@ -253,11 +253,12 @@ def _label(line: list[Token], at: int) -> tuple[tuple[int, ...], int, bool, bool
     kind = [token.type for token in line[at : at + 12]]
     kind += [""] * (12 - len(kind))
     bracket = kind[0] == "OPEN"
+    bold = at > 0 and line[at - 1].type == "STAR"
     if bracket:  # "[8]: ..."
         at, kind = at + 1, [*kind[1:], ""]
     row = "ROW" in kind[:2]
     if kind[1] in ("RND", "ROW") and kind[0] in ("ORDINAL", "FIRST", "NEXT"):
-        body, ended = _past_end(line, at + 2, bracket)
+        body, ended = _past_end(line, at + 2, bracket, bold)
         numbers = () if kind[0] == "NEXT" else (whole_number(line[at]) if kind[0] == "ORDINAL" else 1,)
         return numbers, body, False, row, ended
     named = kind[0] in ("RND", "ROW")
@@ -267,7 +268,7 @@ def _label(line: list[Token], at: int) -> tuple[tuple[int, ...], int, bool, bool
     if first >= len(line) or line[first].type not in ("NUM", "NUM_WORD"):
         return None
     numbers, body = _range(line, first, named)
-    after, ended = _past_end(line, body, bracket)
+    after, ended = _past_end(line, body, bracket, bold)
     if named:
         return numbers, after, False, row, ended
     tight = body < len(line) and line[body].start_pos == line[body - 1].end_pos
@@ -339,21 +340,15 @@ def _too_high(number: int) -> tuple[str, str]:
     return f"Round {shown(str(number))} is too high a number.", f"Number the rounds from 1 to {MOST_ROUNDS}."
 
 
-def _past_end(line: list[Token], at: int, bracket: bool) -> tuple[int, bool]:
-    """Go past what ends a label: a colon, a dash, a dot, a bracket, a note like (RS)."""
+def _past_end(line: list[Token], at: int, bracket: bool, bold: bool) -> tuple[int, bool]:
+    """Go past what ends a label: a colon, a dash, a dot, a bracket, a note like (RS); return also whether there was any."""
     begin = at
     if bracket and at < len(line) and line[at].type == "CLOSE":
         at += 1
     if at + 2 < len(line) and line[at].type == "OPEN" and line[at + 1].type == "WORD" and line[at + 2].type == "CLOSE":
         at += 3
-    while at < len(line) and (
-        line[at].type in ("COLON", "DASH", "EQ", "STAR", "CLOSE")
-        or line[at].type == "SEP"
-        or line[at].type == "OTHER"
-    ):
-        if line[at].type == "STAR" and not (at > begin and line[at - 1].type == "COLON" and line[at].value == "**"):
-            if line[at].value != "**":
-                break
+    ends = ENDS | {"SEP", "OTHER"} | ({"STAR"} if bold else set())  # "**Rnd 5:** sc around"
+    while at < len(line) and line[at].type in ends:
         at += 1
     return at, at > begin
 
@@ -875,13 +870,18 @@ def _strange(items: list, inside: bool) -> list[Token]:
 def _joints(segment: list) -> list:
     """Put in the words that makers leave out: "sc next 3" for "sc in next 3", "MR 6" for "6 sc in MR"."""
     out: list = []
+    skip = 0
     for at, item in enumerate(segment):
         before = out[-1].type if out else ""
         after = segment[at + 1].type if at + 1 < len(segment) else ""
-        if item.type == "IN" and (before == "IN" or not out and _types(segment[at + 1 :]) == ["RING"]):
+        if item.type == "IN" and (before == "IN" or not out and after == "RING"):
             continue  # "in a magic ring: 6 sc"
+        if item.type == "EACH" and before == "FILL" or at < skip:
+            continue  # "sc across all 24 sts"
         if item.type in WHERE and before != "IN" and before not in WHERE:
             out.append(_made("IN", "in", item))
+        elif item.type == "ST" and before == "STITCH" and (after == "IN" or after in WHERE):
+            continue  # "2 single crochet stitches in each stitch"
         elif item.type in ("ST", "SPACE") and before in KINDS:
             out.append(_made("IN", "in", item))
         elif item.type == "ST" and before == "NUM" and after == "IN" and len(out) == 1:
@@ -907,7 +907,10 @@ def _joints(segment: list) -> list:
         elif item.type == "ST" and before in ("STATED", "TIMES", "FILL", ""):
             continue
         elif item.type == "EVEN":
-            if before != "STITCH":
+            if _types(segment[at + 1 : at + 3]) == ["IN", "STITCH"]:  # "even in sc"
+                out.append(segment[at + 2])
+                skip = at + 3
+            elif before != "STITCH":
                 out.append(_made("STITCH", "main", item))
             out.append(_made("FILL", 0, item))
             continue

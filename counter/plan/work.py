@@ -423,7 +423,7 @@ class _Builder:
     def _counts(self, nodes: list, yes: bool) -> None:
         for index in range(len(nodes) - 1, -1, -1):
             node = nodes[index]
-            if isinstance(node, Note) and node.chain:
+            if isinstance(node, Note) and node.chain > 0:
                 if yes:
                     nodes[index] = Work("chain", node.stitch, 1, 1, 1, node.text)
                 else:
@@ -680,7 +680,9 @@ class _Builder:
                 body = (*nodes[first : works[-1]], *last.body)
                 nodes[first : works[-1] + 1] = [Repeat(body, last.times, last.leave, last.at)]
         if self.ring:  # "MR, 6 sc"
-            nodes = [replace(node, kind="ring", base=0) if isinstance(node, Work) and node.kind == "plain" else node for node in nodes]
+            nodes = [_into_ring(node) for node in nodes]
+            if not any(_in_ring(node) for node in nodes):
+                nodes.insert(0, Note("ring"))
         if self.sparse:  # "sc around, inc 6 evenly": the increases are among those sc
             plain = [
                 at
@@ -689,6 +691,17 @@ class _Builder:
             ]
             nodes = [node for at, node in enumerate(nodes) if at not in plain]
         return nodes
+
+
+def _into_ring(node):
+    """Work plain stitches into the ring."""
+    if isinstance(node, Repeat):
+        return replace(node, body=tuple(_into_ring(one) for one in node.body))
+    return replace(node, kind="ring", base=0) if isinstance(node, Work) and node.kind == "plain" else node
+
+
+def _in_ring(node) -> bool:
+    return any(_in_ring(one) for one in node.body) if isinstance(node, Repeat) else isinstance(node, Work) and node.kind == "ring"
 
 
 def _together(token: Token) -> int:
@@ -1116,7 +1129,7 @@ def _said(node, main: str) -> str:
         if node.total is not None:
             return f"{node.total} {node.stitch} evenly"
         word = "inc" if node.sign > 0 else "dec"
-        word = word if node.stitch == "sc" else f"{node.stitch} {word}"
+        word = word if node.stitch == main == "sc" else f"{node.stitch} {word}"
         return f"{word} {node.change} evenly" if node.change is not None else f"{word} evenly"
     if isinstance(node, Repeat):
         inside = clean_text(node.body, main)
@@ -1129,7 +1142,7 @@ def _said(node, main: str) -> str:
                 return f"{inside.removesuffix(' 1')} {end}"
         return f"({inside}) {end}" if node.times is None else f"({inside}) x {node.times}"
     times = f" x {node.times}" if node.times > 1 else ""
-    own = "" if node.stitch == "sc" else f"{node.stitch} "
+    own = "" if node.stitch == main == "sc" else f"{node.stitch} "
     if node.kind == "plain":
         return f"{node.stitch} {node.times}"
     if node.kind == "inc" and node.made == 2:
