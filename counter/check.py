@@ -15,7 +15,7 @@ from counter.which import Fit, fitting_rounds, which_words
 
 __all__ = ["Check", "check"]
 
-#: A round of the plan is taken for the photo's without being told where it is at least this probable.
+#: A round of the plan, or the total of several, is taken for the photo's without being told where it is at least this probable.
 TAKEN = 0.5
 
 
@@ -28,7 +28,7 @@ class Check:
     verdict : Verdict or None
         None where there is nothing to compare with.
     compared : PlanRound or None
-        The round of the plan that was compared with.
+        The round of the plan that was compared with; None where several that hold the same can't be told apart.
     fits : tuple of Fit
         Rounds of the plan that it may be, best first; empty where the person
         said which round it is and it agrees, or gave no plan.
@@ -86,8 +86,11 @@ def check(
     if round_number is None:
         fits = fitting_rounds(plan, count)
         words = (which_words(fits),)
-        if not fits or fits[0].probability < TAKEN:
+        if not fits or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < TAKEN:
             return Check(None, fits=fits, words=words)
+        if fits[0].probability < TAKEN:
+            # Which round it is can't be told, but all that it may be hold the same.
+            return Check(compare(count, fits[0].stitches, twin=twin, since=since), None, fits, words)
         written = total_of(plan, fits[0].round)
     else:
         written = total_of(plan, round_number)

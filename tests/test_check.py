@@ -32,8 +32,13 @@ def test_the_round_is_found_by_total_and_counted_rounds(make_count):
 
 def test_rounds_that_hold_the_same_are_not_guessed_at(make_count):
     found = check(make_count({24: 0.99, 23: 0.01}, rounds=None), plan=PLAN)
-    assert found.verdict is None and found.compared is None
+    assert found.verdict.verdict == "agrees" and found.compared is None
     assert {fit.round for fit in found.fits} >= {4, 5, 6, 7} and "can't be told apart" in found.words[0]
+
+
+def test_a_count_that_fits_nothing_is_compared_with_nothing(make_count):
+    found = check(make_count({90: 1.0}, rounds=14), plan=PLAN)
+    assert found.verdict is None and found.fits == () and "No round of the plan fits" in found.words[0]
 
 
 def test_another_round_that_fits_is_named(make_count):
