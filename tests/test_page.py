@@ -18,12 +18,13 @@ from counter.count import count_photo
 from counter.page import OPTIONS, command, words
 from counter.page.edits import Edits
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
+from counter.page.session import PHOTO, VISIT
 from counter.photo import read_photo
 
 ROOT = Path(__file__).parents[1]
 HOME = Path(words.__file__).with_name("home.py")
 #: What the page remembers of a session.
-STATE = {"answer", "photo", "picture", "edits", "seen", "confirmed", "turn"}
+STATE = {*PHOTO, *VISIT}
 
 
 class State(dict):
@@ -137,7 +138,7 @@ def test_rim_picture_is_told_the_marks_and_the_places_in_doubt(sample, page, mou
 
 def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkeypatch):
     page = counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch)
-    state = State({name: page.session_state[name] for name in STATE})
+    state = State({name: page.session_state[name] for name in STATE if name in page.session_state})
     state[mounted["key"]] = SimpleNamespace(edits=[{"serial": 1, "do": "remove", "name": 3}])
     with monkeypatch.context() as patch:
         patch.setattr(streamlit, "session_state", state)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import logging
 from html import escape
 from pathlib import Path
@@ -11,14 +10,21 @@ import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
 
 from counter.answer import Count, Refusal
+from counter.check import Check, check
 from counter.count import count_photo
 from counter.overlay import draw_marks
-from counter.page import words
+from counter.page import alike, pattern, size, words
+from counter.page.browser import tell_browser
 from counter.page.edits import Edits, persons_count
+from counter.page.link import pack
 from counter.page.rim_picture import browser_picture, requested, rim_picture
+from counter.page.session import begin, bound, forget_photo, kept
+from counter.page.show import EYE, LOGO, NOTE, TICK, jpeg, lines, says
 from counter.photo import Photo, read_photo
+from counter.plan import Plan
 from counter.say import CAUTION, percent
-from counter.verdict import MOST_EXPECTED, Verdict, compare
+from counter.scale import count_and_scale, mat_middle
+from counter.verdict import MOST_EXPECTED, Verdict
 
 HERE = Path(__file__).parent
 #: Where sample photos may lie: beside the package, or where the page was started.
@@ -26,30 +32,32 @@ SAMPLES = (HERE.parents[1] / "sample_images", Path("sample_images"))
 #: Most samples that are offered, and the side of their small pictures in pixels.
 MOST_SAMPLES, SMALL = 6, 320
 TEAL = (47, 143, 134)
-
-#: Signs by name, drawn by home.css.
-LOGO, TICK, EYE, NOTE = (f'<span class="sign {name}" aria-hidden="true"></span>' for name in ("round", "tick", "eye", "note"))
+#: Most rounds that can have been worked since.
+MOST_SINCE = 50
 
 
 def main() -> None:
     """Draw the page."""
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
+    begin()
     answer = st.session_state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
         if isinstance(answer, Count):
-            st.button(words.AGAIN, on_click=_again, icon=":material/photo_camera:")
+            st.button(words.AGAIN, on_click=forget_photo, icon=":material/photo_camera:")
     if answer is None:
         _start()
     elif isinstance(answer, Refusal):
-        _says(words.REFUSED, f"{answer.reason} {answer.hint}")
+        says(words.REFUSED, f"{answer.reason} {answer.hint}")
         _start()
     elif answer == words.BROKEN:
-        _says(words.BROKEN, words.BROKEN_HINT)
+        says(words.BROKEN, words.BROKEN_HINT)
         _start()
     else:
         _result(answer)
+    # Last, when this run's taps have had their effect.
+    tell_browser(pack(kept()))
 
 
 @st.cache_resource
@@ -73,15 +81,21 @@ def _start() -> None:
     """Ask for a photo."""
     if "answer" not in st.session_state:
         st.html(f'<h1 class="lead">{words.LEAD}</h1>')
-    turn = st.session_state.setdefault("turn", 0)
+    plan = pattern.plan_of_session()
+    hook = pattern.hooked(plan) if plan else None
+    alike.banner()
+    turn = st.session_state.turn
     # No list of types: a phone then offers its camera too, and what is no
     # picture is refused in our own words.
-    dropped = st.file_uploader(words.DROP, key=f"photo-{turn}")
+    dropped = st.file_uploader(words.DROP_ROUND.format(n=hook.round) if hook else words.DROP, key=f"photo-{turn}")
     taken = None
     if st.toggle(words.CAMERA, key="camera"):
         taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}")
     if chosen := dropped or taken:
         _count(chosen.getvalue())
+    pattern.panel()
+    if plan:
+        pattern.round_card(plan, hook)
     samples = _samples()
     if samples:
         st.html(f'<h2 class="section">{words.SAMPLES}</h2>')
@@ -92,6 +106,9 @@ def _start() -> None:
                     _count(path.read_bytes())
     tips = "".join(f"<div><b>{head}</b><span>{text}</span></div>" for head, text in words.TIPS)
     st.html(f'<div class="tips">{tips}</div>')
+    with st.expander(words.SIZE, icon=":material/straighten:"):
+        lines([words.MAT])
+        size.mats()
     st.html(f'<p class="quiet">{words.PRIVATE}</p>')
 
 
@@ -108,7 +125,7 @@ def _spoken(path: Path) -> str:
 @st.cache_data(max_entries=MOST_SAMPLES, show_spinner=False)
 def _small(path: Path) -> bytes:
     with Image.open(path) as picture:
-        return _jpeg(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL)), 82)
+        return jpeg(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL)), 82)
 
 
 def _count(data: bytes) -> None:
@@ -119,11 +136,12 @@ def _count(data: bytes) -> None:
         with step, st.spinner(words.READING):
             photo = read_photo(data)
         with step, st.spinner(words.COUNTING):
-            answer = photo if isinstance(photo, Refusal) else count_photo(photo)
+            answer, scale = _counted(photo)
             if isinstance(answer, Count):
                 st.session_state.update(
-                    photo=photo, picture=browser_picture(photo.pixels), edits=Edits.of(answer.marks), seen=0, confirmed=False
-                )
+                    photo=photo, picture=browser_picture(photo.pixels), edits=Edits.of(answer.marks), seen=0,
+                    confirmed=False, scale=scale,
+                )  # fmt: skip
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
         answer = words.BROKEN
@@ -132,9 +150,11 @@ def _count(data: bytes) -> None:
     st.rerun()
 
 
-def _again() -> None:
-    for name in ("answer", "photo", "picture", "edits", "seen", "confirmed"):
-        st.session_state.pop(name, None)
+def _counted(photo: Photo | Refusal) -> tuple[Count | Refusal, object]:
+    """The answer, and the scale where it came with it; else it is looked for when somebody asks."""
+    if isinstance(photo, Refusal):
+        return photo, None
+    return (count_photo(photo), None) if mat_middle(photo) is None else count_and_scale(photo)
 
 
 # Result --------------------------------------------------------------------
@@ -146,24 +166,19 @@ def _result(own: Count) -> None:
     edits: Edits = st.session_state.edits
     by_person = edits.corrected or st.session_state.confirmed
     count = persons_count(own, edits) if by_person else own
+    plan = pattern.plan_of_session()
     # The photo comes first: on a phone, nothing above it may change its height under a finger.
     picture, panel = st.columns([8, 4], gap="large")
     with panel:
         st.html(_answer(own, count, by_person))
-        expected = st.number_input(
-            words.EXPECTED,
-            min_value=1,
-            max_value=MOST_EXPECTED,
-            value=None,
-            step=1,
-            key="expected",
-            placeholder=words.EXPECTED_NONE,
-            help=words.EXPECTED_HELP,
-        )
-        verdict = None if expected is None else compare(count, expected)
+        found = _compared(count, plan)
+        verdict = found.verdict
         _verdict(count, verdict)
         if not count.sure:
             st.button(words.CONFIRM.format(n=own.stitches), on_click=_confirm, width="stretch", icon=":material/check:")
+        if plan and found.compared:
+            done = verdict.advice is not None and verdict.advice.action in ("go on", "take up")
+            pattern.next_photo(plan, found.compared, done)
         # Drawn when it is asked for, not at every edit.
         st.download_button(
             words.SAVE,
@@ -174,12 +189,17 @@ def _result(own: Count) -> None:
             width="stretch",
             icon=":material/download:",
         )
+        pattern.panel()
+        size.panel(photo, own, count, found.compared)
+        alike.panel(photo, count, verdict.expected if verdict else None)
     with picture:
         state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
         note = words.JOIN.join([state, verdict.verdict] if verdict else [state])
+        slips = verdict.slips.claimed if verdict and verdict.slips else ()
         rim_picture(
-            f"{st.session_state.turn}", st.session_state.picture, photo, count, edits, st.session_state.seen, note, _edited
-        )
+            f"{st.session_state.turn}", st.session_state.picture, photo, count, edits, slips, st.session_state.seen, note,
+            _edited,
+        )  # fmt: skip
 
 
 def _edited(message: object) -> None:
@@ -189,6 +209,33 @@ def _edited(message: object) -> None:
 
 def _confirm() -> None:
     st.session_state.confirmed = True
+
+
+def _compared(count: Count, plan: Plan | None) -> Check:
+    """Hold the count against the round of the plan, or against a total that is typed."""
+    twin, since = st.session_state.twin, st.session_state.get("since", 0)
+    if plan:
+        hook = pattern.hooked(plan)
+        try:
+            found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since)
+        except ValueError as error:
+            pattern.round_card(plan, hook)
+            says(words.NO_COMPARISON, words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:]))
+            return Check(None)
+        pattern.round_card(plan, hook or found.compared)
+        pattern.choices(plan, found)
+        return found
+    expected = st.number_input(
+        words.EXPECTED,
+        min_value=1,
+        max_value=MOST_EXPECTED,
+        value=None,
+        step=1,
+        key="expected",
+        placeholder=words.EXPECTED_NONE,
+        help=words.EXPECTED_HELP,
+    )
+    return check(count, expected=expected, twin=twin, since=since)
 
 
 def _answer(own: Count, count: Count, by_person: bool) -> str:
@@ -223,27 +270,38 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
 
 
 def _verdict(count: Count, verdict: Verdict | None) -> None:
-    """The comparison; without an expected total, what to look at."""
+    """The comparison and what to do; without an expected total, what to look at."""
     if verdict is None:
         if not count.sure:
-            _says(words.LOOK, f"{count.reason} {CAUTION}", icon=EYE)
+            says(words.LOOK, f"{count.reason} {CAUTION}", icon=EYE)
         return
     kind, icon = {"agrees": ("agrees", TICK), "can't say": ("open", EYE)}.get(verdict.verdict, ("off", NOTE))
-    _says(words.VERDICTS.get(verdict.verdict, verdict.verdict.capitalize()), verdict.words, kind, icon)
+    says(words.VERDICTS.get(verdict.verdict, verdict.verdict.capitalize()), verdict.words, kind, icon)
+    if verdict.advice:
+        _advice(verdict)
 
 
-def _says(head: str, text: str, kind: str = "open", icon: str = NOTE) -> None:
-    st.html(f'<div class="verdict {kind}" role="status"><h2>{icon}{escape(head)}</h2><p>{escape(text)}</p></div>')
+def _advice(verdict: Verdict) -> None:
+    """What to do next: the main thing first, the next round to be copied."""
+    advice = verdict.advice
+    # The caution stands in the verdict just above.
+    main, *rest = (text for text in advice.words if text != CAUTION)
+    if advice.action == "go on":
+        main = pattern.written(main)
+    with st.container(key="advice"):
+        st.html(f'<p class="do"><b>{escape(words.TAKE_UP if advice.adjusted else main)}</b></p>')
+        if advice.adjusted:
+            st.code(pattern.written(advice.adjusted), language=None, wrap_lines=True)
+        lines(rest)
+        if verdict.off_by:
+            key, changed = bound("twin", False)
+            st.toggle(words.TWIN, key=key, on_change=changed)
+            key, changed = bound("since", 0)
+            st.number_input(words.SINCE, min_value=0, max_value=MOST_SINCE, step=1, key=key, on_change=changed)
 
 
 def _marked(photo: Photo, count: Count, verdict: Verdict | None, by_person: bool) -> bytes:
-    return _jpeg(Image.fromarray(draw_marks(photo, count, verdict, by_person=by_person)), 90)
-
-
-def _jpeg(picture: Image.Image, quality: int) -> bytes:
-    file = io.BytesIO()
-    picture.save(file, "JPEG", quality=quality)
-    return file.getvalue()
+    return jpeg(Image.fromarray(draw_marks(photo, count, verdict, by_person=by_person)), 90)
 
 
 if __name__ == "__main__":

@@ -73,7 +73,8 @@ class Rim {
     this.numbers = make("g", { class: "numbers", "aria-hidden": "true" }, this.svg);
     this.hint = html("p", { className: "hint" }, this.root);
     this.keys = html("p", { className: "hint keys" }, this.root);
-    this.doubts = html("section", { className: "doubts" }, this.root);
+    this.slips = html("section", { className: "places" }, this.root);
+    this.doubts = html("section", { className: "places" }, this.root);
     for (const kind of ["pointerdown", "pointermove", "pointerup", "pointercancel"]) {
       this.svg.addEventListener(kind, (event) => this[kind](event));
     }
@@ -112,27 +113,28 @@ class Rim {
     this.svg.setAttribute("aria-label", words.picture);
     this.hint.textContent = words.hint;
     this.keys.textContent = words.keys;
-    this.showDoubts();
+    this.showPlaces(this.slips, data.slips, words.slips, "tag");
+    this.showPlaces(this.doubts, data.doubts, words.doubts, "disc");
     if (this.dragged === undefined) this.draw();
   }
 
-  showDoubts() {
-    const { doubts, words } = this.data;
-    const shown = JSON.stringify(doubts);
-    if (shown === this.shownDoubts) return;
-    this.shownDoubts = shown;
-    this.doubts.replaceChildren();
-    if (!doubts.length) return;
-    html("h2", { textContent: words.doubts }, this.doubts);
-    const cards = html("div", { className: "cards" }, this.doubts);
-    for (const doubt of doubts) {
-      const card = html("button", { type: "button", title: words.open }, cards);
-      html("img", { src: doubt.crop, alt: "" }, card);
-      const title = html("strong", {}, card);
-      html("i", { textContent: doubt.letter }, title);
-      title.append(doubt.title);
-      html("span", { textContent: doubt.why }, card);
-      card.addEventListener("click", () => this.goTo(doubt.x, doubt.y));
+  /** A card for each place, which leads to it; the same ones stay as they are. */
+  showPlaces(section, places, title, kind) {
+    const shown = JSON.stringify(places);
+    if (shown === section.dataset.shown) return;
+    section.dataset.shown = shown;
+    section.replaceChildren();
+    if (!places.length) return;
+    html("h2", { textContent: title }, section);
+    const cards = html("div", { className: "cards" }, section);
+    for (const place of places) {
+      const card = html("button", { type: "button", title: this.data.words.open }, cards);
+      html("img", { src: place.crop, alt: "" }, card);
+      const head = html("strong", {}, card);
+      html("i", { textContent: place.letter ?? place.sign, className: kind }, head);
+      head.append(place.title);
+      html("span", { textContent: place.why }, card);
+      card.addEventListener("click", () => this.goTo(place.x, place.y));
     }
   }
 
@@ -174,6 +176,7 @@ class Rim {
     data.marks.forEach((mark, i) => {
       if (i === 0 || (i + 1) % every === 0) this.drawNumber(mark, i + 1, font, Math.max(0.5 * pitch, 1.6 * r));
     });
+    this.drawSlips(Math.max(0.75 * pitch, 14 * grain), 13 * grain);
     for (const edit of this.pending) {
       if (edit.do === "add") make("circle", { class: "soon", cx: edit.x, cy: edit.y, r }, this.numbers);
     }
@@ -190,6 +193,24 @@ class Rim {
       const at = { x: x - (x - cx) * reach, y: y - (y - cy) * reach };
       make("circle", { class: "letter", cx: at.x, cy: at.y, r: 0.85 * font }, this.numbers);
       make("text", { ...at, "font-size": font }, this.numbers, letter);
+    }
+  }
+
+  /** A drop inside the rim whose tip points at each place where the round left its plan. */
+  drawSlips(half, font) {
+    const { slips, doubts, centre: [cx, cy] } = this.data;
+    for (const { x, y, sign } of slips) {
+      const away = Math.hypot(x - cx, y - cy) || 1;
+      const [dx, dy] = [(cx - x) / away, (cy - y) / away];
+      // A box round the same place keeps its room, and its letter.
+      const boxed = doubts.some((doubt) => Math.hypot(doubt.x - x, doubt.y - y) < 2 * half);
+      const tip = boxed ? 1.15 * half + 2 * font : 0.6 * half;
+      const r = 1.15 * font;
+      const at = { x: x + dx * (tip + 2.1 * r), y: y + dy * (tip + 2.1 * r) };
+      const turn = (Math.atan2(dy, dx) * 180) / Math.PI - 90;
+      const drop = `M0,${-2.1 * r}L${0.87 * r},${-0.5 * r}A${r},${r} 0 1 1 ${-0.87 * r},${-0.5 * r}z`;
+      make("path", { class: "slip", d: drop, transform: `translate(${at.x} ${at.y}) rotate(${turn})` }, this.numbers);
+      make("text", { class: "on-slip", ...at, "font-size": 1.1 * font }, this.numbers, sign);
     }
   }
 

@@ -18,11 +18,14 @@ import numpy as np
 import streamlit as st
 from PIL import Image
 
-from counter.answer import Count, clock_position
-from counter.overlay import crop_doubt, doubt_letter
+from counter.advice import describe
+from counter.answer import Count, Doubt, clock_position
+from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
 from counter.page import words
 from counter.page.edits import Edits
 from counter.photo import Photo
+from counter.say import either
+from counter.slips import Slip
 
 __all__ = ["browser_picture", "requested", "rim_picture"]
 
@@ -97,6 +100,7 @@ def rim_picture(
     photo: Photo,
     count: Count,
     edits: Edits,
+    slips: Sequence[Slip],
     seen: int,
     note: str,
     on_edits: Callable[[object], None],
@@ -115,6 +119,8 @@ def rim_picture(
         The count that is shown, the photo's own or a person's.
     edits : Edits
         Its marks as they stand.
+    slips : sequence of Slip
+        Where the round most likely left its plan.
     seen : int
         Serial number of the last edit that was made.
     note : str
@@ -148,6 +154,17 @@ def rim_picture(
         }
         for index, doubt in enumerate(count.doubts[:MOST_CROPS])
     ]
+    signs = [
+        {
+            "x": slip.at[0],
+            "y": slip.at[1],
+            "sign": SLIP_SIGNS[slip.what].replace("-", "\u2212"),
+            "title": words.SLIP.format(marks=either(set(slip.marks)).replace(words.OR, words.AND), clock=slip.clock),
+            "why": words.SENTENCE.format(text=describe(slip).partition(" near ")[0]),
+            "crop": browser_picture(crop_doubt(photo, count, Doubt(slip.marks[0], slip.at, ""), CROP_SIDE)),
+        }
+        for slip in slips
+    ]
     key = f"rim-{name}"
     _mount(
         key=key,
@@ -159,6 +176,7 @@ def rim_picture(
             "centre": list(count.centre),
             "marks": marks,
             "doubts": doubts,
+            "slips": signs,
             "seen": seen,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
             "words": {
@@ -174,6 +192,7 @@ def rim_picture(
                 "hint": words.HINT,
                 "keys": words.KEYS,
                 "doubts": words.DOUBTS,
+                "slips": words.SLIPS,
                 "open": words.DOUBT_OPEN,
             },
         },

@@ -8,6 +8,7 @@ LEAD = "One photo of your round: every stitch on its rim counted, marked and che
 
 # Start
 DROP = "Drop or choose a photo of the round"
+DROP_ROUND = "Drop or choose a photo of round {n}"
 CAMERA = "Use this device's camera"
 CAMERA_LABEL = "Hold the camera straight above the round"
 SAMPLES = "Or try one of these"
@@ -32,6 +33,7 @@ STITCHES = "stitches"
 TOTAL = "{n} stitches"
 MARKED = "{n} marked"
 OR = " or "
+AND = " and "
 JOIN = " · "
 PHOTO_SAYS = "The photo shows"
 YOU_SAY = "Your count"
@@ -63,6 +65,82 @@ ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole photo"
 DOUBTS = "Look here first"
 DOUBT = "Mark {mark}, near {clock}"
 DOUBT_OPEN = "Show it in the photo"
+
+SLIP = "Mark {marks}, near {clock}"
+SLIPS = "Where it most likely went wrong"
+
+# What to do
+TAKE_UP = "Take it up in the next round. Work it like this:"
+TWIN = "It must match a twin"
+SINCE = "Rounds worked since then"
+
+# Your pattern
+PATTERN = "Your pattern"
+PASTE = "Paste the rounds of one piece"
+PASTE_EXAMPLE = """R1: 6 sc in ring [6]
+R2: inc x 6 [12]
+R3: (sc 1, inc) x 6 [18]
+
+or only totals: 6, 12, 18, 24
+or a rule: start 6, add 6"""
+READ = "Read it"
+UK = "UK terms"
+PUT_AWAY = "Put the pattern away"
+FINDINGS = "Worth a look in the pattern"
+LINE = "Line {n}"
+MORE_FINDINGS = "and {n} more"
+CHOOSE = "The round on the hook"
+LET_PHOTO_SAY = "Let the photo say"
+LINK = "This page's address now holds the pattern and the round: bookmark it to go on later."
+NO_LINK = "The pattern is too long for this page's address. It stays here until you close or reload the page."
+HOOK = "On the hook"
+ROUND_OF = "Round {n} of {last}"
+ROUND_ROW = "Round {n} · {total}"
+UNKNOWN = "?"
+NO_TOTAL = "total not known"
+WHICH = "Which round is it?"
+WHICH_HINT = "Choose it here, or let the photo say."
+BEFORE = "Round before"
+NEXT = "Next round"
+NEXT_PHOTO = "Next photo, next round"
+LAST_ROUND = "That is the last round of your pattern."
+NO_COMPARISON = "Can't compare with the pattern"
+
+# Size and gauge
+SIZE = "Size and gauge"
+WIDE = "How wide is the piece, edge to edge?"
+WIDE_EXAMPLE = "8.5 cm or 3 3/8 in"
+COIN = "Or lay a bank card or the mat into the photo, or one of these coins:"
+LOOKING = "Looking for a card, a coin or the mat…"
+GAUGE = "Gauge"
+TO_LENGTH = {100.0: "to 10 cm", 101.6: "to 4 in"}
+ROUNDS_HEAD = "rounds"
+SIZE_IS = "The piece is {size}"
+SENTENCE = "{text}."
+LIES = {
+    "flat": "It lies flat",
+    "a little cupped": "It cups a little",
+    "cupped": "It cups",
+    "cone": "It rises to a cone",
+    "crowded": "It is crowded",
+    "ruffled": "It ruffles",
+}
+MAT = "A mat to print: lay the piece in its middle, and every photo on it has its size."
+MAT_PAPER = "Mat, {paper}"
+MAT_NAME = "measuring-mat-{paper}.pdf"
+
+# Two alike
+ALIKE = "Two alike"
+ALIKE_HINT = "Arms, legs, ears: keep this count, photograph the other piece, and see whether they match."
+KEEP_FIRST = "Keep this as the first piece"
+KEEP_INSTEAD = "Keep this one as the first instead"
+FIRST_KEPT = "Kept as the first piece"
+FIRST_WAITS = "First piece kept. Now its twin:"
+FIRST_WAS = "The first piece"
+SECOND = "Photograph the second"
+LET_GO = "Let the first piece go"
+PAIRS = {"match": "The totals match", "can't say": "Can't say yet whether they match"}
+PAIR_OFF = "The totals differ by {n}"
 
 # Afterwards
 SAVE = "Save the marked picture"

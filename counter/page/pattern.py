@@ -1,0 +1,199 @@
+"""Your pattern: written rounds that are pasted once, kept, and stepped through."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from html import escape
+
+import streamlit as st
+
+from counter.check import Check
+from counter.flatness import flatness_of_plan
+from counter.page import words
+from counter.page.link import LONGEST_TEXT, pack
+from counter.page.session import bound, forget_photo, kept
+from counter.page.show import lines, plain
+from counter.plan import Plan, PlanRound, read_plan
+from counter.plan.work import in_terms
+
+__all__ = ["choices", "hooked", "next_photo", "panel", "plan_of_session", "round_card", "written"]
+
+#: Findings that are shown, rounds that the photo may be, and rounds that are shown without scrolling.
+MOST_FINDINGS, MOST_CHOICES, MOST_ROWS = 6, 4, 7
+#: Height of the list where it scrolls, in pixels.
+LIST_HEIGHT = 380
+
+
+@lru_cache(maxsize=64)
+def _read(text: str, uk: bool) -> Plan:
+    return read_plan(text, uk=uk)
+
+
+def plan_of_session() -> Plan | None:
+    """The plan that was pasted, None where it has no round that can be read."""
+    plan = _read(st.session_state.pattern, st.session_state.uk) if st.session_state.pattern.strip() else None
+    return plan if plan and plan.rounds else None
+
+
+def hooked(plan: Plan) -> PlanRound | None:
+    """The round on the hook, None where the photo is to say; a number that the plan lacks is let go."""
+    own = None if st.session_state.hook is None else plan.round(st.session_state.hook)
+    if own is None:
+        st.session_state.hook = None
+    return own
+
+
+def written(text: str) -> str:
+    """A round's instructions in the terms that the person reads."""
+    return in_terms(text, False, st.session_state.uk)
+
+
+def _named(own: PlanRound) -> str:
+    return words.ROUND_ROW.format(n=own.round, total=words.UNKNOWN if own.stitches is None else own.stitches)
+
+
+# The round on the hook -----------------------------------------------------
+
+
+def round_card(plan: Plan, shown: PlanRound | None) -> None:
+    """Show one round of the plan, with a step to either side.
+
+    Parameters
+    ----------
+    plan : Plan
+    shown : PlanRound or None
+        The round on the hook, or the one that the photo speaks for; None where
+        it is open.
+    """
+    numbers = list(dict.fromkeys(own.round for own in plan.rounds))
+    at = numbers.index(shown.round) if shown else -1
+    if shown:
+        head = words.ROUND_OF.format(n=shown.round, last=numbers[-1])
+        total = words.NO_TOTAL if shown.stitches is None else words.TOTAL.format(n=shown.stitches)
+        text = escape(written(shown.text)) or "&nbsp;"
+    else:
+        head, total, text = words.WHICH, "", escape(words.WHICH_HINT)
+    with st.container(key="hook"):
+        st.html(
+            f'<div class="hook"><div class="who">{words.HOOK}</div><b>{escape(head)}</b> <span>{escape(total)}</span>'
+            f"<p>{text}</p></div>"
+        )
+        with st.container(horizontal=True, gap="small"):
+            st.button(
+                words.BEFORE, key="before", on_click=_hook, args=(numbers[max(at - 1, 0)],), disabled=at < 1,
+                icon=":material/chevron_left:", width="stretch",
+            )  # fmt: skip
+            st.button(
+                words.NEXT, key="next", on_click=_hook, args=(numbers[min(at + 1, len(numbers) - 1)],),
+                disabled=at == len(numbers) - 1, icon=":material/chevron_right:", width="stretch",
+            )  # fmt: skip
+
+
+def choices(plan: Plan, check: Check) -> None:
+    """Say which rounds the photo may show, best first, each to be chosen with a tap."""
+    if not check.words:
+        return
+    lines(check.words)
+    near = [own for fit in check.fits[:MOST_CHOICES] if (own := plan.round(fit.round))]
+    if near:
+        with st.container(horizontal=True, gap="small", key="choices"):
+            for own in near:
+                taken = check.compared is not None and check.compared.round == own.round
+                st.button(
+                    _named(own), key=f"fit-{own.round}", on_click=_hook, args=(own.round,),
+                    icon=":material/check:" if taken else None,
+                )  # fmt: skip
+
+
+def _hook(number: int | None) -> None:
+    st.session_state.hook = number
+
+
+def next_photo(plan: Plan, compared: PlanRound, first: bool) -> None:
+    """Offer to go on: the next round, and a photo of it.
+
+    Parameters
+    ----------
+    plan : Plan
+    compared : PlanRound
+        The round that the photo shows.
+    first : bool
+        True where that is the thing to do.
+    """
+    following = next((own for own in plan.rounds if own.round > compared.round), None)
+    if following is None:
+        st.html(f'<p class="quiet">{escape(words.LAST_ROUND)}</p>')
+        return
+    st.button(
+        words.NEXT_PHOTO, key="next-photo", on_click=_go_on, args=(following.round,), width="stretch",
+        icon=":material/photo_camera:", type="primary" if first else "secondary",
+    )  # fmt: skip
+
+
+def _go_on(number: int) -> None:
+    _hook(number)
+    forget_photo()
+
+
+# The text and its rounds ---------------------------------------------------
+
+
+def panel() -> None:
+    """The pattern as text, what is to be said about it, and its rounds to choose from."""
+    plan = plan_of_session()
+    # With each photo it begins closed: the count comes first.
+    key = f"pattern-open-{st.session_state.turn}"
+    with st.expander(words.PATTERN, key=key, on_change="rerun", icon=":material/notes:") as box:
+        if not box.open:
+            return
+        key, changed = bound("pattern", "")
+        st.text_area(
+            words.PASTE, key=key, on_change=changed, height=170, max_chars=LONGEST_TEXT, placeholder=words.PASTE_EXAMPLE
+        )
+        with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+            # Leaving the box has it read already: the button is where a thumb goes next.
+            st.button(words.READ, key="read", icon=":material/done:")
+            key, changed = bound("uk", False)
+            st.toggle(words.UK, key=key, on_change=changed)
+        if not st.session_state.pattern.strip():
+            return
+        _findings(_read(st.session_state.pattern, st.session_state.uk))
+        if plan:
+            _rounds(plan)
+            lines(flatness_of_plan(plan, uk=st.session_state.uk).words)
+            lines([words.LINK if pack(kept()) else words.NO_LINK])
+        st.button(words.PUT_AWAY, key="put-away", on_click=_put_away, type="tertiary", icon=":material/close:")
+
+
+def _findings(plan: Plan) -> None:
+    if not plan.findings:
+        return
+    rows = "".join(
+        f"<li><b>{words.LINE.format(n=found.line)}</b> {escape(found.what)} <span>{escape(found.fix)}</span></li>"
+        for found in plan.findings[:MOST_FINDINGS]
+    )
+    more = len(plan.findings) - MOST_FINDINGS
+    rest = f"<li>{words.MORE_FINDINGS.format(n=more)}</li>" if more > 0 else ""
+    st.html(f'<div class="findings" role="status"><h3>{words.FINDINGS}</h3><ul>{rows}{rest}</ul></div>')
+
+
+def _rounds(plan: Plan) -> None:
+    """Every round, to be tapped; the one on the hook is marked."""
+    rows = {own.round: own for own in reversed(plan.rounds)}
+    numbers = [None, *dict.fromkeys(own.round for own in plan.rounds)]
+    hooked(plan)
+    key, changed = bound("hook", None)
+    scrolls = len(numbers) > MOST_ROWS
+    with st.container(height=LIST_HEIGHT if scrolls else "content", key="rounds", border=False):
+        st.radio(
+            words.CHOOSE,
+            numbers,
+            key=key,
+            on_change=changed,
+            format_func=lambda number: words.LET_PHOTO_SAY if number is None else plain(_named(rows[number])),
+            captions=["", *(plain(written(rows[number].text)) for number in numbers[1:])],
+        )
+
+
+def _put_away() -> None:
+    st.session_state.update(pattern="", hook=None)

@@ -1,0 +1,77 @@
+"""What the page remembers of one person's visit, in Streamlit's session state.
+
+Names, all of them set by :func:`begin` or with a photo:
+
+- of the photo: ``answer``, ``photo``, ``picture``, ``edits``, ``seen``,
+  ``confirmed``, ``scale``, ``coin``, ``wide``, ``since``, ``turn`` (grows with
+  every photo);
+- of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
+  the hook, or None);
+- of the piece: ``twin``, ``first`` (the first of two that must match).
+
+Streamlit forgets a widget's state when the widget is not shown; these stay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from counter.page.link import Kept, unpack
+
+__all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
+
+#: Names of what belongs to one photo.
+PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
+#: Names of what stays when photos come and go.
+VISIT = ("turn", "pattern", "hook", "uk", "twin", "first")
+
+
+def begin() -> None:
+    """Set what a visit begins with; the plan comes from the address."""
+    if "turn" in st.session_state:
+        return
+    found = unpack(st.query_params)
+    st.session_state.update(turn=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None)
+
+
+def kept() -> Kept:
+    """The plan and its round, for the address."""
+    state = st.session_state
+    return Kept(state.pattern, state.hook, state.uk)
+
+
+def forget_photo() -> None:
+    """Let go of the photo and of everything that was said about it."""
+    for name in PHOTO:
+        st.session_state.pop(name, None)
+
+
+def bound(name: str, value: object) -> tuple[str, Callable[[], None]]:
+    """Tie a widget to a name that stays when the widget is gone.
+
+    Parameters
+    ----------
+    name : str
+        Of the session state.
+    value : object
+        What it holds where it was not set.
+
+    Returns
+    -------
+    key : str
+        For the widget.
+    on_change : callable
+        For the widget.
+    """
+    key = f"{name}-shown"
+    held = st.session_state.setdefault(name, value)
+    # Setting a widget's state sends it to the browser, over what is being typed there: only where it differs.
+    if key not in st.session_state or st.session_state[key] != held:
+        st.session_state[key] = held
+
+    def changed() -> None:
+        st.session_state[name] = st.session_state[key]
+
+    return key, changed

@@ -1,0 +1,64 @@
+"""Small pieces of the page that several of its panels share."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterable
+from html import escape
+
+import streamlit as st
+from PIL import Image
+
+__all__ = ["EYE", "LOGO", "NOTE", "TICK", "jpeg", "lines", "plain", "says"]
+
+#: Signs by name, drawn by home.css.
+LOGO, TICK, EYE, NOTE = (f'<span class="sign {name}" aria-hidden="true"></span>' for name in ("round", "tick", "eye", "note"))
+#: What has a meaning of its own in Streamlit's labels.
+_MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:])")
+
+
+def says(head: str, text: str | Iterable[str], kind: str = "open", icon: str = NOTE) -> None:
+    """Show a box with something that matters now.
+
+    Parameters
+    ----------
+    head : str
+    text : str or iterable of str
+        One paragraph, or several.
+    kind : {"agrees", "off", "open"}
+    icon : str
+        One of the signs.
+    """
+    body = "".join(f"<p>{escape(line)}</p>" for line in ([text] if isinstance(text, str) else text))
+    st.html(f'<div class="verdict {kind}" role="status"><h2>{icon}{escape(head)}</h2>{body}</div>')
+
+
+def lines(texts: Iterable[str]) -> None:
+    """Show sentences one below the other, quietly."""
+    texts = list(texts)
+    if not texts:
+        return
+    st.html('<div class="lines">' + "".join(f"<p>{escape(text)}</p>" for text in texts) + "</div>")
+
+
+def plain(text: str) -> str:
+    """Text for a label, so that every character of it is shown as it is.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+        With backslashes before what Streamlit would take for a mark-up.
+    """
+    return _MARKDOWN.sub(r"\\\1", text)
+
+
+def jpeg(picture: Image.Image, quality: int) -> bytes:
+    """A picture as a JPEG file without metadata."""
+    file = io.BytesIO()
+    picture.save(file, "JPEG", quality=quality)
+    return file.getvalue()
