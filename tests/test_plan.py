@@ -297,6 +297,17 @@ def test_stitches_left_on_purpose_are_no_finding():
                 )
             ],
         ),
+        (
+            "R3: [18]\nR4: sc 2, inc",
+            [
+                (
+                    2,
+                    1,
+                    "Rnd 4 uses 3 of the 18 stitches below.",
+                    "Write (sc 2, inc) x 6, or check the total of the round below.",
+                )
+            ],
+        ),
         ("R3: [18]\nR5: (sc 2, inc) x 6 [24]", [(2, 1, "Rnd 5 follows Rnd 3.", "Add Rnd 4, or number it 4.")]),
         (
             "R3: [18]\nR7: sc around [24]",
@@ -379,6 +390,12 @@ def test_a_remark_behind_the_total_is_no_instruction():
         ("sc 1, inc around (18)", 12, 18),
         ("sc inc x 6 (18)", 12, 18),
         ("sc inc x 12 (24)", 12, 24),
+        # What is said once is meant for the whole round where only that comes out.
+        ("sc (24)", 24, 24),
+        ("inc (24)", 12, 24),
+        ("hdc", 24, 24),
+        ("sc 2, inc (24)", 18, 24),
+        ("*sc, inc [3 sts]* rep 6 times (18)", 12, 18),
         # The last slip stitch is a join, or a stitch.
         ("sc 6, hdc 6, sl st (12)", 12, 12),
         ("sc 6, hdc 5, sl st in next st (12)", 12, 12),

@@ -586,7 +586,7 @@ def _for_rounds(tokens: Sequence[Token], labelled: bool) -> tuple[int, list[Toke
         start = index
         while start and tokens[start - 1].type in ("NOISE", "NEXT"):
             start -= 1
-        said = start > 0 and tokens[start - 1].type == "FOR"
+        said = start > 0 and tokens[start - 1].type in ("FOR", "X")
         count = whole_number(tokens[index]) if said or not labelled else 1
         if 1 <= count <= MOST_ROUNDS:
             return count, tokens[: start - said] + tokens[index + 2 :]

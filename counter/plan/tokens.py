@@ -52,6 +52,11 @@ IDLE = frozenset(
     {"WORD", "OTHER", "DECIMAL", "TOTAL", "MORE", "RND", "ROW", "PREVIOUS", "LIKE", "TO", "FOR", "UP_TO", "STARTS"}
     | {"TAKE", "NOT", "COUNT_WORD", "FROM", "HOOK", "X", "TIMES_WORD", "COLOUR_OR_RING", "ADD", "UNWORKED"}
 )
+#: Words beside a number that are no stitch.
+ASIDE = frozenset(
+    "color colour shade yarn strand strands ball balls part piece pieces step page photo picture chart fig figure size hook "
+    "marker markers leg legs arm arms ear ears eye eyes side bead beads cm mm m inch inches g gram grams oz yards yds".split()
+)
 #: What ends a label.
 ENDS = frozenset({"COLON", "DASH", "EQ", "CLOSE"})
 BULLETS = frozenset({"OTHER", "DASH", "STAR", "EQ"})
@@ -421,16 +426,22 @@ def settle(tokens: Sequence[Token]) -> Settled:
     flat: list[Token] = []
     _flatten(_level(level, result, False), flat)
     kinds = [at for at, token in enumerate(flat) if token.type in KINDS]
+    closed = max((at for at, token in enumerate(flat) if token.type == "REP_FROM"), default=-1)
+    depth, star, middle = 0, False, None
     for index, token in enumerate(flat):
-        if token.type != "STATED":
-            continue
-        said = tuple(int(number) for number in token.value.split())
+        depth += (token.type == "LEFT") - (token.type == "RIGHT")
+        star = token.type == "STAR" or star and token.type != "REP_FROM"
+        if token.type != "STATED" or depth or star and index < closed:
+            continue  # inside a repeat a total says what that comes to
         if kinds and kinds[0] < index < kinds[-1]:
-            depth = sum((one.type == "LEFT") - (one.type == "RIGHT") for one in flat[:index])
-            head = [one for one in flat[:index] if one.type != "STATED"]
-            result.short = None if depth else Settled(head, said, token.start_pos, result.doubtful, result.unworked, result.idle)
+            middle = index
         else:
-            result.stated, result.stated_at = said, token.start_pos
+            result.stated = tuple(int(number) for number in token.value.split())
+            result.stated_at = token.start_pos
+    if middle is not None:
+        said = tuple(int(number) for number in flat[middle].value.split())
+        head = [token for token in flat[:middle] if token.type != "STATED"]
+        result.short = Settled(head, said, flat[middle].start_pos, result.doubtful, result.unworked, result.idle)
     result.tokens = [token for token in flat if token.type != "STATED"]
     return result
 
@@ -616,7 +627,6 @@ def _brackets(items: list, result: Settled) -> list:
             pass
         elif not again and not any(kind in KINDS or kind in ("RING", "REPEAT") for kind in inside):
             result.idle += 1
-            result.doubtful += _strange(item.inside, True)
         else:
             out.append(_Bracket(item.open, _level(item.inside, result, True), item.close))
     return out
@@ -862,6 +872,8 @@ def _strange(items: list, inside: bool) -> list[Token]:
     """Words that look like a stitch that isn't known: "crab 3", "6 floofs", or a word alone in a repeat."""
     items = [item for item in items if item.type not in ("STAR", "SEP", "STATED")]
     types = _types(items)
+    if any(item.type == "WORD" and item.lower() in ASIDE for item in items):
+        return []
     if types in (["WORD", "NUM"], ["NUM", "WORD"], ["NUM", "WORD", "ST"]):
         return [items[types.index("WORD")]]
     return [items[0]] if inside and types == ["WORD"] else []

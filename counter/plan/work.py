@@ -31,6 +31,8 @@ NAMES = (
     ("half double", "hdc"), ("half treble", "htr"), ("double treble", "dtr"), ("single", "sc"), ("double", "dc"),
     ("treble", "tr"), ("trc", "tr"),
 )  # fmt: skip
+#: The rarer readings, the likelier ones first.
+READINGS = ("as many", "chain", "slip", "whole", "pair", "each", "around", "same", "bridge", "round", "all")
 #: Most rarer readings that are taken together.
 MOST_TOGETHER = 2
 MAIN = ("sc", "hdc", "dc", "tr", "dtr")
@@ -383,13 +385,15 @@ def main_stitch(settled: Settled, uk: bool, before: str) -> str:
 class _Builder:
     """Makes works of steps, under one reading."""
 
-    def __init__(self, main: str, uk: bool, reading: frozenset[str]) -> None:
+    def __init__(self, main: str, uk: bool, reading: frozenset[str], told: bool) -> None:
         self.main, self.uk, self.reading = main, uk, reading
+        #: Whether the round's total was written down.
+        self.told = told
         #: Readings that would make a difference here.
         self.open: set[str] = set()
         self.ring = self.spaces = self.sparse = False
         self.first_chain = self.bridges = 0
-        self.worked = self.worked_before = False
+        self.worked = self.worked_before = self.lone = False
 
     def chosen(self, name: str) -> bool:
         """Whether the rarer of two readings is to be taken."""
@@ -400,6 +404,9 @@ class _Builder:
         """Make the works of a row of steps."""
         nodes: list = []
         star: int | None = None
+        if top:
+            steps = [item for item in items if isinstance(item, Step) and item.kind not in ("CHAIN", "SLIP")]
+            self.lone = len(steps) == 1
         for item in items:
             if isinstance(item, Step):
                 if item.kind == "AGAIN":
@@ -493,6 +500,8 @@ class _Builder:
         if kind == "SLIP":
             return self._slip(step, count, number, fill, times)
         self.worked_before, self.worked = self.worked, True
+        if self.lone and count is None and place is None and not step.tails and kind != "SKIP" and self.chosen("all"):
+            fill = Token("FILL", "0", start_pos=step.at)  # "R5: sc (24)"
         if kind in ("INC", "DEC", "TOG"):
             return self._shaped(step, stitch, times, fill, even)
         if kind == "SKIP":
@@ -679,6 +688,9 @@ class _Builder:
             if simple and self.chosen("whole") != (last.times is None and shaped and last.leave == 0):
                 body = (*nodes[first : works[-1]], *last.body)
                 nodes[first : works[-1] + 1] = [Repeat(body, last.times, last.leave, last.at)]
+        if len(works) > 1 and self.told and all(isinstance(nodes[at], Work) for at in works) and self.chosen("round"):
+            first = works[0] + (nodes[works[0]].kind == "chain")  # "R4: sc 2, inc (24)"
+            nodes[first : works[-1] + 1] = [Repeat(tuple(nodes[first : works[-1] + 1]), None)]
         if self.ring:  # "MR, 6 sc"
             nodes = [_into_ring(node) for node in nodes]
             if not any(_in_ring(node) for node in nodes):
@@ -815,7 +827,7 @@ def work_out(
     if not first.conflicts:
         return first
     for size in range(1, 1 + MOST_TOGETHER):
-        for reading in combinations(sorted(known), size):
+        for reading in combinations(sorted(known, key=READINGS.index), size):
             try:
                 other, more = _under(frozenset(reading), items, number, below, stated, main, uk, unworked)
             except Unreadable:
@@ -828,7 +840,7 @@ def work_out(
 
 def _under(reading, items, number, below, stated, main, uk, unworked) -> tuple[Outcome, set[str]]:
     """Work a round out under one reading; return also the readings that would make a difference."""
-    builder = _Builder(main, uk, reading)
+    builder = _Builder(main, uk, reading, stated is not None)
     nodes = builder.row(items, top=True)
     start = builder.ring or below is None and (
         builder.first_chain > 1 or number == 1 and _all_plain(nodes)
@@ -1024,6 +1036,8 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
                     ends = "" if result == total else f", which makes {result}"
                     return [Conflict(what, f"Write x {times}{ends}, or check the total of the round below.", node.at or None)]
     works = [node for node in nodes if _works(node)]
+    if len(works) > 1 and used and below % used == 0 and below > used and made * (below // used) == (total or made * (below // used)):
+        return [Conflict(what, f"Write ({clean_text(works, main)}) x {below // used}, or check the total of the round below.")]
     if len(works) == 1 and isinstance(works[0], Work) and works[0].kind == "plain" and (total in (None, below) or not total_wrong):
         return [Conflict(what, f"Write {works[0].stitch} {below} for all of it, or check the total of the round below.")]
     off = below - used
