@@ -62,7 +62,8 @@ def test_lines_that_are_no_rounds_are_left_alone(line):
 def test_flat_circles_have_their_published_totals(stitch, start, published):
     lines = [f"Rnd 1: {start} {stitch} in ring", f"Rnd 2: 2 {stitch} in each st around"]
     lines += [
-        f"Rnd {k}: *{stitch} in next {k - 2} sts, 2 {stitch} in next st; rep from * around" for k in range(3, len(published) + 1)
+        f"Rnd {k}: *{stitch} in next {k - 2} sts, 2 {stitch} in next st; rep from * around"
+        for k in range(3, len(published) + 1)
     ]
     plan = read_plan("\n".join(lines))
     assert [one.stitches for one in plan.rounds] == published
@@ -153,7 +154,12 @@ def test_a_growth_rule_that_misses_its_last_total_is_told():
 def test_a_range_gives_an_entry_for_each_round():
     plan = read_plan("R4: [24]\nRounds 5 to 8: sc in each st (24)")
     assert [(one.round, one.stitches, one.used) for one in plan.rounds[1:]] == [(k, 24, 24) for k in (5, 6, 7, 8)]
-    for text in ("R5–R8: sc around (24)", "Rnds 5 - 8: sc around (24)", "5.-8. sc around (24)", "Rnds 5, 6, 7 and 8: sc around (24)"):
+    for text in (
+        "R5–R8: sc around (24)",
+        "Rnds 5 - 8: sc around (24)",
+        "5.-8. sc around (24)",
+        "Rnds 5, 6, 7 and 8: sc around (24)",
+    ):
         assert [one.round for one in read_plan(text).rounds] == [5, 6, 7, 8], text
     assert totals("R1: 6 sc in ring\nRnds 2-4: inc 6 evenly each rnd (12, 18, 24)") == [6, 12, 18, 24]
     assert totals("Rnds 2-4: inc 6 evenly (24)") == [12, 18, 24]
@@ -170,7 +176,9 @@ def test_several_rounds_on_a_line():
 
 
 def test_a_round_may_run_over_lines():
-    plan = read_plan("Rnd 3: *sc in next st,\n   2 sc in next st; rep from *\n\nRnd 4: (sc 2,\ninc) x 6 (24)\nFasten off.")
+    plan = read_plan(
+        "Rnd 3: *sc in next st,\n   2 sc in next st; rep from *\n\nRnd 4: (sc 2,\ninc) x 6 (24)\nFasten off."
+    )
     assert [one.stitches for one in plan.rounds] == [None, 24]
     assert totals("Rnd 2: [12]\nRnd 3: *sc in next st,\n   2 sc in next st; rep from * around (18)") == [12, 18]
 
@@ -318,7 +326,10 @@ def test_stitches_left_on_purpose_are_no_finding():
             [(2, 3, "Rnd 3 comes again after Rnd 3.", "Number it 4, or leave it out.")],
         ),
         ("R5: [18]\nR3: sc around", [(2, 1, "Rnd 3 comes after Rnd 5.", "Number it 6, or move it up.")]),
-        ("R4: (sc 2, inc x 6 [24]", [(1, 5, "The bracket ( is never closed.", "Close it with ) where the repeat ends.")]),
+        (
+            "R4: (sc 2, inc x 6 [24]",
+            [(1, 5, "The bracket ( is never closed.", "Close it with ) where the repeat ends.")],
+        ),
         (
             "R4: (sc 2, inc)) x 6 [24]",
             [(1, 16, "The bracket ) closes nothing.", "Open it where the repeat begins, or take it out.")],
@@ -326,7 +337,14 @@ def test_stitches_left_on_purpose_are_no_finding():
         ("R8-5: sc around", [(1, 3, "The rounds 8 to 5 run backwards.", "Write the lower number first.")]),
         (
             "R6: (sc 2, inc) around [25]",
-            [(1, 24, "Rnd 6 can't make 25: its repeat makes 4 stitches at a time.", "Write [24] or [28], or change the repeat.")],
+            [
+                (
+                    1,
+                    24,
+                    "Rnd 6 can't make 25: its repeat makes 4 stitches at a time.",
+                    "Write [24] or [28], or change the repeat.",
+                )
+            ],
         ),
         (
             "R1: 6 htr in ring\nR2: 2 htr in each st",
@@ -338,7 +356,14 @@ def test_stitches_left_on_purpose_are_no_finding():
         ),
         (
             "Row 1: ch 10, sc across\nRow 2: sc across",
-            [(1, 1, "This is worked in rows, not in rounds.", "Rows have no rim to count: give the rounds, as in 'R1: ...'.")],
+            [
+                (
+                    1,
+                    1,
+                    "This is worked in rows, not in rounds.",
+                    "Rows have no rim to count: give the rounds, as in 'R1: ...'.",
+                )
+            ],
         ),
     ],
 )
@@ -433,6 +458,8 @@ def test_kinds():
     def kind(made, used, increases=(), decreases=()):
         return PlanRound(4, made, used, increases, decreases, "", None, 1, 1, "sc").kind
 
-    assert kind(6, 0) == "start" and kind(12, 12) == "even" and kind(18, 12) == "increase" and kind(12, 18) == "decrease"
+    assert (
+        kind(6, 0) == "start" and kind(12, 12) == "even" and kind(18, 12) == "increase" and kind(12, 18) == "decrease"
+    )
     assert kind(12, 12, (Shaping(1, 2),), (Shaping(3, 2),)) == "mixed"
     assert kind(None, 12) == kind(12, None) == "unknown"

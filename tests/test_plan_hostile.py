@@ -35,7 +35,10 @@ from counter.plan import plan_data, read_plan, write_plan
         ("R1: " + "(sc)" * 9_000, "too long"),
         ("R1: 10000\n" + "".join(f"R{k}: sc around\n" for k in range(2, 1000)), "too long to be worked out"),
         ("R1: 10000\nR2-1000: sc around", "too long to be worked out"),
-        ("R1-1000: " + "ch 3, 3 dc in next 3 sts, sc inc, 2 dc around, sl st, " * 60 + "(77)", "too long to be worked out"),
+        (
+            "R1-1000: " + "ch 3, 3 dc in next 3 sts, sc inc, 2 dc around, sl st, " * 60 + "(77)",
+            "too long to be worked out",
+        ),
     ],
     ids=lambda value: value[:24].replace("\0", "NUL"),
 )
@@ -88,9 +91,11 @@ def test_columns_are_those_of_the_text():
 
 
 WORDS = st.sampled_from(
-    "R1 Rnd 2: 3) sc inc dec hdc dc2tog sc3tog sl st ch 3 counts as not in next each sts same ring magic around to last x 6 "
-    "times * ** ; , . ( ) [ ] { } < > = - repeat rep from between more even evenly turn join BLO htr miss sk every other 2nd "
-    "total \n 24 0 10000 floof with A start add + for rounds row fasten off unworked tog mc / | -> ' ² ½ é".split(" ")
+    "R1 Rnd 2: 3) sc inc dec hdc dc2tog sc3tog sl st ch 3 counts as not in next each sts same ring magic around to last "
+    "x 6 times * ** ; , . ( ) [ ] { } < > = - repeat rep from between more even evenly turn join BLO htr miss sk every "
+    "other 2nd total \n 24 0 10000 floof with A start add + for rounds row fasten off unworked tog mc / | -> ' ² ½ é".split(
+        " "
+    )
 )
 
 

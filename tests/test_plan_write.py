@@ -9,7 +9,8 @@ from written_rounds import LAST, LATER, LATEST, UK, US
 
 
 def test_the_clean_form():
-    text = "Rnd 4: *2 sc, 2 sc in next st; rep from * 5 more times (24)\nRnds 5-8: single crochet in each stitch\nRnd 9: (sc2tog, 2 sc) x 6"
+    text = "Rnd 4: *2 sc, 2 sc in next st; rep from * 5 more times (24)\n"
+    text += "Rnds 5-8: single crochet in each stitch\nRnd 9: (sc2tog, 2 sc) x 6"
     plan = read_plan(text)
     assert write_plan(plan) == "R4: (sc 2, inc) x 6 [24]\nR5-8: sc around [24]\nR9: (dec, sc 2) x 6 [18]\n"
     assert write_plan(plan, uk=True) == "R4: (dc 2, inc) x 6 [24]\nR5-8: dc around [24]\nR9: (dec, dc 2) x 6 [18]\n"
@@ -146,7 +147,14 @@ def test_an_adjusted_round_lands_on_its_total(drawn, off):
         have = one.used + off
         text = adjusted_round(have, one)
         if text is None:
-            assert have < 1 or have * 2 < one.stitches or have > 2 * one.stitches or "3 " in one.text or "sk" in one.text or off
+            assert (
+                have < 1
+                or have * 2 < one.stitches
+                or have > 2 * one.stitches
+                or "3 " in one.text
+                or "sk" in one.text
+                or off
+            )
             continue
         back = read_plan(f"R1: {have}\nR2: {text}")
         assert back.findings == ()
@@ -155,7 +163,13 @@ def test_an_adjusted_round_lands_on_its_total(drawn, off):
 
 @pytest.mark.parametrize("off", range(-6, 7))
 def test_every_small_slip_in_a_common_round_can_be_made_good(off):
-    for below, text in ((24, "(sc 3, inc) x 6"), (24, "sc around"), (24, "(sc 2, dec) x 6"), (30, "inc 6 evenly"), (36, "[42]")):
+    for below, text in (
+        (24, "(sc 3, inc) x 6"),
+        (24, "sc around"),
+        (24, "(sc 2, dec) x 6"),
+        (30, "inc 6 evenly"),
+        (36, "[42]"),
+    ):
         one = target(below, text)
         written = adjusted_round(below + off, one)
         back = read_plan(f"R1: {below + off}\nR2: {written}").round(2)

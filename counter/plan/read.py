@@ -74,17 +74,23 @@ def read_plan(text: str, *, uk: bool = False, rounds: int = 12) -> Plan:
     reader = _Reader(text, uk, rounds)
     if len(text) > LONGEST:
         return reader.nothing(
-            0, f"The text is too long: {len(text):,} characters.", f"Read one piece's rounds, up to {LONGEST:,} characters."
+            0,
+            f"The text is too long: {len(text):,} characters.",
+            f"Read one piece's rounds, up to {LONGEST:,} characters.",
         )
     if "\0" in text:
         return reader.nothing(
-            text.index("\0"), "This isn't text: it holds signs that no pattern has.", "Save the pattern as plain text (UTF-8)."
+            text.index("\0"),
+            "This isn't text: it holds signs that no pattern has.",
+            "Save the pattern as plain text (UTF-8).",
         )
     reader.text = plain(text)
     deep = deepest(reader.text)
     if deep is not None:
         return reader.nothing(
-            deep, f"More than {DEEPEST} brackets are open inside each other.", "Close each bracket where its repeat ends."
+            deep,
+            f"More than {DEEPEST} brackets are open inside each other.",
+            "Close each bracket where its repeat ends.",
         )
     return reader.read(split(words(reader.text)))
 
@@ -155,13 +161,17 @@ class _Reader:
             return self.nothing(0, "The text is too long to be worked out.", "Read one piece's rounds at a time.")
         if self.over:
             last = self.findings[-1]
-            self.findings.append(Finding(last.line, last.column, "There is more that can't be read.", "Put these right first."))
+            self.findings.append(
+                Finding(last.line, last.column, "There is more that can't be read.", "Put these right first.")
+            )
         return Plan(tuple(self.rounds), tuple(self.findings))
 
     def _row(self, entry: Entry) -> None:
         if not any("in rows" in finding.what for finding in self.findings):
             self.find(
-                entry.at, "This is worked in rows, not in rounds.", "Rows have no rim to count: give the rounds, as in 'R1: ...'."
+                entry.at,
+                "This is worked in rows, not in rounds.",
+                "Rows have no rim to count: give the rounds, as in 'R1: ...'.",
             )
 
     def _without_label(self, entry: Entry) -> None:
@@ -180,7 +190,9 @@ class _Reader:
         if self.labels and self.ahead == number:
             return
         prose = any(token.type == "WORD" for token in tokens)
-        strong = any(token.type in ("FILL", "X", "TIMES_WORD", "TWICE", "TO_LAST", "STAR", "EACH", "EVEN") for token in tokens)
+        strong = any(
+            token.type in ("FILL", "X", "TIMES_WORD", "TWICE", "TO_LAST", "STAR", "EACH", "EVEN") for token in tokens
+        )
         try:
             settled, items = self._settle(tokens)
             below = self._below(number)
@@ -194,7 +206,12 @@ class _Reader:
         counts = strong or stated is not None or any(token.type in ("NUM", "NUM_WORD") for token in tokens)
         if self.labels and (stated is None or prose and not checks):
             return
-        if (settled.idle or prose) and not checks or not counts or not (outcome.made or outcome.made is None and strong):
+        if (
+            (settled.idle or prose)
+            and not checks
+            or not counts
+            or not (outcome.made or outcome.made is None and strong)
+        ):
             return
         self._add(tuple(range(number, number + count)), entry, tokens, settled, items)
 
@@ -276,7 +293,9 @@ class _Reader:
 
     def _total(self, number: int, total: int, at: int) -> None:
         if not 1 <= total <= MOST:
-            self.find(at, f"Rnd {number} can't hold {shown(str(total))} stitches.", f"Write a total from 1 to {MOST:,}.")
+            self.find(
+                at, f"Rnd {number} can't hold {shown(str(total))} stitches.", f"Write a total from 1 to {MOST:,}."
+            )
             return
         used = self._below(number) if self.rounds else 0 if number == 1 else None
         line, column = self.place(at)
@@ -302,7 +321,9 @@ class _Reader:
             totals += [(whole_number(token), token.start_pos)] * often
             index += 1
             if len(totals) > MOST_ROUNDS:
-                self.find(token.start_pos, "There are too many totals in one line.", f"Give up to {MOST_ROUNDS} rounds.")
+                self.find(
+                    token.start_pos, "There are too many totals in one line.", f"Give up to {MOST_ROUNDS} rounds."
+                )
                 return
         if len(totals) == 1:
             totals *= len(numbers)
@@ -310,7 +331,11 @@ class _Reader:
             number = numbers[offset] if offset < len(numbers) else numbers[-1] + offset - len(numbers) + 1
             self._total(number, total, place if len(totals) > len(numbers) else at)
         if len(numbers) > 1 and len(totals) != len(numbers):
-            self.find(at, f"Here are {len(numbers)} rounds and {len(totals)} totals.", "Give one total for all, or one for each.")
+            self.find(
+                at,
+                f"Here are {len(numbers)} rounds and {len(totals)} totals.",
+                "Give one total for all, or one for each.",
+            )
 
     def _growth(self, entry: Entry) -> bool:
         """Read a growth rule: "start 6, add 6 each round"."""
@@ -362,7 +387,11 @@ class _Reader:
         if limit is not None and step:
             count = (limit - first) // step + 1
             if count < 1 or first + (count - 1) * step != limit:
-                self.find(entry.at, f"From {first} in steps of {abs(step)} no round comes to {limit}.", "Change the last total or the step.")
+                self.find(
+                    entry.at,
+                    f"From {first} in steps of {abs(step)} no round comes to {limit}.",
+                    "Change the last total or the step.",
+                )
         for index in range(max(min(count, MOST_ROUNDS), 1)):
             total = first + index * step
             if not 1 <= total <= MOST:
@@ -377,7 +406,9 @@ class _Reader:
         """Settle and parse the words of a round."""
         self.spent += len(tokens)
         if len(tokens) > MOST_WORDS:
-            raise Unreadable(tokens[0].start_pos, "The round is too long to be read.", "Write its repeats as '(...) x 6'.")
+            raise Unreadable(
+                tokens[0].start_pos, "The round is too long to be read.", "Write its repeats as '(...) x 6'."
+            )
         settled = settle(tokens)
         try:
             return settled, parse(settled)
@@ -389,7 +420,9 @@ class _Reader:
     def _work(self, items: list, settled: Settled, number: int, below: int | None, stated: int | None) -> Outcome:
         self.spent += len(settled.tokens)
         if self.spent > MOST_WORK:
-            raise Unreadable(settled.stated_at, "The text is too long to be worked out.", "Read one piece's rounds at a time.")
+            raise Unreadable(
+                settled.stated_at, "The text is too long to be worked out.", "Read one piece's rounds at a time."
+            )
         outcome = work_out(
             items,
             number=number,
@@ -402,7 +435,9 @@ class _Reader:
         self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
         return outcome
 
-    def _add(self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], settled: Settled, items: list) -> None:
+    def _add(
+        self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], settled: Settled, items: list
+    ) -> None:
         """Work out a round, or several alike, and take them up."""
         told = False
         self.read_tokens += tokens
@@ -421,7 +456,9 @@ class _Reader:
                 return
             conflicts = outcome.conflicts
             if not outcome.text and outcome.made is None:
-                self._unreadable(entry, number, tokens or entry.tokens, Unreadable(entry.at, f"Rnd {number} says nothing.", HOW))
+                self._unreadable(
+                    entry, number, tokens or entry.tokens, Unreadable(entry.at, f"Rnd {number} says nothing.", HOW)
+                )
                 return
             if settled.doubtful and (conflicts or total is None):
                 word = settled.doubtful[0]
@@ -502,7 +539,9 @@ class _Reader:
         for one in range(number, number + max(len(entry.numbers or ()), 1)):
             self.rounds.append(PlanRound(one, stated, None, (), (), raw, stated, line, column, self._main_before()))
 
-    def _repeat(self, numbers: tuple[int, ...], sources: tuple[int, ...], entry: Entry, tokens: Sequence[Token]) -> None:
+    def _repeat(
+        self, numbers: tuple[int, ...], sources: tuple[int, ...], entry: Entry, tokens: Sequence[Token]
+    ) -> None:
         """Carry out "repeat round 5"."""
         try:
             stated = _last(settle(tokens).stated)
@@ -515,24 +554,42 @@ class _Reader:
             if known is None:
                 model = next((one for one in self.rounds if one.round == source), None)
                 if model is None:
-                    self.find(entry.at, f"Rnd {source} isn't in this plan.", "Write the round out, or repeat one that comes before it.")
+                    self.find(
+                        entry.at,
+                        f"Rnd {source} isn't in this plan.",
+                        "Write the round out, or repeat one that comes before it.",
+                    )
                 total = stated if stated is not None else model.stitches if model else None
                 used = self._below(number) if model else None
-                self.rounds.append(PlanRound(number, total, used, (), (), "", stated, line, column, self._main_before()))
+                self.rounds.append(
+                    PlanRound(number, total, used, (), (), "", stated, line, column, self._main_before())
+                )
                 continue
             items, settled, _ = known
-            self._add((number,), entry, (), Settled(settled.tokens, (stated,) if stated else (), entry.at, [], settled.unworked), items)
+            self._add(
+                (number,),
+                entry,
+                (),
+                Settled(settled.tokens, (stated,) if stated else (), entry.at, [], settled.unworked),
+                items,
+            )
 
     # -------------------------------------------------------------- terms
 
     def _terms(self) -> None:
         """Tell a text that is read in the wrong terms."""
         said = [(token, token.lower()) for token in self.read_tokens if token.type in ("STITCH", "TOG", "SKIP")]
-        us = [token for token, word in said if word.startswith(("sc", "hdc", "single", "half double", "fpsc", "bpsc", "fphdc"))]
+        us = [
+            token
+            for token, word in said
+            if word.startswith(("sc", "hdc", "single", "half double", "fpsc", "bpsc", "fphdc"))
+        ]
         if self.uk:
             if us:
                 self.find(
-                    us[0].start_pos, f"'{shown(us[0])}' is a US term; it never occurs in UK terms.", "Read this pattern in US terms."
+                    us[0].start_pos,
+                    f"'{shown(us[0])}' is a US term; it never occurs in UK terms.",
+                    "Read this pattern in US terms.",
                 )
             return
         uk = [token for token, word in said if word.startswith(("htr", "half treble", "half-treble"))]
@@ -609,7 +666,7 @@ def _reference(tokens: Sequence[Token], number: int) -> tuple[tuple[int, ...], S
 
 
 def _salvage(tokens: Sequence[Token]) -> tuple[int | None, int]:
-    """Return the last total of a round that can't be read, and where its instructions end: at the total if that is last."""
+    """Return the last total of a round that can't be read, and where its instructions end: at a total that is last."""
     end = tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
     for index in range(len(tokens) - 1, 0, -1):
         if tokens[index].type != "NUM" or whole_number(tokens[index]) > MOST:

@@ -45,7 +45,9 @@ WHERE = frozenset({"EACH", "NEXT", "FIRST", "LAST", "SAME", "REST", "ORDINAL", "
 #: What parts one step from the next.
 PARTS = frozenset({"SEP", "AND", "ADD", "NL", "COLON", "DASH", "EQ"})
 #: What may stand in a bracket, or after a dash, that holds a total.
-TOTALS = frozenset({"NUM", "ST", "STITCH", "SPACE", "TOTAL", "EQ", "COLON", "SEP", "AND", "CHAIN", "INC", "DEC", "NL", "DASH"})
+TOTALS = frozenset(
+    {"NUM", "ST", "STITCH", "SPACE", "TOTAL", "EQ", "COLON", "SEP", "AND", "CHAIN", "INC", "DEC", "NL", "DASH"}
+)
 BESIDE_TOTALS = frozenset({"altogether", "overall", "loops", "left", "each", "remain", "remaining", "live", "working"})
 #: Words that the grammar has no place for: they say something about the work, but make no stitch.
 IDLE = frozenset(
@@ -54,8 +56,9 @@ IDLE = frozenset(
 )
 #: Words beside a number that are no stitch.
 ASIDE = frozenset(
-    "color colour shade yarn strand strands ball balls part piece pieces step page photo picture chart fig figure size hook "
-    "marker markers leg legs arm arms ear ears eye eyes side bead beads cm mm m inch inches g gram grams oz yards yds".split()
+    "color colour shade yarn strand strands ball balls part piece pieces step page photo picture chart fig figure size "
+    "hook marker markers leg legs arm arms ear ears eye eyes side bead beads cm mm m inch inches g gram grams oz "
+    "yards yds".split()
 )
 #: What ends a label.
 ENDS = frozenset({"COLON", "DASH", "EQ", "CLOSE"})
@@ -92,8 +95,8 @@ class _Plain(dict):
         "◆": " ", "○": " ", "☐": " ", "✓": " ", "\ufeff": " ", "\u200b": " ", "\u200c": " ", "\u200d": " ",
         "\u2060": " ", "\u00ad": " ", "“": " ", "”": " ", "„": " ", "‟": " ", '"': " ", "«": "<", "»": ">", "‹": "<",
         "›": ">", "’": "'", "‘": "'", "‚": ",", "`": " ", "´": "'", "−": "-", "＝": "=", "⇒": "=", "→": "=", "➔": "=",
-        "：": ":", "，": ",", "；": ";", "（": "(", "）": ")", "［": "[", "］": "]", "＊": "*", "∗": "*", "✱": "*", "⁎": "*",
-        "＋": "+", "_": " ", "\t": "|", "\r": "\n", "\u2028": "\n", "\u2029": "\n", "\x85": "\n",
+        "：": ":", "，": ",", "；": ";", "（": "(", "）": ")", "［": "[", "］": "]", "＊": "*", "∗": "*",
+        "✱": "*", "⁎": "*", "＋": "+", "_": " ", "\t": "|", "\r": "\n", "\u2028": "\n", "\u2029": "\n", "\x85": "\n",
     }  # fmt: skip
 
     def __missing__(self, code: int) -> str:
@@ -198,7 +201,13 @@ def split(tokens: Sequence[Token]) -> list[Entry]:
             line.append(token)
             continue
         for entry in _entries(line):
-            if entry.numbers is None and not entry.row and entries and _open(entries[-1]) and entry.at == line[0].start_pos:
+            if (
+                entry.numbers is None
+                and not entry.row
+                and entries
+                and _open(entries[-1])
+                and entry.at == line[0].start_pos
+            ):
                 entries[-1].tokens += [Token("NL", "\n", start_pos=entry.at), *entry.tokens]
             else:
                 entries.append(entry)
@@ -282,8 +291,11 @@ def _label(line: list[Token], at: int) -> tuple[tuple[int, ...], int, bool, bool
     else:
         weak = body < len(line) and (
             line[body].type in ("COLON", "CLOSE")
-            or line[body].type == "SEP" and line[body] == "." and tight
-            or line[body].type == "DASH" and any(token.type in KINDS or token.type == "RING" for token in line[body:])
+            or line[body].type == "SEP"
+            and line[body] == "."
+            and tight
+            or line[body].type == "DASH"
+            and any(token.type in KINDS or token.type == "RING" for token in line[body:])
         )
     return (numbers, after, True, False, ended) if weak else None
 
@@ -309,13 +321,19 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
                 break  # "R2 - 6 sc", "R1-6 sc in ring"
             if number <= first:
                 if link.type == "TO" or closed:
-                    raise Unreadable(link.start_pos, f"The rounds {first} to {number} run backwards.", "Write the lower number first.")
+                    raise Unreadable(
+                        link.start_pos,
+                        f"The rounds {first} to {number} run backwards.",
+                        "Write the lower number first.",
+                    )
                 break
             if number > MOST_ROUNDS:
                 raise Unreadable(line[at + skip].start_pos, *_too_high(number))
             return tuple(range(first, number + 1)), after
         follows = number == numbers[-1] + 1 and named
-        if follows and (link.type == "AND" or link.type in ("SEP", "ADD") and (closed or follower in ("SEP", "AND", "ADD"))):
+        if follows and (
+            link.type == "AND" or link.type in ("SEP", "ADD") and (closed or follower in ("SEP", "AND", "ADD"))
+        ):
             if link.type == "SEP" and link not in ",/":
                 break
             numbers.append(number)
@@ -346,7 +364,7 @@ def _too_high(number: int) -> tuple[str, str]:
 
 
 def _past_end(line: list[Token], at: int, bracket: bool, bold: bool) -> tuple[int, bool]:
-    """Go past what ends a label: a colon, a dash, a dot, a bracket, a note like (RS); return also whether there was any."""
+    """Go past what ends a label, a colon, a dash, a dot, a bracket, a note like (RS); say also whether there was any."""
     begin = at
     if bracket and at < len(line) and line[at].type == "CLOSE":
         at += 1
@@ -490,7 +508,9 @@ def _nest(tokens: list[Token]) -> list:
         elif token.type == "CLOSE":
             if not brackets:
                 raise Unreadable(
-                    token.start_pos, f"The bracket {token} closes nothing.", "Open it where the repeat begins, or take it out."
+                    token.start_pos,
+                    f"The bracket {token} closes nothing.",
+                    "Open it where the repeat begins, or take it out.",
                 )
             brackets.pop().close = token
             stack.pop()
@@ -500,7 +520,9 @@ def _nest(tokens: list[Token]) -> list:
         bracket = brackets[-1]
         mate = dict(zip("([{<", ")]}>", strict=True))[bracket.open.value]
         raise Unreadable(
-            bracket.start_pos, f"The bracket {bracket.open} is never closed.", f"Close it with {mate} where the repeat ends."
+            bracket.start_pos,
+            f"The bracket {bracket.open} is never closed.",
+            f"Close it with {mate} where the repeat ends.",
         )
     return top
 
@@ -548,8 +570,11 @@ def _times(items: list) -> list:
             kind = "BEFORE" if ahead and (rest[1] == "BRACKET" or rest[1] in KINDS) and before != "REPEAT" else "TIMES"
             out.append(_made(kind, item, item))
             at += 3 if rest[1] == "TIMES_WORD" else 2
-        elif item.type == "AND" and before in ("ST", "STITCH") and rest[0] in ("ST", "STITCH", "CHAIN", "SPACE") and (
-            "EACH" in _types(out[-3:]) and rest[1] not in ("NUM", "IN", *WHERE)
+        elif (
+            item.type == "AND"
+            and before in ("ST", "STITCH")
+            and rest[0] in ("ST", "STITCH", "CHAIN", "SPACE")
+            and ("EACH" in _types(out[-3:]) and rest[1] not in ("NUM", "IN", *WHERE))
         ):
             at += 2  # "in each st and ch around"
         elif item.type == "TWICE":
@@ -609,7 +634,9 @@ def _brackets(items: list, result: Settled) -> list:
             if only is not None and not again and (total := _total(only.inside)):
                 out.append(_made("STATED", total, item))
             elif any(one.type == "COUNT_WORD" for one in item.inside):
-                out.append(_made("NOT_COUNTED" if any(one.type == "NOT" for one in item.inside) else "COUNTS", "", item))
+                out.append(
+                    _made("NOT_COUNTED" if any(one.type == "NOT" for one in item.inside) else "COUNTS", "", item)
+                )
             else:
                 out.append(_Bracket(item.open, _level(item.inside, result, True), item.close))
             continue
@@ -634,14 +661,20 @@ def _brackets(items: list, result: Settled) -> list:
 
 def _total(items: list) -> str:
     """Return the totals that a bracket or the end of a line states, "" where it states none."""
-    items = [item for item in items if item.type != "IN" and not (item.type == "WORD" and item.lower() in BESIDE_TOTALS)]
+    items = [
+        item for item in items if item.type != "IN" and not (item.type == "WORD" and item.lower() in BESIDE_TOTALS)
+    ]
     kinds = _types(items)
     if "NUM" not in kinds or not set(kinds) <= TOTALS:
         return ""
     numbers = [item for item in items if item.type == "NUM"]
     if len(numbers) == 1:
         place = kinds.index("NUM")
-        if kinds[place + 1 : place + 2] in (["INC"], ["DEC"]) or place and kinds[place - 1] in ("STITCH", "INC", "DEC", "CHAIN"):
+        if (
+            kinds[place + 1 : place + 2] in (["INC"], ["DEC"])
+            or place
+            and kinds[place - 1] in ("STITCH", "INC", "DEC", "CHAIN")
+        ):
             return ""
         if kinds[place + 1 : place + 2] == ["CHAIN"]:
             return ""
@@ -715,7 +748,11 @@ def _stars(items: list) -> list:
                 at += gap + 1
                 opened = False
             at += 1
-        elif out and kinds[:1] == ["NUM"] and (out[-1].type == "BRACKET" or out[-1].type in KINDS or out[-1].type == "ST"):
+        elif (
+            out
+            and kinds[:1] == ["NUM"]
+            and (out[-1].type == "BRACKET" or out[-1].type in KINDS or out[-1].type == "ST")
+        ):
             out.append(_made("TIMES", items[at + 1], item))
             at += 2
         else:
@@ -746,7 +783,9 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
     return out
 
 
-def _segment(segment: list, sign: Token | None, out: list, result: Settled, inside: bool, kinds: bool, ends: bool) -> list:
+def _segment(
+    segment: list, sign: Token | None, out: list, result: Settled, inside: bool, kinds: bool, ends: bool
+) -> list:
     types = _types(segment)
     core = [kind for kind in types if kind not in ("WORD", "STAR", "OTHER")]
     # A total that isn't in brackets: "= 24", "- 24 sts", ". 24 stitches in total", or a number all alone.
@@ -757,8 +796,11 @@ def _segment(segment: list, sign: Token | None, out: list, result: Settled, insi
         again = any(item.type in ("FILL", "TIMES", "BRACKET") for item in out)
         named = "STITCH" in core or "CHAIN" in core
         marked = strong and (sign.type == "EQ" or ends and sign.type != "SEP")
-        if named and (marked or strong and again) or not named and (
-            "ST" in core or "TOTAL" in core or strong or not kinds or not out
+        if (
+            named
+            and (marked or strong and again)
+            or not named
+            and ("ST" in core or "TOTAL" in core or strong or not kinds or not out)
         ):
             return [item for item in segment if item.type == "STAR"] + [_made("STATED", total, segment[0])]
     if core == ["NUM"] and any(item.type == "STATED" for item in out):
@@ -782,7 +824,9 @@ def _segment(segment: list, sign: Token | None, out: list, result: Settled, insi
         if "SAME" in types[:first]:  # "sc in the same st as the join"
             segment = segment[:first]
             types = _types(segment)
-        elif "JOIN" in tail and tail[1:2] == ["STITCH"] and "SLIP" not in tail:  # "join with a sc in any st" works that sc
+        elif (
+            "JOIN" in tail and tail[1:2] == ["STITCH"] and "SLIP" not in tail
+        ):  # "join with a sc in any st" works that sc
             segment = [*segment[:first], *rest[1:]]
             types = _types(segment)
         elif "JOIN" in tail or closes:
@@ -801,7 +845,9 @@ def _loops(segment: list) -> list:
     places = [at for at, item in enumerate(segment) if item.type == "LOOPS"]
     if not places:
         return segment
-    kept = [item for at, item in enumerate(segment) if at not in places and not (item.type == "IN" and at + 1 in places)]
+    kept = [
+        item for at, item in enumerate(segment) if at not in places and not (item.type == "IN" and at + 1 in places)
+    ]
     word = segment[places[0]].lower()
     if word.startswith("both"):
         return kept
@@ -821,7 +867,11 @@ def _idle(segment: list, result: Settled, inside: bool) -> list:
     segment = out
     types = _types(segment)
     idle = [item for item in segment if item.type in IDLE]
-    acts = [at for at, kind in enumerate(types) if kind in KINDS or kind in ("BRACKET", "RING", "REPEAT", "REP_FROM", "EVEN")]
+    acts = [
+        at
+        for at, kind in enumerate(types)
+        if kind in KINDS or kind in ("BRACKET", "RING", "REPEAT", "REP_FROM", "EVEN")
+    ]
     kept = [item for item in segment if item.type in ("STAR", "STATED", "LOOPS", "TURN")]
     if idle and not acts:
         result.idle += 1
@@ -841,7 +891,9 @@ def _idle(segment: list, result: Settled, inside: bool) -> list:
         item = segment[at]
         if item.type == "IN":
             end = at + 1
-            while end < len(segment) and (segment[end].type in WHERE or segment[end].type in ("NUM", "WORD", "OTHER", "DECIMAL")):
+            while end < len(segment) and (
+                segment[end].type in WHERE or segment[end].type in ("NUM", "WORD", "OTHER", "DECIMAL")
+            ):
                 end += 1
             phrase = _types(segment[at + 1 : end])
             noun = end < len(segment) and segment[end].type in ("ST", "STITCH", "CHAIN", "RING", "SPACE", "FILL")
@@ -902,10 +954,18 @@ def _joints(segment: list) -> list:
         elif item.type == "TIMES" and before == "STITCH" and (after == "IN" or after in WHERE):
             out.append(_made("NUM", item.lstrip("+="), item))  # "sc twice in each st"
             continue
-        elif item.type == "IN" and before == "NUM" and (len(out) == 1 or out[-2].type not in KINDS) and _ring_ahead(segment, at):
+        elif (
+            item.type == "IN"
+            and before == "NUM"
+            and (len(out) == 1 or out[-2].type not in KINDS)
+            and _ring_ahead(segment, at)
+        ):
             out.append(_made("STITCH", "main", item))  # "6 in ring"
-        elif item.type == "RING" and before not in ("IN", *WHERE) and after in ("NUM", "TIMES") and not (
-            at + 2 < len(segment) and segment[at + 2].type in KINDS
+        elif (
+            item.type == "RING"
+            and before not in ("IN", *WHERE)
+            and after in ("NUM", "TIMES")
+            and not (at + 2 < len(segment) and segment[at + 2].type in KINDS)
         ):
             out += [item, _made("STITCH", "main", item)]  # "MR 6"
             continue

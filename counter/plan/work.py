@@ -307,7 +307,13 @@ def stitch_name(token: str, uk: bool) -> str:
         if low.startswith(name):
             return name
     prefix = ""
-    for start, short in (("front post ", "FP"), ("back post ", "BP"), ("extended ", "ext "), ("ext. ", "ext "), ("ext ", "ext ")):
+    for start, short in (
+        ("front post ", "FP"),
+        ("back post ", "BP"),
+        ("extended ", "ext "),
+        ("ext. ", "ext "),
+        ("ext ", "ext "),
+    ):
         if low.startswith(start):
             prefix, low = short, low[len(start) :]
     if low[:2] in ("fp", "bp"):
@@ -441,11 +447,19 @@ class _Builder:
         """Carry out "rep from * ..." on what has been worked so far."""
         said = next((tail for tail in step.tails if tail.type == "TIMES"), None)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
-        bracket = step.again == "REPEAT" and star is None and nodes and isinstance(nodes[-1], Repeat) and nodes[-1].bracket
+        bracket = (
+            step.again == "REPEAT" and star is None and nodes and isinstance(nodes[-1], Repeat) and nodes[-1].bracket
+        )
         start = len(nodes) - 1 if bracket else star or 0
         while start < len(nodes) and not _works(nodes[start]):
             start += 1  # the chain and the loops that a round begins with aren't repeated
-        if star is None and not bracket and start < len(nodes) and isinstance(nodes[start], Work) and nodes[start].kind == "chain":
+        if (
+            star is None
+            and not bracket
+            and start < len(nodes)
+            and isinstance(nodes[start], Work)
+            and nodes[start].kind == "chain"
+        ):
             start += 1
         if start >= len(nodes):
             return None
@@ -461,7 +475,9 @@ class _Builder:
         body = tuple(nodes[start].body if bracket else nodes[start:])
         depth = 1 + max((node.depth for node in body if isinstance(node, Repeat)), default=0)
         if depth > DEEPEST:
-            raise Unreadable(step.at, "Too many repeats stand inside each other.", "Close each repeat before the next begins.")
+            raise Unreadable(
+                step.at, "Too many repeats stand inside each other.", "Close each repeat before the next begins."
+            )
         nodes[start:] = [Repeat(body, times, leave, step.at, depth=depth)]
         return None
 
@@ -474,14 +490,16 @@ class _Builder:
         even = any(tail.type == "EVENLY" for tail in step.tails)
         place = step.place
         number = place.number if place else None
-        whole = place is not None and (
-            "EACH" in place.where or "REST" in place.where
-        ) and number is None and place.noun not in ("RING", "SPACE", "HOOK")
+        whole = (
+            place is not None
+            and ("EACH" in place.where or "REST" in place.where)
+            and number is None
+            and place.noun not in ("RING", "SPACE", "HOOK")
+        )
         if fill is None and whole and times is None:
             fill = Token("FILL", "0", start_pos=step.at)
         stitch = self._stitch(step)
         count = step.count
-        nodes: list
         if kind == "CHAIN":
             length = (count or number or 1) * (int(times.lstrip("+=")) if times else 1)
             if not self.worked and not self.first_chain:
@@ -496,7 +514,11 @@ class _Builder:
             apart = self.chosen("pair") != (count is not None and not step.after)
             one = replace(step, kind=kind[5:], count=None if apart else count)
             self.worked = True
-            return [plain, *self._shaped(one, stitch, times, fill, even)] if apart else self._shaped(one, stitch, times, fill, even)
+            return (
+                [plain, *self._shaped(one, stitch, times, fill, even)]
+                if apart
+                else self._shaped(one, stitch, times, fill, even)
+            )
         if kind == "SLIP":
             return self._slip(step, count, number, fill, times)
         self.worked_before, self.worked = self.worked, True
@@ -539,7 +561,9 @@ class _Builder:
         if "SAME" in where and not (self.worked_before and (count or 1) > 1 and not self.chosen("same")):
             return self._often(Work("same", stitch, 0, count or 1), times, None, step)
         if place and place.nth:
-            return self._every(step, Work("plain", stitch, 1, 1) if (count or 1) == 1 else self._inc(stitch, count), place.nth)
+            return self._every(
+                step, Work("plain", stitch, 1, 1) if (count or 1) == 1 else self._inc(stitch, count), place.nth
+            )
         many = count if count is not None and count > 1 else None
         if fill is not None:
             if many is None:
@@ -638,7 +662,13 @@ class _Builder:
                 if whole and times is None:
                     fill = fill or Token("FILL", "0", start_pos=step.at)
             elif body and all(one in works and one.kind == "plain" and one.stitch == works[0].stitch for one in body):
-                return self._plain(replace(step, kind="STITCH", count=sum(one.times for one in works)), works[0].stitch, times, fill, False)
+                return self._plain(
+                    replace(step, kind="STITCH", count=sum(one.times for one in works)),
+                    works[0].stitch,
+                    times,
+                    fill,
+                    False,
+                )
             else:
                 made = sum(_sums(node)[1] for node in body)
                 form = f"({clean_text(body, self.main)})"
@@ -699,7 +729,9 @@ class _Builder:
             plain = [
                 at
                 for at, node in enumerate(nodes)
-                if isinstance(node, Repeat) and node.times is None and all(one.kind == "plain" for one in node.body if isinstance(one, Work))
+                if isinstance(node, Repeat)
+                and node.times is None
+                and all(one.kind == "plain" for one in node.body if isinstance(one, Work))
             ]
             nodes = [node for at, node in enumerate(nodes) if at not in plain]
         return nodes
@@ -713,7 +745,11 @@ def _into_ring(node):
 
 
 def _in_ring(node) -> bool:
-    return any(_in_ring(one) for one in node.body) if isinstance(node, Repeat) else isinstance(node, Work) and node.kind == "ring"
+    return (
+        any(_in_ring(one) for one in node.body)
+        if isinstance(node, Repeat)
+        else isinstance(node, Work) and node.kind == "ring"
+    )
 
 
 def _together(token: Token) -> int:
@@ -745,7 +781,9 @@ def _sums(node) -> tuple[int, int]:
     if isinstance(node, Repeat):
         if node.times is None:
             raise Unreadable(
-                node.at, "'Around' stands inside another repeat.", "Say how often: '(sc 2, inc) x 6' for '(sc 2, inc) around'."
+                node.at,
+                "'Around' stands inside another repeat.",
+                "Say how often: '(sc 2, inc) x 6' for '(sc 2, inc) around'.",
             )
         used, made = _sum(node.body)
         return used * node.times, made * node.times
@@ -842,9 +880,7 @@ def _under(reading, items, number, below, stated, main, uk, unworked) -> tuple[O
     """Work a round out under one reading; return also the readings that would make a difference."""
     builder = _Builder(main, uk, reading, stated is not None)
     nodes = builder.row(items, top=True)
-    start = builder.ring or below is None and (
-        builder.first_chain > 1 or number == 1 and _all_plain(nodes)
-    )
+    start = builder.ring or below is None and (builder.first_chain > 1 or number == 1 and _all_plain(nodes))
     outcome = _come_to(nodes, builder, start, number, below, stated, unworked)
     return outcome, builder.open
 
@@ -852,8 +888,12 @@ def _under(reading, items, number, below, stated, main, uk, unworked) -> tuple[O
 def _all_plain(nodes: Sequence) -> bool:
     works = [node for node in nodes if _works(node)]
     return bool(works) and all(
-        isinstance(node, Work) and node.kind == "plain"
-        or isinstance(node, Repeat) and node.tail and node.times is not None and node.body[0].kind == "plain"
+        isinstance(node, Work)
+        and node.kind == "plain"
+        or isinstance(node, Repeat)
+        and node.tail
+        and node.times is not None
+        and node.body[0].kind == "plain"
         for node in works
     )
 
@@ -890,7 +930,15 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
     row = _shared(_row(_effective(resolved), ring))
     used = sum(one[0] for one in row)
     if made == 0:  # a chain, closed to a ring
-        return Outcome(None, 0 if start else None, clean_text(resolved, builder.main), None, tuple(conflicts), start, builder.first_chain)
+        return Outcome(
+            None,
+            0 if start else None,
+            clean_text(resolved, builder.main),
+            None,
+            tuple(conflicts),
+            start,
+            builder.first_chain,
+        )
     even = bool(fills) or below == used
     text = clean_text(resolved, builder.main, around=even and not start)
     if unworked and below is not None and used < below:
@@ -1025,7 +1073,7 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
         else f"Rnd {number} needs {_plural(used)}, the round below has {below}."
     )
     total = stated if stated is not None else None
-    for at, node in enumerate(nodes):  # another number of repeats, or of plain stitches, may make both right
+    for node in nodes:  # another number of repeats, or of plain stitches, may make both right
         if isinstance(node, Repeat) and node.times is not None:
             each_used, each_made = _sum(node.body)
             rest_used, rest_made = used - each_used * node.times, made - each_made * node.times
@@ -1034,12 +1082,33 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
                 result = rest_made + times * each_made
                 if total is None or result == total or not total_wrong:
                     ends = "" if result == total else f", which makes {result}"
-                    return [Conflict(what, f"Write x {times}{ends}, or check the total of the round below.", node.at or None)]
+                    return [
+                        Conflict(
+                            what, f"Write x {times}{ends}, or check the total of the round below.", node.at or None
+                        )
+                    ]
     works = [node for node in nodes if _works(node)]
-    if len(works) > 1 and used and below % used == 0 and below > used and made * (below // used) == (total or made * (below // used)):
-        return [Conflict(what, f"Write ({clean_text(works, main)}) x {below // used}, or check the total of the round below.")]
-    if len(works) == 1 and isinstance(works[0], Work) and works[0].kind == "plain" and (total in (None, below) or not total_wrong):
-        return [Conflict(what, f"Write {works[0].stitch} {below} for all of it, or check the total of the round below.")]
+    if (
+        len(works) > 1
+        and used
+        and below % used == 0
+        and below > used
+        and made * (below // used) == (total or made * (below // used))
+    ):
+        return [
+            Conflict(
+                what, f"Write ({clean_text(works, main)}) x {below // used}, or check the total of the round below."
+            )
+        ]
+    if (
+        len(works) == 1
+        and isinstance(works[0], Work)
+        and works[0].kind == "plain"
+        and (total in (None, below) or not total_wrong)
+    ):
+        return [
+            Conflict(what, f"Write {works[0].stitch} {below} for all of it, or check the total of the round below.")
+        ]
     off = below - used
     fix = (
         f"Work {'one more stitch' if off == 1 else f'{off} more stitches'}, or check the total of the round below."
@@ -1056,7 +1125,9 @@ def _not_even(node: Repeat, number, room, rest, used, made, stated) -> Conflict:
     free = room - rest
     times, left = divmod(free, used)
     are = "is" if left == 1 else "are"
-    what = f"The repeat of Rnd {number} takes {_plural(used)}, which doesn't come out over {free}: {left} {are} left over."
+    what = (
+        f"The repeat of Rnd {number} takes {_plural(used)}, which doesn't come out over {free}: {left} {are} left over."
+    )
     added = stated - room if stated is not None and not rest else 0
     if added > 0 and room % added == 0:
         plain = room // added - 1
@@ -1132,7 +1203,12 @@ def _merged(nodes: Sequence) -> list:
 
 def _append(out: list, node) -> None:
     last = out[-1] if out else None
-    if isinstance(node, Work) and isinstance(last, Work) and replace(node, times=1) == replace(last, times=1) and node.kind != "chain":
+    if (
+        isinstance(node, Work)
+        and isinstance(last, Work)
+        and replace(node, times=1) == replace(last, times=1)
+        and node.kind != "chain"
+    ):
         out[-1] = replace(last, times=last.times + node.times)
     else:
         out.append(node)
@@ -1152,7 +1228,13 @@ def _said(node, main: str) -> str:
             work = node.body[0]
             if work.kind == "inc" and work.made > 2 and not node.leave:
                 return f"{work.made} {work.stitch} in each st around"
-            if work.times == 1 and work.kind in ("plain", "dec") or work.kind == "inc" and work.made == 2 and work.times == 1:
+            if (
+                work.times == 1
+                and work.kind in ("plain", "dec")
+                or work.kind == "inc"
+                and work.made == 2
+                and work.times == 1
+            ):
                 return f"{inside.removesuffix(' 1')} {end}"
         return f"({inside}) {end}" if node.times is None else f"({inside}) x {node.times}"
     times = f" x {node.times}" if node.times > 1 else ""

@@ -83,6 +83,7 @@ def plan_data(plan: Plan, *, uk: bool = False) -> dict:
             for one in plan.rounds
         ],
         "findings": [
-            {"line": found.line, "column": found.column, "what": found.what, "fix": found.fix} for found in plan.findings
+            {"line": found.line, "column": found.column, "what": found.what, "fix": found.fix}
+            for found in plan.findings
         ],
     }

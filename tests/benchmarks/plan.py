@@ -13,7 +13,7 @@ from counter.plan import read_plan
 ORDINARY = "\n".join(
     ["Rnd 1: 6 sc in magic ring (6)", "Rnd 2: inc x 6 (12)"]
     + [f"Rnd {k}: *sc in next {k - 2} sts, 2 sc in next st; rep from * around ({6 * k} sts)" for k in range(3, 31)]
-    + [f"Rnd {k}: (sc {58 - k}, dec) x 6 [{6 * (60 - k)}]" for k in range(31, 57)]
+    + [f"Rnd {k}: (sc {59 - k}, dec) x 6 [{6 * (60 - k)}]" for k in range(31, 57)]
 )
 TEXTS = {
     "ordinary, 56 rounds": ORDINARY,
@@ -27,7 +27,8 @@ TEXTS = {
     "3,000 wrong lines": "R1: floof\n" * 3_000,
     "repeat of repeats": "R1: " + "(" * 19 + "sc 9" + ") x 9999" * 19,
     "1,000 rounds of 10,000": "R1: 10000\nR2-1000: sc around",
-    "900 rounds of increases": "R1: 5000\n" + "".join(f"R{k}: inc x 5000\nR{k + 1}: dec x 5000\n" for k in range(2, 900, 2)),
+    "900 rounds of increases": "R1: 5000\n"
+    + "".join(f"R{k}: inc x 5000\nR{k + 1}: dec x 5000\n" for k in range(2, 900, 2)),
     "600 rounds that don't agree": "".join(
         f"R{k}: ch 3, 3 dc in next 3 sts, sc inc, 2 dc around, sl st (77)\n" for k in range(1, 600)
     ),
