@@ -343,10 +343,13 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
             f"Too few rounds were measured to say whether the {what} change from round to round.",
         )
     number, size = np.array(known).T
-    fit = stats.linregress(number, np.log(size))
-    share, error = float(np.expm1(fit.slope)), float(fit.stderr)
+    far, logs = number - number.mean(), np.log(size) - np.log(size).mean()
+    slope = float((far * logs).sum() / (far**2).sum())
+    scatter = float(((logs - slope * far) ** 2).sum()) / (len(known) - 2)
+    error = float(np.sqrt(scatter / (far**2).sum()))
+    share = float(np.expm1(slope))
     reach = float(stats.t.ppf(0.5 + CONFIDENCE / 2, len(known) - 2)) * error
-    low, high = np.expm1(fit.slope - reach), np.expm1(fit.slope + reach)
+    low, high = np.expm1(slope - reach), np.expm1(slope + reach)
     if -EVEN <= low and high <= EVEN:
         return Drift(share, error, "even", f"The tension is even: the {what} keep their size from round to round.")
     if low > 0 or high < 0:
@@ -357,7 +360,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
             share,
             error,
             state,
-            f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {reach:.0%}).",
+            f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {'less than 1%' if reach < 0.01 else f'{reach:.0%}'}).",
         )
     return Drift(
         share,

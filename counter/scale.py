@@ -254,7 +254,7 @@ def read_length(text: str) -> float:
     plain, broken = _PLAIN.fullmatch(clean), _BROKEN.fullmatch(clean)
     if plain:
         number, unit = float(plain[1].replace(",", ".")), plain[2]
-    elif broken and int(broken[3]):
+    elif broken and int(broken[2]) < int(broken[3]):
         number, unit = int(broken[1] or 0) + int(broken[2]) / int(broken[3]), broken[4]
     else:
         raise ValueError(f"{shown!r} is not a size: {advice}")

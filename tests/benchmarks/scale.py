@@ -83,9 +83,13 @@ def measure(folder: Path) -> None:
         if isinstance(found, Scale):
             off = along(found, np.array(truth["marks"])) / truth["scale"]["stitch_mm"] - 1
             row |= {"found": found.kind, "off": off, "error": found.error}
-            print(f"{path.stem} {truth['tags'][0]:9} {reference:9} {found.kind:6} off {off:+7.2%}, said {found.error:.2%}")
+            print(
+                f"{path.stem} {truth['tags'][0]:9} {reference:9} {found.kind:6} off {off:+7.2%}, said {found.error:.2%}"
+            )
         else:
-            print(f"{path.stem} {truth['tags'][0]:9} {reference:9} none: {found.code}{'' if count else ', and no count'}")
+            print(
+                f"{path.stem} {truth['tags'][0]:9} {reference:9} none: {found.code}{'' if count else ', and no count'}"
+            )
         rows.append(row)
     for kind in ("mat", "card", "two coins", "coin"):
         own = [row for row in rows if row["class"] == kind]
