@@ -2,9 +2,11 @@
 
 import json
 
+import numpy as np
 import pytest
 
 from counter.plan import Finding, Plan, PlanRound, Shaping, plan_data, read_plan
+from counter.synthetic.pattern import written
 from written_rounds import LAST, LATER, LATEST, PROSE, UK, US
 
 
@@ -149,6 +151,15 @@ def test_a_growth_rule_gives_as_many_rounds_as_asked_for():
 
 def test_a_growth_rule_that_misses_its_last_total_is_told():
     assert "no round comes to 31" in found("start 6, add 6 up to 31")[0][2]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_rounds_that_the_renderer_writes_are_read(seed):
+    children = np.random.default_rng(seed).choice([1, 2], size=30, p=[0.8, 0.2])
+    one = read_plan(written(4, children)).round(4)
+    assert (one.stitches, one.used) == (children.sum(), 30)
+    first = np.cumsum(children) - children + 1
+    assert [shaping.at for shaping in one.increases] == first[children == 2].tolist()
 
 
 def test_a_range_gives_an_entry_for_each_round():

@@ -91,11 +91,12 @@ def test_columns_are_those_of_the_text():
 
 
 WORDS = st.sampled_from(
-    "R1 Rnd 2: 3) sc inc dec hdc dc2tog sc3tog sl st ch 3 counts as not in next each sts same ring magic around to last "
-    "x 6 times * ** ; , . ( ) [ ] { } < > = - repeat rep from between more even evenly turn join BLO htr miss sk every "
-    "other 2nd total \n 24 0 10000 floof with A start add + for rounds row fasten off unworked tog mc / | -> ' ² ½ é".split(
-        " "
-    )
+    (
+        "R1 Rnd 2: 3) sc inc dec hdc dc2tog sc3tog sl st ch 3 counts as not in next each sts same ring magic around "
+        "to last x 6 times * ** ; , . ( ) [ ] { } < > = - repeat rep from between more even evenly turn join BLO htr "
+        "miss sk every other 2nd total \n 24 0 10000 floof with A start add + for rounds row fasten off unworked tog "
+        "mc / | -> ' ² ½ é"
+    ).split(" ")
 )
 
 

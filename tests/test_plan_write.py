@@ -34,6 +34,19 @@ def test_the_corpus_survives_the_round_trip(row, uk):
         assert write_plan(back, uk=terms) == written
 
 
+@pytest.mark.parametrize("row", [row for row in (*US, *LATER, *LATEST, *LAST) if row.below], ids=lambda row: row.text)
+def test_a_total_or_a_round_below_that_is_one_off_is_found(row):
+    one = read_plan(f"R{row.number - 1}: [{row.below}]\n{row.text}").round(row.number)
+    if not one.text:  # a bare total can't be checked
+        return
+    for off in (-1, 1):
+        wrong = read_plan(f"R1: [{row.below}]\nR2: {one.text} [{row.made + off}]")
+        assert [finding.line for finding in wrong.findings] == [2]
+        if "around" not in one.text and "evenly" not in one.text:
+            wrong = read_plan(f"R1: [{row.below + off}]\nR2: {one.text} [{row.made}]")
+            assert [finding.line for finding in wrong.findings] == [2]
+
+
 def test_what_was_found_is_found_again():
     plan = read_plan("R3: [18]\nR4: (sc 2, inc) x 6 [25]\nR5: floof 3 [24]\nR6: (sc 2, inc [24]\nR7: sc around")
     for uk in (False, True):

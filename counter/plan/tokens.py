@@ -364,7 +364,7 @@ def _too_high(number: int) -> tuple[str, str]:
 
 
 def _past_end(line: list[Token], at: int, bracket: bool, bold: bool) -> tuple[int, bool]:
-    """Go past what ends a label, a colon, a dash, a dot, a bracket, a note like (RS); say also whether there was any."""
+    """Go past what ends a label, a colon, a dash, a dot, a bracket, a note like (RS); say also if there was any."""
     begin = at
     if bracket and at < len(line) and line[at].type == "CLOSE":
         at += 1

@@ -2,9 +2,9 @@
 
 A round is a row of works (so many stitches, each made into so many stitches
 of the round below) and of repeats of such rows. Some ways to write are read
-in two ways by good makers; then the reading is taken that agrees with the
-round below and with the written total, and the commoner one where both do or
-neither does.
+in two ways by good makers; then the reading is taken that agrees best with
+the round below and with the written total, and the commoner one where they
+agree equally well.
 """
 
 from __future__ import annotations
@@ -861,19 +861,19 @@ def work_out(
     Unreadable
         Where it can't be carried out, or makes more than a round can hold.
     """
-    first, known = _under(frozenset(), items, number, below, stated, main, uk, unworked)
-    if not first.conflicts:
-        return first
+    best, known = _under(frozenset(), items, number, below, stated, main, uk, unworked)
     for size in range(1, 1 + MOST_TOGETHER):
         for reading in combinations(sorted(known, key=READINGS.index), size):
+            if not best.conflicts:
+                return best
             try:
                 other, more = _under(frozenset(reading), items, number, below, stated, main, uk, unworked)
             except Unreadable:
                 continue
             known = known | more  # one reading may open another; it is tried with the next size
-            if not other.conflicts and other.made is not None:
-                return other
-    return first
+            if other.made is not None and len(other.conflicts) < len(best.conflicts):
+                best = other
+    return best
 
 
 def _under(reading, items, number, below, stated, main, uk, unworked) -> tuple[Outcome, set[str]]:
@@ -1185,7 +1185,7 @@ def _merged(nodes: Sequence) -> list:
         if isinstance(node, Repeat):
             body = tuple(_merged(node.body))
             only = body[0] if len(body) == 1 else None
-            if node.times == 0:
+            if node.times == 0 or not body:
                 continue
             if node.times is not None and isinstance(only, Work):
                 node = replace(only, times=only.times * node.times)
