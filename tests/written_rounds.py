@@ -228,6 +228,16 @@ US = (
         8,
         (2, 4, 8, 10),
     ),
+    # Numbers alone among stitches: that many plain ones (as in the published "(1, 1, increase) x 6").
+    W(3, 12, "R3: (1,inc)x6 (18)", 18, 12, every(3, 2, 6)),
+    W(4, 18, "R4: (1, 1, increase) x6 24", 24, 18, every(4, 3, 6)),
+    W(3, 12, "R3: 1, inc, 1, inc, 1, inc, 1, inc, 1, inc, 1, inc (18)", 18, 12, every(3, 2, 6)),
+    W(6, 26, "R6: 12, inc, 12, inc = 28", 28, 26, (13, 27)),
+    W(5, 24, "R5: *3, inc* x 6 (30)", 30, 24, every(5, 4, 6)),
+    W(4, 18, "R4: (2, inc)*6, 24", 24, 18, every(4, 3, 6)),
+    W(2, 6, "R2: inc x 6, 12", 12, 6, every(2, 1, 6)),
+    # "repeat" with nothing behind it goes on to the end of the round.
+    W(8, 24, "R8: sc 2, dec, repeat (18)", 18, 24, (), every(3, 3, 6)),
 )
 
 #: Written after the program could read all of the above, as a test of what it makes of wordings it was not made for.

@@ -624,7 +624,8 @@ def _brackets(items: list, result: Settled) -> list:
         # Said at once how often, or where: a group. "Repeat" behind a comma says so too.
         direct = after in ("TIMES", "IN", "FILL", "TIMES_WORD") or after == "STAR" and then == "NUM"
         again = direct or after in ("SEP", "NL", "AND") and then in ("TIMES", "REPEAT")
-        again = again or bool(out) and out[-1].type in ("BEFORE", "REPEAT")
+        again = again or bool(out) and out[-1].type == "BEFORE"
+        again = again or bool(out) and out[-1].type == "REPEAT" and not _total(item.inside)
         inside = _types(item.inside)
         if inside[:1] == ["EQ"] and ("BRACKET" in inside or set(inside) & KINDS):  # "24 [= (2 sc, inc) x 6]"
             out += [item.inside[0], *_level(item.inside[1:], result, False)]
@@ -774,13 +775,28 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
             segment.append(item)
             continue
         if segment:
-            settled = _segment(segment, sign, out, result, inside, kinds, at > last)
+            among = kinds and (inside or at <= last) and (item is None or item.type in ("SEP", "AND"))
+            settled = _plain(segment, sign) if among and not _stated(out) else None
+            settled = settled or _segment(segment, sign, out, result, inside, kinds, at > last)
             if settled:
                 if out and out[-1].type != "SEP":
                     out.append(_made("SEP", ",", segment[0]))
                 out += settled
         segment, sign = [], item
     return out
+
+
+def _stated(out: list) -> bool:
+    return any(item.type == "STATED" for item in out)
+
+
+def _plain(segment: list, sign: Token | None) -> list | None:
+    """A number all alone among stitches is that many plain ones: "(1, 1, inc) x 6"."""
+    types = _types(segment)
+    if [kind for kind in types if kind != "STAR"] != ["NUM"] or sign is not None and sign.type not in ("SEP", "AND"):
+        return None
+    place = types.index("NUM") + 1
+    return [*segment[:place], _made("STITCH", "main", segment[place - 1]), *segment[place:]]
 
 
 def _segment(
@@ -800,10 +816,10 @@ def _segment(
             named
             and (marked or strong and again)
             or not named
-            and ("ST" in core or "TOTAL" in core or strong or not kinds or not out)
+            and ("ST" in core or "TOTAL" in core or strong or not kinds or not out or again and ends)
         ):
             return [item for item in segment if item.type == "STAR"] + [_made("STATED", total, segment[0])]
-    if core == ["NUM"] and any(item.type == "STATED" for item in out):
+    if core == ["NUM"] and _stated(out):
         return []
     if "COUNT_WORD" in types:
         where = types.index("COUNT_WORD")
