@@ -122,7 +122,7 @@ def _as_card(scene: Scene, quad: np.ndarray) -> Card | None:
 def _stands_out(lab: np.ndarray, corners: np.ndarray) -> bool:
     """True where there is another colour inside than outside along every side; along a drawn line there is not."""
     along = np.linspace(0.1, 0.9, 40)[:, None]
-    for start, end in zip(corners, np.roll(corners, -1, axis=0)):
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         heading = (end - start) / np.linalg.norm(end - start)
         away = np.array([heading[1], -heading[0]]) * max(3.0, 0.012 * np.linalg.norm(end - start))
         places = start + along * (end - start)

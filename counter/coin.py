@@ -26,7 +26,7 @@ SEEN = 0.75
 #: Spread of the shape of a coin's edge, as the logarithm of the ratio of its axes, of the ratio of
 #: the sizes of two coins, and of the size of both together: the rim of a coin is rounded, and where
 #: it turns dark is as good as its edge.
-COIN_SHAPE, COIN_RATIO, COIN_EDGE = 0.012, 0.01, 0.012
+COIN_SHAPE, COIN_RATIO, COIN_EDGE = 0.012, 0.01, 0.015
 #: Least spread of lightness of a coin's face, levels of L: its relief and its gloss.
 RELIEF = 2.5
 #: How much yellower one of two metals is than the other at least, as b over L.
@@ -168,7 +168,7 @@ def _fit_ellipse(points: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
 
 
 def _is_metal(scene: Scene, disc: Disc) -> bool:
-    """True for a disc that differs from its ground, in the colours of coin metals, with some relief and no holes like a button's."""
+    """True for a disc that stands out, in the colours of coin metals, with some relief and no holes like a button's."""
     rings = [(disc.middle + share * (disc.edge - disc.middle)).astype(np.float32) for share in (0.8, 1.2)]
     inside, outside = (
         cv2.remap(scene.lab, ring[None, :, 0], ring[None, :, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]

@@ -356,11 +356,12 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
         state = "loosens" if share > 0 else "tightens"
         change = f"{abs(share):.0%}" if abs(share) >= 0.01 else "under 1%"
         grown = "larger" if share > 0 else "smaller"
+        within = f"{reach:.0%}" if reach >= 0.01 else "less than 1%"
         return Drift(
             share,
             error,
             state,
-            f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {'less than 1%' if reach < 0.01 else f'{reach:.0%}'}).",
+            f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {within}).",
         )
     return Drift(
         share,

@@ -53,8 +53,10 @@ POINTS = 72 / 25.4
 
 _TITLE = "Rimtally measuring mat"
 _USE = (
-    "1.  Print at 100% (actual size), not \u201cfit to page\u201d. Measure the line at the bottom: it must be 100 mm (3 15/16 in).",
-    "2.  Lay the page flat and the piece in its white middle (up to 14 cm, 5 1/2 in). Keep the markers free, as many as you can.",
+    "1.  Print at 100% (actual size), not \u201cfit to page\u201d."
+    " Measure the line at the bottom: it must be 100 mm (3 15/16 in).",
+    "2.  Lay the page flat and the piece in its white middle (up to 14 cm, 5 1/2 in)."
+    " Keep the markers free, as many as you can.",
     "3.  Photograph from above with the whole piece and at least four markers in view; a slant does no harm.",
 )
 _BELOW = "White or cream yarn shows better on a sheet of coloured paper in the middle; keep the markers free."

@@ -238,7 +238,10 @@ def test_lengths_are_read(text, mm):
 
 @pytest.mark.parametrize(
     "text",
-    ["", "5", "cm", "-5 cm", "1e3 mm", "5 km", "4 mm", "3 m", "2001 mm", "0 in", "4 1/0 in", "41/2 in", "٣٠ mm", "5 cm 2", "9" * 400 + "cm", None, 5.0],
+    [
+        "", "5", "cm", "-5 cm", "1e3 mm", "5 km", "4 mm", "3 m", "2001 mm", "0 in", "4 1/0 in", "41/2 in",
+        "\u0663\u0660 mm", "5 cm 2", "9" * 400 + "cm", None, 5.0,
+    ],
 )  # fmt: skip
 def test_what_is_no_length_is_told_in_one_line(text):
     with pytest.raises(ValueError, match="size|wide") as told:
@@ -391,7 +394,8 @@ def test_rectified_photo_is_the_same_everywhere(mat_table):
     # Every side of every marker is 18 mm on the table.
     assert np.median(sides) * flat.mm_per_px / on_table(scale) == pytest.approx(mat.SIDE, rel=0.01)
     assert np.std(sides) / np.mean(sides) < 0.03
-    assert np.ptp([np.mean(s) for s in sides]) / np.mean(sides) < 0.06
+    near, far = np.percentile([np.mean(s) for s in sides], [10, 90])
+    assert (far - near) / np.mean(sides) < 0.03
     assert max(flat.photo.width, flat.photo.height) <= 3000
 
 
