@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from counter.count import count_photo
+from counter.mat import mat_page
 from counter.overlay import draw_marks
 from counter.page import command, words
 from counter.photo import read_photo
@@ -249,3 +250,136 @@ def test_file_that_is_no_picture(page, tmp_path, photo):
     expect(page.get_by_text("This file is not a picture that can be read.")).to_be_visible(timeout=PATIENCE)
     choose(page, photo)
     total(page, 36)
+
+
+#: Rounds of our own for the sample: its last increase round, and one plain round more.
+PLAN = """R1: 6 sc in ring [6]
+R2: inc x 6 [12]
+R3: (sc 1, inc) x 6 [18]
+R4: (sc 2, inc) x 6 [24]
+R5: (sc 3, inc) x 6 [31]
+R6: (sc 4, inc) x 6 [36]
+R7: sc around [36]"""
+
+
+def press(page, name, exact=True):
+    button = page.get_by_role("button", name=name, exact=exact)
+    expect(button).to_be_enabled(timeout=PATIENCE)
+    touched(page, button)
+
+
+def unfold(page, label):
+    touched(page, page.locator("summary").filter(has_text=label))
+
+
+def paste(page, text):
+    """Paste from the clipboard."""
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.evaluate("(text) => navigator.clipboard.writeText(text)", text)
+    page.locator("textarea").focus()
+    page.keyboard.press("Control+V")
+
+
+def on_the_hook(page, number, total):
+    card = page.locator(".hook").filter(has_text=words.ROUND_OF.format(n=number, last=7))
+    expect(card.filter(has_text=words.TOTAL.format(n=total))).to_have_count(1, timeout=PATIENCE)
+
+
+def test_pattern_is_pasted_stepped_through_and_there_after_a_reload(page):
+    unfold(page, words.PATTERN)
+    paste(page, PLAN)
+    # Read at once, without another tap.
+    expect(page.locator(".findings")).to_contain_text("Line 5")
+    expect(page.locator(".findings")).to_contain_text("30")
+    # A row takes a tap anywhere: the instructions are under its label's area.
+    row = page.locator(".st-key-rounds").get_by_text("(sc 2, inc) x 6", exact=True)
+    row.scroll_into_view_if_needed()
+    touched(page, row, force=True)
+    on_the_hook(page, 4, 24)
+    press(page, words.NEXT)
+    on_the_hook(page, 5, 30)
+    press(page, words.NEXT)
+    on_the_hook(page, 6, 36)
+    press(page, words.BEFORE)
+    on_the_hook(page, 5, 30)
+    expect(page.get_by_role("radio", name=words.ROUND_ROW.format(n=5, total=30))).to_be_checked()
+    page.wait_for_url("**/?plan=*&round=5")
+    page.reload()
+    on_the_hook(page, 5, 30)
+    unfold(page, words.PATTERN)
+    expect(page.locator("textarea")).to_have_value(PLAN)
+    # Stepping leaves nothing behind that "back" would have to go through.
+    assert page.evaluate("history.length") <= 2
+
+
+def test_photo_is_held_against_the_pattern(page, photo):
+    unfold(page, words.PATTERN)
+    paste(page, PLAN)
+    on_card = page.locator(".hook")
+    expect(on_card).to_contain_text(words.WHICH)
+    choose(page, photo)
+    total(page, 36)
+    # Two rounds of 36: the page asks, best first.
+    choices = page.locator(".st-key-choices button")
+    expect(choices.first).to_contain_text("36")
+    touched(page, choices.filter(has_text=words.ROUND_ROW.format(n=6, total=36)))
+    on_the_hook(page, 6, 36)
+
+    # A stitch that is not there: where, and what to do.
+    mark = page.locator('[data-mark="14"]')
+    touched(page, mark)
+    total(page, 35)
+    expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
+    expect(page.locator(".rim .slip")).to_have_count(1)
+    expect(page.locator(".on-slip")).to_have_text("\u22121")
+    card = page.get_by_role("button", name="14 and 15")
+    whole = page.locator(".stage svg").get_attribute("viewBox")
+    touched(page, card)
+    assert page.locator(".stage svg").get_attribute("viewBox") != whole
+    expect(page.get_by_text("before you rip")).to_be_visible()
+    # The next round is written out to land on 36, with its copy button in sight.
+    adjusted = page.locator(".st-key-advice code")
+    expect(adjusted).to_contain_text("inc")
+    expect(page.locator(".st-key-advice").get_by_role("button", name="Copy")).to_be_visible()
+    touched(page, page.locator(".st-key-advice label").filter(has_text=words.TWIN))
+    expect(page.locator(".st-key-advice")).to_contain_text("Rip back to mark 14")
+    expect(adjusted).to_have_count(0)
+
+    press(page, words.UNDO)
+    total(page, 36)
+    expect(page.locator(".rim .slip")).to_have_count(0)
+    press(page, words.CONFIRM.format(n=36))
+    expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
+    press(page, words.NEXT_PHOTO)
+    expect(page.get_by_text(words.DROP_ROUND.format(n=7))).to_be_visible()
+    on_the_hook(page, 7, 36)
+    choose(page, photo)
+    total(page, 36)
+    on_the_hook(page, 7, 36)
+
+
+def test_size_mat_and_twins(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    unfold(page, words.SIZE)
+    expect(page.get_by_text("Nothing of known size")).to_be_visible()
+    wide = page.get_by_role("textbox", name=words.WIDE)
+    wide.fill("12 cm")
+    wide.press("Enter")
+    expect(page.locator(".gauge")).to_contain_text(words.TO_LENGTH[100.0])
+    expect(page.locator(".lines").filter(has_text="The piece is 12.0 cm (4.7 in) across")).to_be_visible()
+    with page.expect_download() as saved:
+        press(page, words.MAT_PAPER.format(paper="A4"))
+    assert saved.value.path().read_bytes() == mat_page("A4")
+
+    unfold(page, words.ALIKE)
+    press(page, words.KEEP_FIRST)
+    press(page, words.SECOND)
+    expect(page.locator(".first-piece").filter(has_text=words.FIRST_WAITS)).to_be_visible(timeout=PATIENCE)
+    choose(page, photo)
+    total(page, 36)
+    expect(page.get_by_role("heading", name=words.PAIRS["can't say"])).to_be_visible()
+    press(page, words.CONFIRM.format(n=36))
+    expect(page.locator(".first-piece").filter(has_text=words.FIRST_WAS)).to_be_visible()
+    press(page, words.LET_GO)
+    expect(page.locator(".first-piece")).to_have_count(0)

@@ -4,27 +4,49 @@ import logging
 import shutil
 import sys
 import tomllib
+import zlib
 from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
+from urllib.parse import parse_qsl
 
+import cv2
 import numpy as np
+import pypdfium2
 import pytest
 import streamlit
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from counter.count import count_photo
+from counter.flatness import flatness_of_plan
+from counter.mat import mat_page
 from counter.page import OPTIONS, command, words
-from counter.page.edits import Edits
+from counter.page.edits import Edits, persons_count
+from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
 from counter.page.session import PHOTO, VISIT
-from counter.photo import read_photo
+from counter.page.show import plain
+from counter.photo import Photo, read_photo
+from counter.plan import read_plan
+from counter.scale import NoScale, find_scale, scale_from_diameter
+from counter.sizing import size_up
+from counter.twins import compare_pieces
 
 ROOT = Path(__file__).parents[1]
 HOME = Path(words.__file__).with_name("home.py")
 #: What the page remembers of a session.
 STATE = {*PHOTO, *VISIT}
+#: Rounds of our own; the total of round 5 is stated wrong.
+PLAN = """R1: 6 sc in ring [6]
+R2: inc x 6 [12]
+R3: (sc 1, inc) x 6 [18]
+R4: (sc 2, inc) x 6 [24]
+R5: (sc 3, inc) x 6 [31]
+R6-7: sc around [30]
+R8: (sc 3, dec) x 6"""
 
 
 class State(dict):
@@ -54,7 +76,15 @@ def mounted(monkeypatch):
 
 
 @pytest.fixture
-def page(mounted):
+def address(monkeypatch):
+    """What the browser was last told to keep in its address."""
+    last = {}
+    monkeypatch.setattr("counter.page.browser._mount", lambda *, key, data: last.update(data))
+    return last
+
+
+@pytest.fixture
+def page(mounted, address):
     return AppTest.from_file(str(HOME), default_timeout=60).run()
 
 
@@ -68,11 +98,31 @@ def counted(page, answer, monkeypatch):
     monkeypatch.setattr("counter.count.count_photo", answer if callable(answer) else lambda photo: answer)
     next(button for button in page.button if button.key.startswith("sample-")).click().run()
     # Streamlit's test harness of 1.53 trips over widgets that a rerun took away.
-    after = AppTest.from_file(str(HOME), default_timeout=60)
+    return kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()
+
+
+def kept_in(page, after):
+    """Hand what the page remembers to a page that is not run yet."""
     for name in STATE:
         if name in page.session_state:
             after.session_state[name] = page.session_state[name]
-    return after.run()
+    return after
+
+
+def pressed(page, label):
+    next(button for button in page.button if button.label == label).click().run()
+    assert not page.exception
+    return page
+
+
+def opened(page, name):
+    page.session_state[f"{name}-open"] = True
+    return page.run()
+
+
+def with_plan(page, text=PLAN, hook=None):
+    page.session_state["pattern"], page.session_state["hook"] = text, hook
+    return page.run()
 
 
 def test_start_asks_for_a_photo(sample, page):
@@ -243,3 +293,323 @@ def test_edits_that_come_twice_are_made_once(make_count):
 def test_message_without_sense_is_left(make_count, message):
     edits = Edits.of(make_count({24: 1.0}).marks)
     assert requested(edits, 0, message, (640, 640)) == (edits, 0)
+
+
+# Your pattern ----------------------------------------------------------------
+
+
+def test_pasted_pattern_is_read_at_once(page, address):
+    page.session_state["pattern-open-0"] = True
+    page.run()
+    page.text_area(key="pattern-shown").set_value(PLAN).run()
+    assert not page.exception
+    plan = read_plan(PLAN)
+    assert len(plan.findings) == 1
+    assert f"Line 5</b> {plan.findings[0].what}" in shown(page) and plan.findings[0].fix in shown(page)
+    rounds = page.radio(key="hook-shown")
+    totals = [6, 12, 18, 24, 30, 30, 30, 24]
+    named = [words.ROUND_ROW.format(n=n, total=total) for n, total in enumerate(totals, start=1)]
+    assert rounds.options == [words.LET_PHOTO_SAY, *(plain(name) for name in named)]
+    assert rounds.proto.captions[4] == plain("(sc 2, inc) x 6")
+    # How the piece will lie is said as it is everywhere.
+    assert all(line in shown(page) for line in flatness_of_plan(plan).words)
+    assert words.LINK in shown(page) and address["query"].startswith("?plan=")
+
+
+def test_rounds_are_stepped_through_and_tapped(page, address):
+    with_plan(page)
+    assert words.WHICH in shown(page) and page.button(key="before").disabled
+    for number in (1, 2, 3):
+        pressed(page, words.NEXT)
+        assert words.ROUND_OF.format(n=number, last=8) in shown(page)
+        assert f"round={number}" in address["query"]
+    pressed(page, words.BEFORE)
+    assert words.ROUND_OF.format(n=2, last=8) in shown(page) and "inc x 6" in shown(page)
+    page.session_state["pattern-open-0"] = True
+    page.run()
+    assert page.radio(key="hook-shown").value == 2
+    page.radio(key="hook-shown").set_value(8).run()
+    assert words.ROUND_OF.format(n=8, last=8) in shown(page) and page.button(key="next").disabled
+    page.radio(key="hook-shown").set_value(None).run()
+    assert words.WHICH in shown(page) and "round=" not in address["query"]
+
+
+def test_uk_terms_are_read_and_shown(page, address):
+    # sc = dc and hdc = htr: four independent charts of US and UK terms.
+    with_plan(page, "R1: 6 dc in ring (6)\nR2: 2 dc in each st around (12)", hook=1)
+    page.session_state["pattern-open-0"] = True
+    page.run()
+    page.toggle(key="uk-shown").set_value(True).run()
+    assert read_plan(page.session_state["pattern"], uk=True).round(1).stitch == "sc"
+    assert "6 dc in ring" in shown(page) and address["query"].endswith("terms=uk")
+    page.toggle(key="uk-shown").set_value(False).run()
+    assert read_plan(page.session_state["pattern"]).round(1).stitch == "dc" and "6 dc in ring" in shown(page)
+
+
+def test_pattern_is_put_away(page, address):
+    with_plan(page, hook=3)
+    page.session_state["pattern-open-0"] = True
+    pressed(page.run(), words.PUT_AWAY)
+    assert page.text_area(key="pattern-shown").value == "" and page.session_state["hook"] is None
+    assert address["query"] == ""
+
+
+def test_text_without_rounds_says_what_to_write(page):
+    with_plan(page, "dear maker")
+    page.session_state["pattern-open-0"] = True
+    page.run()
+    assert read_plan("dear maker").findings[0].fix in shown(page)
+    assert not page.radio and words.HOOK not in shown(page)
+
+
+def test_address_brings_plan_and_round_back(mounted, address):
+    page = AppTest.from_file(str(HOME), default_timeout=60)
+    for part in pack(Kept(PLAN, 4)).lstrip("?").split("&"):
+        name, value = part.split("=")
+        page.query_params[name] = value
+    page.run()
+    assert page.session_state["pattern"] == PLAN
+    assert words.ROUND_OF.format(n=4, last=8) in shown(page) and words.TOTAL.format(n=24) in shown(page)
+
+
+def test_round_that_the_plan_lacks_is_let_go(page):
+    with_plan(page, hook=99)
+    assert not page.exception and words.WHICH in shown(page)
+
+
+@given(st.builds(Kept, st.text(max_size=300), st.none() | st.integers(1, 1000), st.booleans()))
+def test_link_brings_back_what_was_packed(kept):
+    from urllib.parse import parse_qsl
+
+    query = pack(kept)
+    assert query is not None
+    found = unpack(dict(parse_qsl(query.lstrip("?"))))
+    # Half of a pair of code units is no text: it can't come from a browser.
+    text = kept.text.encode("utf-8", "replace").decode()
+    assert found == (Kept(text, kept.round, kept.uk) if kept.text.strip() else Kept())
+
+
+def test_text_too_long_for_an_address_stays_out_of_it(page, address):
+    numbers = np.random.default_rng(1).integers(1, 1000, LONGEST_TEXT // 4)
+    text = ", ".join(str(n) for n in numbers)[:LONGEST_TEXT]
+    assert pack(Kept(text)) is None
+    with_plan(page, text, hook=2)
+    assert not page.exception and address["query"] is None
+    assert len(pack(Kept(PLAN * 40))) <= LONGEST_LINK  # as long, but of a kind that packs well
+
+
+def bomb():
+    """A little that unpacks to a great deal."""
+    return base64.urlsafe_b64encode(zlib.compress(b"6, " * 1_000_000, 9)).decode().rstrip("=")
+
+
+@pytest.mark.parametrize("query", [{"plan": "%%%"}, {"plan": "eNp"}, {"plan": "A" * (LONGEST_LINK + 1)}, {"round": "4"}, {"plan": "\u0661"}])
+def test_address_without_sense_is_left(query):
+    assert unpack(query) == Kept()
+
+
+def test_address_that_unpacks_to_a_great_deal_is_cut():
+    found = unpack({"plan": bomb(), "round": "-1", "terms": "tr"})
+    assert len(found.text) == LONGEST_TEXT and found.round is None and not found.uk
+
+
+@pytest.mark.parametrize("number", ["0", "1001", "99999999", "4.0", "\u0664", ""])
+def test_round_of_an_address_without_sense_is_left(number):
+    good = unpack({"plan": pack(Kept(PLAN)).removeprefix("?plan="), "round": number})
+    assert good == Kept(PLAN)
+
+
+# A photo and a pattern ----------------------------------------------------------
+
+
+def test_photo_says_which_round_it_is(sample, page, make_count, monkeypatch):
+    with_plan(page, "6, 12, 18, 24, 24, 24")
+    page = counted(page, make_count({24: 0.99, 23: 0.01}, rounds=None), monkeypatch)
+    # Three rounds of 24 can't be told apart without counted rounds.
+    assert "can't be told apart" in shown(page) and words.WHICH in shown(page)
+    labels = [button.label for button in page.button if button.key and button.key.startswith("fit-")]
+    assert labels == [words.ROUND_ROW.format(n=n, total=24) for n in (4, 5, 6)]
+    pressed(page, labels[1])
+    assert page.session_state["hook"] == 5 and words.VERDICTS["agrees"] in shown(page)
+    assert not [element for element in page.number_input if element.key == "expected"]
+
+
+def test_photo_of_another_round_than_was_said(sample, page, make_count, monkeypatch):
+    with_plan(page, hook=3)
+    page = counted(page, make_count({24: 0.99, 23: 0.01}, rounds=4), monkeypatch)
+    assert "Over by 6" in shown(page) and "is it perhaps that round?" in shown(page)
+    pressed(page, words.ROUND_ROW.format(n=4, total=24))
+    assert words.VERDICTS["agrees"] in shown(page) and page.session_state["hook"] == 4
+    # What comes next is read out.
+    assert "(sc 3, inc) x 6" in shown(page)
+
+
+def test_next_photo_next_round(sample, page, make_count, monkeypatch):
+    with_plan(page)
+    page = counted(page, make_count({18: 0.99, 17: 0.01}, rounds=3), monkeypatch)
+    assert words.VERDICTS["agrees"] in shown(page)
+    pressed(page, words.NEXT_PHOTO)
+    assert "answer" not in page.session_state and page.session_state["hook"] == 4
+    assert page.session_state["pattern"] == PLAN
+    assert page.get("file_uploader")[0].proto.label == words.DROP_ROUND.format(n=4)
+    page = counted(page, make_count({24: 0.99, 23: 0.01}, rounds=4), monkeypatch)
+    assert words.VERDICTS["agrees"] in shown(page) and words.ROUND_OF.format(n=4, last=8) in shown(page)
+
+
+def test_last_round_has_none_after_it(sample, page, make_count, monkeypatch):
+    with_plan(page, hook=8)
+    page = counted(page, make_count({24: 1.0}, rounds=8), monkeypatch)
+    assert words.LAST_ROUND in shown(page)
+    assert words.NEXT_PHOTO not in [button.label for button in page.button]
+
+
+def test_place_of_a_missed_increase_and_what_to_do(sample, page, mounted, make_count, monkeypatch):
+    with_plan(page, hook=4)
+    # The pairs of (sc 2, inc) x 6 with the third one missing: 11 is a plain stitch.
+    pairs = [3, 4, 7, 8, 14, 15, 18, 19, 22, 23]
+    page = counted(page, make_count({23: 0.99, 24: 0.01}, rounds=4, paired=pairs), monkeypatch)
+    assert "Short by 1" in shown(page) and "before you rip" in shown(page)
+    (slip,) = mounted["data"]["slips"]
+    assert slip["sign"] == "\u22121" and slip["title"].startswith("Mark 11, near ")
+    assert slip["crop"].startswith("data:image/jpeg;base64,")
+    assert "at mark 11" in shown(page)
+    # The next round lands on its total from 23 stitches, and can be copied.
+    (adjusted,) = [element.value for element in page.get("code")]
+    landed = read_plan(f"R1: 23\nR2: {adjusted}").round(2)
+    assert (landed.used, landed.stitches) == (23, 30)
+    page.toggle(key="twin-shown").set_value(True).run()
+    assert "Rip back to mark 11" in shown(page) and not page.get("code")
+    page.number_input(key="since-shown").set_value(2).run()
+    assert "Rip back 3 rounds" in shown(page).replace("rip back", "Rip back") and "before you rip" in shown(page)
+
+
+def test_place_follows_the_marks(sample, page, mounted, make_count, monkeypatch):
+    with_plan(page, hook=4)
+    pairs = [3, 4, 7, 8, 11, 12, 15, 16, 19, 20, 23, 24]
+    page = counted(page, make_count({24: 0.99, 23: 0.01}, rounds=4, paired=pairs), monkeypatch)
+    assert not mounted["data"]["slips"]
+    edits = page.session_state["edits"]
+    page.session_state["edits"] = edits.remove(11)  # mark 12
+    page.run()
+    (slip,) = mounted["data"]["slips"]
+    assert "11" in slip["title"] and slip["sign"] == "\u22121"
+    page.session_state["edits"] = edits.remove(11).undo()
+    page.run()
+    assert not mounted["data"]["slips"] and words.VERDICTS["agrees"] in shown(page)
+
+
+def test_round_without_a_total_is_not_compared(sample, page, make_count, monkeypatch):
+    text = "R1: 6 sc in ring [6]\nR2: shells around"
+    plan = read_plan(text)
+    assert plan.round(2).stitches is None
+    with_plan(page, text, hook=2)
+    page = counted(page, make_count({24: 1.0}), monkeypatch)
+    assert not page.exception
+    assert words.NO_COMPARISON in shown(page) and "write the total behind it" in shown(page)
+
+
+# Size and gauge --------------------------------------------------------------------
+
+
+@pytest.fixture
+def with_photo(sample, page, make_count, monkeypatch):
+    def photographed(posterior=None, **more):
+        with Image.open(io.BytesIO(sample)) as picture:
+            answer = make_count(posterior or {24: 0.99, 23: 0.01}, size=picture.size, **more)
+        return counted(page, answer, monkeypatch), answer
+
+    return photographed
+
+
+def test_typed_size_gives_the_gauge_as_everywhere(with_photo):
+    page, count = with_photo()
+    page = opened(page, "size")
+    page.text_input(key="wide-shown").set_value("4 in").run()
+    assert not page.exception
+    told = size_up(page.session_state["photo"], count, scale_from_diameter(count, 101.6))
+    assert told.size.words in shown(page) and told.gauge.category_words in shown(page)
+    assert told.tension.words in shown(page) and all(line in shown(page) for line in told.lie.words)
+    assert f"{told.gauge.stitches(100.0)[0]:.1f}" in shown(page)
+    # 4 in are 101.6 mm: one inch is 25.4 mm (international yard and pound agreement, 1959).
+    assert f"{told.gauge.stitches(101.6)[0]:.1f}" in shown(page)
+
+
+@pytest.mark.parametrize("typed", ["wide", "12", "-3 cm", "9 km", "9" * 5000])
+def test_size_that_can_not_be_is_said_calmly(with_photo, typed):
+    page, _ = with_photo()
+    page = opened(page, "size")
+    page.text_input(key="wide-shown").set_value(typed).run()
+    assert not page.exception and 'class="amiss"' in shown(page)
+
+
+def test_nothing_of_known_size_in_the_picture(with_photo):
+    page, count = with_photo()
+    page = opened(page, "size")
+    nothing = find_scale(page.session_state["photo"], count)
+    assert isinstance(nothing, NoScale)
+    assert nothing.reason in shown(page) and nothing.hint in shown(page)
+    assert words.MAT in shown(page)
+
+
+def test_mat_in_the_picture_measures_the_piece(sample, page, monkeypatch, tmp_path):
+    """The printed page at 5 pixels a millimetre, the piece of a sample 80 mm wide in its middle."""
+    disc = read_photo(ROOT / "sample_images" / "green-disc-on-wood.jpg")
+    count = count_photo(disc)
+    size = 2 * np.sqrt(cv2.contourArea(count.outline.astype(np.float32)) / np.pi)
+    sheet = np.array(pypdfium2.PdfDocument(mat_page("A4"))[0].render(scale=5 * 25.4 / 72).to_pil().convert("RGB"))
+    shrunk = cv2.resize(disc.pixels, None, fx=400 / size, fy=400 / size, interpolation=cv2.INTER_AREA)
+    mask = cv2.fillPoly(np.zeros(shrunk.shape[:2], np.uint8), [np.round(count.outline * 400 / size * 1.0).astype(int)], 1)
+    rows, columns = np.nonzero(mask)
+    piece = shrunk[rows.min() : rows.max() + 1, columns.min() : columns.max() + 1]
+    inside = mask[rows.min() : rows.max() + 1, columns.min() : columns.max() + 1, None] > 0
+    # The ring of markers is 188 mm wide and begins 40 mm from the top.
+    top, left = 5 * (40 + 94) - len(piece) // 2, sheet.shape[1] // 2 - piece.shape[1] // 2
+    place = sheet[top : top + len(piece), left : left + piece.shape[1]]
+    place[:] = np.where(inside, piece, place)
+    Image.fromarray(sheet).save(tmp_path / "on-the-mat.png")
+    monkeypatch.setattr("counter.photo.read_photo", lambda data: read_photo(tmp_path / "on-the-mat.png"))
+    next(button for button in page.button if button.key.startswith("sample-")).click().run()
+    page = kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()
+    assert page.session_state["answer"].stitches == count.stitches
+    page = opened(page, "size")
+    assert "Measured by the mat" in shown(page)
+    across = float(shown(page).split("The piece is ")[1].split(" cm")[0])
+    assert across == pytest.approx(8.0, rel=0.05)  # its rim is taken to lie a little above the paper
+
+
+# Two alike ---------------------------------------------------------------------------
+
+
+def test_twins_are_compared_as_everywhere(with_photo, make_count, monkeypatch):
+    page, first = with_photo({24: 0.99, 23: 0.01}, rounds=4)
+    page.session_state[f"alike-open-{page.session_state['turn']}"] = True
+    pressed(page.run(), words.KEEP_FIRST)
+    assert words.FIRST_KEPT in shown(page)
+    # Marks put right afterwards count for the first piece.
+    page.session_state["edits"] = page.session_state["edits"].remove(3)
+    page.run()
+    corrected = persons_count(first, page.session_state["edits"])
+    pressed(page, words.SECOND)
+    assert words.FIRST_WAITS in shown(page) and words.TOTAL.format(n=23) in shown(page)
+    second = make_count({25: 0.99, 24: 0.01}, size=(1000, 750), rounds=4)
+    page = counted(page, second, monkeypatch)
+    assert words.PAIR_OFF.format(n=2) in shown(page)
+    assert all(line in shown(page) for line in compare_pieces(corrected, second).words)
+    pressed(page, words.LET_GO)
+    assert words.PAIR_OFF.format(n=2) not in shown(page) and page.session_state["first"] is None
+
+
+def test_twins_that_match(with_photo, make_count, monkeypatch):
+    page, _ = with_photo({24: 0.99, 23: 0.01}, rounds=4)
+    page.session_state[f"alike-open-{page.session_state['turn']}"] = True
+    pressed(pressed(page.run(), words.KEEP_FIRST), words.SECOND)
+    page = counted(page, make_count({24: 0.99, 25: 0.01}, size=(1000, 750), rounds=4), monkeypatch)
+    assert words.PAIRS["match"] in shown(page)
+
+
+# Words ---------------------------------------------------------------------------------
+
+
+@given(st.text(alphabet="\\`*_{}[]()<>#+-.!|~$:abc 1", max_size=30))
+def test_text_of_a_label_has_no_mark_up(text):
+    assert plain(text).replace("\\\\", "\0").replace("\\", "").replace("\0", "\\") == text

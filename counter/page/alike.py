@@ -102,7 +102,7 @@ def _card(first: FirstPiece, head: str) -> None:
     numbers = words.OR.join(str(n) for n in sorted(first.count.likely))
     total = words.TOTAL.format(n=numbers)
     st.html(
-        f'<div class="first"><img src="{first.picture}" alt=""><div><span>{escape(head)}</span><b>{escape(total)}</b></div></div>'
+        f'<div class="first-piece"><img src="{first.picture}" alt=""><div><span>{escape(head)}</span><b>{escape(total)}</b></div></div>'
     )
 
 

@@ -126,14 +126,15 @@ class Rim {
     section.replaceChildren();
     if (!places.length) return;
     html("h2", { textContent: title }, section);
-    const cards = html("div", { className: "cards" }, section);
+    const cards = html("div", { className: `cards ${kind}s` }, section);
     for (const place of places) {
       const card = html("button", { type: "button", title: this.data.words.open }, cards);
       html("img", { src: place.crop, alt: "" }, card);
-      const head = html("strong", {}, card);
+      const told = html("span", { className: "told" }, card);
+      const head = html("strong", {}, told);
       html("i", { textContent: place.letter ?? place.sign, className: kind }, head);
       head.append(place.title);
-      html("span", { textContent: place.why }, card);
+      html("span", { textContent: place.why }, told);
       card.addEventListener("click", () => this.goTo(place.x, place.y));
     }
   }
