@@ -31,7 +31,8 @@ _SLIP_WORDS = {
     "increase left out": "an increase was made as one plain stitch",
     "increase too many": "two stitches were made where one belongs",
     "decrease left out": "a decrease was made as two plain stitches",
-    "stitch skipped": "a stitch was skipped",
+    "stitch skipped": "a stitch was skipped, or is missing from the round below,",
+    "stitch too many": "there is a stitch more, or one in the round below,",
 }
 _KINDS = {"increase": "an increase round", "decrease": "a decrease round", "even": "a plain round"}
 

@@ -303,7 +303,7 @@ def _start_of(name: str) -> bytes:
 
 def _total(plan: Plan, number: int) -> int:
     try:
-        return total_of(plan, number).stitches
+        return check_expected(total_of(plan, number).stitches)
     except ValueError as error:
         raise _BadUse(str(error)) from None
 

@@ -38,7 +38,10 @@ FIRST, DOUBT, SOFT = (255, 176, 0), (200, 30, 90), (176, 186, 200)
 #: Behind the state or the verdict; white on each has a contrast of at least 4.5 to 1 (WCAG 2.2, 1.4.3).
 GOOD, OFF, OPEN = (18, 118, 94), (176, 62, 20), (84, 96, 114)
 #: What the round has more or fewer where it left its plan, by the kind of slip.
-SLIP_SIGNS = {"increase left out": "-1", "stitch skipped": "-1", "increase too many": "+1", "decrease left out": "+1"}
+SLIP_SIGNS = {
+    **dict.fromkeys(("increase left out", "stitch skipped"), "-1"),
+    **dict.fromkeys(("increase too many", "decrease left out", "stitch too many"), "+1"),
+}
 #: Formats by suffix.
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 #: Fractional bits of the places that OpenCV draws at.

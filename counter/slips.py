@@ -25,8 +25,8 @@ __all__ = ["Slip", "Slips", "find_slips"]
 
 #: How often makers slip at one place (from memory; only the order matters): an
 #: increase or a decrease left out, one made twice, a plain stitch made twice,
-#: a plain stitch skipped.
-LEFT_OUT, TWICE, DOUBLED, SKIPPED = 0.04, 0.01, 0.02, 0.01
+#: a plain stitch skipped or missing from the round below, one more in the round below.
+LEFT_OUT, TWICE, DOUBLED, SKIPPED, BELOW = 0.04, 0.01, 0.02, 0.01, 0.001
 #: Share of the log-odds of a shared base that counts, and the most that one mark says.
 TRUST, MOST_SAID = 0.7, 3.0
 #: Share of miscounts that lie within this many marks of a place in doubt or the start of the round.
@@ -40,6 +40,10 @@ HOURS = 12
 #: Least probability of a place that is named at all.
 NAMED = 0.5
 
+#: Slips that leave all increases where they belong, and what is said where only they are likely.
+PLAIN = ("stitch skipped", "stitch too many")
+ALL_THERE = "All its increases seem to be there: look for the error in the plain stitches, or a round below."
+
 
 @dataclass(frozen=True)
 class Slip:
@@ -47,7 +51,7 @@ class Slip:
 
     Parameters
     ----------
-    what : {"increase left out", "increase too many", "decrease left out", "stitch skipped"}
+    what : {"increase left out", "increase too many", "decrease left out", "stitch skipped", "stitch too many"}
         What was most likely done there.
     marks : tuple of int
         First and last of the marks that it concerns, from 1, in working order.
@@ -139,7 +143,9 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     chance_right = float(np.exp(right - np.logaddexp(slipped, right)))
     places = tuple(_places(count, at, abs(off)))
     if not places:
-        return Slips(chance_right, (), "The photo doesn't show where.")
+        plain = sum(float(at[what].sum()) for what in PLAIN if what in at)
+        whole = written.kind == "increase" and plain > NAMED * abs(off)
+        return Slips(chance_right, (), ALL_THERE if whole else "The photo doesn't show where.")
     return Slips(chance_right, places, "")
 
 
@@ -218,8 +224,8 @@ def _ways_of_slips(made: int, joins: bool) -> list[_Way]:
             _Way(made, made, 1 - LEFT_OUT - TWICE, ""), fewer, _Way(made + 1, made + 1, TWICE, "increase too many"),
         ]
     return [
-        _Way(1, 0, 1 - DOUBLED - SKIPPED, ""), _Way(2, 2, DOUBLED, "increase too many"),
-        _Way(0, 0, SKIPPED, "stitch skipped"),
+        _Way(1, 0, 1 - DOUBLED - SKIPPED - BELOW, ""), _Way(2, 2, DOUBLED, "increase too many"),
+        _Way(0, 0, SKIPPED, "stitch skipped"), _Way(2, 0, BELOW, "stitch too many"),
     ]
 
 
@@ -326,7 +332,7 @@ def _places(count: Count, at: dict[str, np.ndarray], most: int):
             return
         mark = int(np.argmax(np.where(near[mark], left[what], -1)))
         first = mark + 1
-        last = first % number + 1 if what in ("increase too many", "decrease left out") else first
+        last = first % number + 1 if what in ("increase too many", "decrease left out", "stitch too many") else first
         first, last = ((number if mark == 0 else mark), first) if what == "stitch skipped" else (first, last)
         spot = (count.marks[first - 1] + count.marks[last - 1]) / 2
         point = (float(spot[0]), float(spot[1]))

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from counter.answer import Count
 from counter.plan import read_plan
-from counter.slips import HOURS, find_slips
+from counter.slips import ALL_THERE, HOURS, PLAIN, find_slips
 
 # A round of (2 single crochets, increase) six times makes 24 of 18: a flat circle's
 # totals 12, 18, 24 are published (stitch guide of a craft magazine, October 2020).
@@ -67,6 +67,16 @@ def test_a_round_with_all_its_increases_lacks_a_plain_stitch(make_count):
     slips = find_slips(count, ROUND)
     assert slips.places[0].what == "stitch skipped"
     assert turns_apart(count, slips.places[0].at, count.marks[8]) <= 1 / HOURS
+
+
+def test_an_error_of_the_round_below_is_no_increases_fault(make_count):
+    # All six increases are there, in their order, and one run of plain stitches is short: one was
+    # skipped, or the round below had one fewer.
+    plan = read_plan("R5: (sc 3, inc) x 6 (30)").round(5)
+    slips = find_slips(make_count({29: 1.0}, paired=[2, 3, 7, 8, 12, 13, 17, 18, 22, 23, 26, 27]), plan)
+    assert all(slip.what in PLAIN for slip in slips.places) and slips.why_none in ("", ALL_THERE)
+    more = find_slips(make_count({25: 1.0}, paired=[n + (n > 9) for n in PAIRS]), ROUND)
+    assert [slip.what for slip in more.places] == ["stitch too many"]
 
 
 def test_a_picture_without_pairs_does_not_tell_where(make_count):
