@@ -24,8 +24,18 @@ MOST_OUTLINES = 60
 class Scene:
     """A photo at working size, and where its piece is.
 
-    `marks` and `outline` are of shape (N, 2) and (K, 2), px of the working
-    size, or None; `at` is the place whose scale is wanted.
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        sRGB.
+    lab : ndarray of shape (H, W, 3), float32
+        The same as OpenCV's 8-bit CIE L*a*b*, 0 to 255.
+    marks : ndarray of shape (N, 2), float, or None
+        Of the stitches, px of the working size; None where no piece was counted.
+    outline : ndarray of shape (K, 2), float, or None
+        Of the piece, px.
+    at : ndarray of shape (2,), float
+        The place whose scale is wanted, px.
     """
 
     pixels: np.ndarray
@@ -36,6 +46,7 @@ class Scene:
 
     @cached_property
     def hulls(self) -> tuple[list[np.ndarray], float]:
+        """As from :func:`hulls_of`."""
         return hulls_of(self)
 
     @property
@@ -57,7 +68,20 @@ class Scene:
 
 
 def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarray]:
-    """A photo at working size, and the matrix from places of the photo to places there."""
+    """Make a photo no larger than the working size.
+
+    Parameters
+    ----------
+    photo : Photo
+    count : Count or None
+        Of the piece in it.
+
+    Returns
+    -------
+    scene : Scene
+    to_working : ndarray of shape (3, 3), float
+        From places of the photo to places of the scene, homogeneous px.
+    """
     pixels, shrink = photo.pixels, max(1.0, max(photo.pixels.shape[:2]) / WORKING_SIDE)
     if shrink > 1:
         pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
@@ -73,9 +97,18 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarra
 
 
 def hulls_of(scene: Scene) -> tuple[list[np.ndarray], float]:
-    """Outlines of whatever stands out in a small copy by lightness or colour, and the copy's scale.
+    """Outlines of whatever stands out by lightness or colour.
 
-    Every outline is the convex hull of one, of shape (K, 2), px of the copy.
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    hulls : list of ndarray of shape (K, 2), float
+        Their convex hulls, px of a small copy; the same thing may come many times.
+    shrink : float
+        How many times smaller the copy is, 1 or more.
     """
     shrink = max(1.0, scene.long / COPY)
     size = (round(scene.pixels.shape[1] / shrink), round(scene.pixels.shape[0] / shrink))
@@ -148,7 +181,22 @@ def steps(
 def side_near(
     lab: np.ndarray, start: np.ndarray, end: np.ndarray, reach: float
 ) -> tuple[np.ndarray, np.ndarray, float] | None:
-    """The straight edge near a line: two points on it (px) and the share of it that was seen, or None."""
+    """Find the straight edge near a line.
+
+    Parameters
+    ----------
+    lab : ndarray of shape (H, W, 3), float32
+    start, end : ndarray of shape (2,), float
+        Ends of the line, px.
+    reach : float
+        How far off the edge may be, px.
+
+    Returns
+    -------
+    tuple of (ndarray, ndarray, float) or None
+        Points of the edge beside both ends, and the share of its middle four
+        fifths along which it is seen; None where hardly anything is.
+    """
     along = np.linspace(0.1, 0.9, 48)
     heading = end - start
     length = np.linalg.norm(heading)
@@ -178,7 +226,7 @@ def side_near(
 
 
 def crossing(one: tuple[np.ndarray, np.ndarray], other: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
-    """Where two lines meet, each given by two points."""
+    """Where two lines meet, each given by two points, shape (2,); infinite where they are parallel."""
     a, b = (np.cross(np.append(p, 1.0), np.append(q, 1.0)) for p, q in (one, other))
     meet = np.cross(a, b)
     return meet[:2] / meet[2] if abs(meet[2]) > 1e-9 else np.full(2, np.inf)

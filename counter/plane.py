@@ -35,24 +35,60 @@ PIECE_SHAPE = 0.04
 
 
 def through(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Where a homography takes places.
+
+    Parameters
+    ----------
+    homography : ndarray of shape (3, 3), float
+    points : ndarray of shape (..., 2), float
+
+    Returns
+    -------
+    ndarray of shape (..., 2), float
+    """
     points = np.asarray(points, dtype=float)
     seen = points @ homography[:, :2].T + homography[:, 2]
     return seen[..., :2] / seen[..., 2:]
 
 
 def mm_per_px(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Root of the area that a pixel has at some places, shape (K,)."""
+    """How large a pixel is in a plane.
+
+    Parameters
+    ----------
+    homography : ndarray of shape (3, 3), float
+        px -> mm.
+    points : ndarray of shape (K, 2), float
+        px.
+
+    Returns
+    -------
+    ndarray of shape (K,), float
+        Root of the area of a pixel there, mm: of the determinant of the
+        homography over the third power of the depth (its Jacobian).
+    """
     depth = points @ homography[2, :2] + homography[2, 2]
     return np.sqrt(abs(np.linalg.det(homography)) / np.abs(depth) ** 3)
 
 
 def around(points: np.ndarray) -> float:
-    """Length of a closed line."""
+    """Length of a closed line through `points`, an ndarray of shape (K, 2), in their unit."""
     return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
 
 
 def moments(polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Centre and second moments about it, over the area of a polygon."""
+    """Where the area of a polygon lies and how it spreads.
+
+    Parameters
+    ----------
+    polygon : ndarray of shape (K, 2), float
+
+    Returns
+    -------
+    centre : ndarray of shape (2,), float
+    spread : ndarray of shape (2, 2), float
+        Second moments about the centre, over the area.
+    """
     m = cv2.moments(polygon.astype(np.float32).reshape(-1, 1, 2))
     area = m["m00"]
     spread = np.array([[m["mu20"], m["mu11"]], [m["mu11"], m["mu02"]]]) / area
@@ -60,11 +96,27 @@ def moments(polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def fit_error(homography: np.ndarray, px: np.ndarray, sigma: float, at: np.ndarray) -> float:
-    """Relative standard error of the scale at a place, from points that are off by `sigma` px each way.
+    """How sure the scale at a place is that follows from a fitted homography.
 
     The covariance of the eight free numbers of the homography by least
     squares, carried on to the logarithm of the scale (R. Hartley and A.
     Zisserman, "Multiple View Geometry", 2nd ed., section 5.2).
+
+    Parameters
+    ----------
+    homography : ndarray of shape (3, 3), float
+        px -> mm.
+    px : ndarray of shape (K, 2), float
+        The points it was fitted to, at least 4.
+    sigma : float
+        How far off each of them is in x and in y, px.
+    at : ndarray of shape (2,), float
+        The place, px.
+
+    Returns
+    -------
+    float
+        Relative standard error.
     """
     # About the place that is asked for, in units of the points' extent, all is well conditioned.
     extent = np.ptp(px, axis=0).max()
@@ -136,11 +188,22 @@ def views(
 
 
 def view_misfit(skew: np.ndarray, stretch: np.ndarray, spread: float) -> np.ndarray:
+    """How badly cameras suit a plane, from :func:`views`, in squared standard deviations of `spread` each."""
     return (skew / spread) ** 2 + (stretch / spread) ** 2
 
 
 def laid(planes: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Points through many homographies; shape (planes, points, 2)."""
+    """Places through many homographies.
+
+    Parameters
+    ----------
+    planes : ndarray of shape (M, 3, 3), float
+    points : ndarray of shape (K, 2), float
+
+    Returns
+    -------
+    ndarray of shape (M, K, 2), float
+    """
     seen = np.c_[points, np.ones(len(points))] @ planes.transpose(0, 2, 1)
     return seen[..., :2] / seen[..., 2:]
 

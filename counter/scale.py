@@ -77,6 +77,8 @@ RIM_HEIGHT, RIM_SPREAD = 0.9, 0.3
 #: The same in mm where the stitches are not known.
 ANY_RIM, ANY_SPREAD = 4.5, 2.5
 
+#: A camera nearer than this sees the rim of a thick piece much larger than the table, mm; and what to do better.
+NEAR, IN_HAND = 250.0, 400.0
 #: Share of a marker's side along which the edge must be seen.
 SEEN_MARKER = 0.8
 #: The edge of a card that is found is this true to size: its shadow is as wide as it is thick, on some sides.
@@ -202,10 +204,13 @@ class Scale:
         words = f"Measured by {by}: lengths are good to about {2 * self.error:.1%}."
         if self.distance is None:
             return words
-        return (
+        words = (
             f"{words} That is for a piece that lies flat: the rim of a cup is nearer to the camera, and each centimetre"
             f" of height makes it look {10 / self.distance:.0%} larger."
         )
+        if self.distance < NEAR:
+            words += f" From farther away, about {IN_HAND / 10:.0f} cm, it is more exact."
+        return words
 
 
 @dataclass(frozen=True, eq=False)

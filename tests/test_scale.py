@@ -126,11 +126,14 @@ def disc(picture, diameter, colour, at, rings=()):
     for share, tone in rings:
         filled(picture, unit * share * diameter / 2, tone, at)
     # Gloss: lighter to one side.
-    side = TABLE * FINE
-    y, x = (np.mgrid[0:side, 0:side] + 0.5) / FINE - TABLE / 2
-    near = (x - at[0]) ** 2 + (y - at[1]) ** 2 < (diameter / 2) ** 2
-    shade = 1 + 0.35 * ((x - at[0]) + (y - at[1])) / diameter
-    picture[near] = np.clip(picture[near] * shade[near, None], 0, 255)
+    low, high = ((np.array(at) + way * diameter / 2 + TABLE / 2) * FINE for way in (-1, 1))
+    (left, top), (right, bottom) = np.maximum(low.astype(int), 0), high.astype(int) + 1
+    part = picture[top:bottom, left:right]
+    y, x = np.mgrid[0 : part.shape[0], 0 : part.shape[1]] + 0.5
+    x, y = (x + left) / FINE - TABLE / 2 - at[0], (y + top) / FINE - TABLE / 2 - at[1]
+    near = np.hypot(x, y) < diameter / 2
+    shade = 1 + 0.35 * (x + y) / diameter
+    part[near] = np.clip(part[near] * shade[near, None], 0, 255)
     return picture
 
 
@@ -312,7 +315,8 @@ def test_the_height_of_the_rim_is_reckoned_with(mat_table):
     assert scale.distance == pytest.approx(420 * np.cos(np.radians(10)), rel=0.1)
     # Its error holds what another height would make.
     assert scale.error > 0.3 * 6 / 420 * 0.9
-    assert "lies flat" in scale.words and "cup" in scale.words
+    assert "lies flat" in scale.words and "cup" in scale.words and "farther away" not in scale.words
+    assert "From farther away, about 40 cm" in replace(scale, distance=180.0).words
 
 
 def test_a_photo_of_any_size_gives_the_same_plane(mat_table):
