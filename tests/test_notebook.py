@@ -1,0 +1,978 @@
+import copy
+import csv
+import io
+import json
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+import zipfile
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from PIL import Image
+
+from counter import notebook
+from counter.answer import InProgress
+from counter.notebook import (
+    Goal,
+    KeptMark,
+    Notebook,
+    NotebookError,
+    counted_by_person,
+    is_local,
+    new_shared,
+    open_own,
+    open_shared,
+    turned_on,
+)
+from counter.photo import Photo, read_photo
+
+PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)"
+
+
+@pytest.fixture
+def book(tmp_path):
+    return Notebook.open(tmp_path / "kept" / "notebook.sqlite3")
+
+
+def picture(size=(640, 640), seed=1):
+    """A photo that no other one has the bytes of."""
+    rough = np.random.default_rng(seed).integers(0, 256, (24, 24, 3), np.uint8)
+    return Photo(np.array(Image.fromarray(rough).resize(size, Image.Resampling.BICUBIC)))
+
+
+def own_marks(count):
+    return [KeptMark(float(x), float(y), n) for n, (x, y) in enumerate(count.marks, start=1)]
+
+
+def bytes_of(folder):
+    return b"".join(path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file())
+
+
+def trouble(code, call, *args, **kwargs):
+    """The call fails with that trouble, in one line that ends with what to do."""
+    with pytest.raises(NotebookError) as caught:
+        call(*args, **kwargs)
+    assert caught.value.code == code, str(caught.value)
+    assert "\n" not in str(caught.value) and str(caught.value).endswith(notebook.TROUBLES[code][1])
+    return caught.value
+
+
+# --- Keeping and reading ---
+
+
+def test_what_is_kept_is_read_back(book, make_count):
+    count = make_count(
+        {24: 0.6, 23: 0.3, 25: 0.1}, sure=False, doubts=[(1, (321.5, 100.25), "One stitch or two?")], paired=(4, 5),
+        in_progress=InProgress(5, 19, (300.0, 80.5)), rounds=None,
+    )  # fmt: skip
+    kept = book.keep(picture(), count, goal=Goal(plan=PLAN, round=4, uk=False, twin=True, since=1), title="Ear", note="soft\nwool")
+    read = Notebook.open(book.path).entry(kept.key)
+    assert (read.key, read.title, read.note, read.goal, read.kept, read.changed) == (
+        kept.key, "Ear", "soft\nwool", Goal(plan=PLAN, round=4, twin=True, since=1), kept.kept, kept.kept,
+    )  # fmt: skip
+    assert dict(read.count.posterior) == dict(count.posterior) and read.count.likely == count.likely
+    for name in ("sure", "doubts", "centre", "start_seen", "rounds", "in_progress", "reason", "size", "seconds"):
+        assert getattr(read.count, name) == getattr(count, name), name
+    for name in ("marks", "outline", "shared"):
+        assert np.allclose(getattr(read.count, name), getattr(count, name), atol=1e-3), name
+        assert not getattr(read.count, name).flags.writeable
+    assert read.state == "not sure" and read.settled is read.count and not read.corrections
+
+
+def test_marks_stay_on_their_stitches_when_the_photo_gets_smaller(book, make_count):
+    size = (3000, 2250)
+    count = make_count({12: 1.0}, size=size)
+    x, y = np.meshgrid(np.arange(size[0]), np.arange(size[1]))
+    pixels = np.zeros((size[1], size[0], 3), np.uint8)
+    for at in count.marks:  # a soft light round each mark
+        reach = np.hypot(x - at[0], y - at[1])
+        pixels[reach < 40] = (255 * np.exp(-((reach[reach < 40] / 14) ** 2)))[:, None].astype(np.uint8)
+    kept = book.keep(Photo(pixels), count)
+    shown = book.photo(kept.key)
+    assert (shown.width, shown.height) == kept.count.size == (1600, 1200)
+    light = shown.pixels.mean(axis=2)
+    x, y = np.meshgrid(np.arange(1600), np.arange(1200))
+    for mark, at in zip(kept.marks, kept.count.marks, strict=True):
+        assert (mark.x, mark.y) == tuple(at)
+        near = light * (np.hypot(x - mark.x, y - mark.y) < 20)
+        middle = np.array([(near * x).sum(), (near * y).sum()]) / near.sum()
+        assert np.abs(middle - at).max() < 0.1
+
+
+def test_a_long_narrow_photo_is_kept_too(book, make_count):
+    count = make_count({12: 1.0}, size=(4000, 240), radius=60)
+    kept = book.keep(picture((4000, 240)), count)
+    assert kept.count.size == (1600, 96) and book.photo(kept.key).height == 96
+
+
+def test_nothing_of_where_and_with_what_it_was_taken_is_kept(book, make_count):
+    # Tags by the Exif standard (CIPA DC-008): 0x010F maker, 0x8825 GPS, in it 1 to 4 the position.
+    exif = Image.Exif()
+    exif[0x010F] = "CameraThatTells"
+    exif.get_ifd(0x8825).update({1: "N", 2: (48.0, 12.0, 30.0), 3: "E", 4: (11.0, 34.0, 12.0)})
+    file = io.BytesIO()
+    Image.fromarray(picture().pixels).save(file, "JPEG", exif=exif, comment=b"CommentThatTells")
+    assert b"CameraThatTells" in file.getvalue() and b"CommentThatTells" in file.getvalue()
+    kept = book.keep(read_photo(file.getvalue()), make_count({24: 1.0}))
+    all_bytes = bytes_of(book.path.parent)
+    for word in (b"CameraThatTells", b"CommentThatTells", b"Exif", b"GPS"):
+        assert word not in all_bytes
+    small = book.listing().lines[0].small
+    with Image.open(io.BytesIO(small)) as shown:
+        assert max(shown.size) == 240 and not shown.getexif() and [name for name, _ in shown.applist] == ["APP0"]
+    assert book.photo(kept.key).pixels.shape == (640, 640, 3)
+
+
+def test_the_largest_photo_there_can_be_fits(book, make_count):
+    # Noise at full contrast: no photo compresses worse.
+    noise = np.random.default_rng(3).choice(np.array([0, 255], np.uint8), (1600, 1600, 3))
+    kept = book.keep(Photo(noise), make_count({24: 1.0}, size=(1600, 1600)))
+    file = io.BytesIO()
+    book.export(file)
+    with zipfile.ZipFile(file) as pack:
+        assert pack.getinfo(f"photos/{kept.key}.jpg").file_size < notebook.MOST_PHOTO
+    assert book.import_zip(file).already == 1
+
+
+def test_only_this_user_may_read_it(book):
+    if os.name == "nt":
+        pytest.skip("permissions as Unix has them")
+    assert book.path.stat().st_mode & 0o777 == 0o600 and book.path.parent.stat().st_mode & 0o777 == 0o700
+
+
+@pytest.mark.parametrize(
+    ("what", "said"),
+    [
+        ({"title": "x" * 101}, "title"),
+        ({"note": "x" * 4001}, "note"),
+        ({"title": "half \ud83d"}, "characters"),
+        ({"marks": []}, "3 to 1000 marks"),
+        ({"marks": [KeptMark(1, 1)] * 2}, "3 to 1000 marks"),
+        ({"marks": [KeptMark(1, 1)] * 1001}, "3 to 1000 marks"),
+        ({"marks": [KeptMark(float("nan"), 1)] * 3}, "must be a number"),
+        ({"marks": [KeptMark(1, 1, 25)] * 3}, "from 1 to 24"),
+        ({"marks": [KeptMark(1, 1, 2)] * 3}, "same one"),
+        ({"marks": [KeptMark(9000, 1)] * 3}, "place of a mark"),
+    ],
+)
+def test_what_cannot_be_is_not_kept(book, make_count, what, said):
+    with pytest.raises(ValueError, match=said):
+        book.keep(picture(), make_count({24: 1.0}), **what)
+    with pytest.raises(ValueError, match="not"):
+        book.keep(picture((700, 640)), make_count({24: 1.0}))
+    assert book.listing().found == 0
+
+
+@pytest.mark.parametrize(
+    "what",
+    [{"expected": 0}, {"expected": 1001}, {"expected": True}, {"expected": 24, "plan": PLAN}, {"plan": "x" * 40_001},
+     {"round": 0}, {"since": -1}, {"uk": 1}, {"twin": "yes"}],
+)  # fmt: skip
+def test_a_goal_that_cannot_be(what):
+    with pytest.raises(ValueError, match="must|not both"):
+        Goal(**what)
+
+
+# --- What a person changed ---
+
+
+def test_corrections_are_told(book, make_count):
+    kept = book.keep(picture(), make_count({24: 1.0}), goal=Goal(expected=24))
+    assert kept.check().verdict.verdict == "agrees" and not kept.by_person
+    marks = list(kept.marks)
+    marks[4] = KeptMark(marks[4].x + 3, marks[4].y, 5)
+    del marks[9]
+    marks.insert(2, KeptMark(333.0, 111.0))
+    marks.insert(3, KeptMark(340.0, 111.0))
+    changed = book.change(kept, marks=marks)
+    assert changed.corrections.added == (3, 4) and changed.corrections.removed == (10,) and changed.corrections.moved == (7,)
+    assert changed.by_person and changed.settled.stitches == 25 and changed.settled.sure
+    assert changed.check().verdict.verdict == "over by 1" and changed.count.stitches == 24
+    line = book.listing().lines[0]
+    assert (line.stitches, line.state, line.expected) == (25, "counted by a person", 24)
+    back = book.change(changed, marks=own_marks(kept.count))
+    assert not back.corrections and back.state == "sure"
+    assert book.change(back, confirmed=True).state == "counted by a person"
+
+
+def test_marks_in_pixels_of_the_whole_photo_are_saved_alike(book, make_count):
+    count = make_count({24: 1.0}, size=(3200, 2400))
+    kept = book.keep(picture((3200, 2400)), count)
+    assert book.change(kept, marks=own_marks(count), size=count.size) is kept  # nothing has changed
+    marks = own_marks(count)[:-1]
+    changed = book.change(kept, marks=marks, size=count.size)
+    assert changed.corrections.removed == (24,) and not changed.corrections.moved
+    # The middle of the first pixel is (0, 0) in both.
+    assert changed.marks[0].x == pytest.approx((marks[0].x + 0.5) / 2 - 0.5, abs=1e-3)
+
+
+def test_a_person_s_count_keeps_the_places_in_doubt(make_count):
+    count = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=[(1, (320.0, 120.0), "?")])
+    marks = np.roll(count.marks, 5, axis=0)[:20]
+    person = counted_by_person(count, marks)
+    assert person.sure and dict(person.posterior) == {20: 1.0}
+    nearest = 1 + int(np.argmin(np.hypot(*(marks - (320.0, 120.0)).T)))
+    assert person.doubts[0].mark == nearest and count.stitches == 24
+
+
+def test_every_part_can_be_changed_and_the_others_stay(book, make_count):
+    kept = book.keep(picture(), make_count({24: 1.0}), title="a", note="b", goal=Goal(expected=24))
+    changed = book.change(kept, title="c")
+    changed = book.change(changed, note="d")
+    changed = book.change(changed, goal=Goal(plan=PLAN, round=3))
+    read = book.entry(kept.key)
+    assert (read.title, read.note, read.goal.total, read.revision) == ("c", "d", 18, 4)
+    assert [(line.title, line.expected, line.round) for line in book.listing("c d").lines] == [("c", 18, 3)]
+    with pytest.raises(ValueError, match="title"):
+        book.change(read, title="x" * 101)
+    assert book.entry(kept.key).title == "c"
+
+
+def test_an_older_look_does_not_overwrite_a_newer_one(book, make_count):
+    kept = book.keep(picture(), make_count({24: 1.0}))
+    book.change(kept, note="from the first window")
+    trouble("changed elsewhere", book.change, kept, note="from the second")
+    assert book.entry(kept.key).note == "from the first window"
+    book.delete(kept.key)
+    for call in (lambda: book.change(kept, note="x"), lambda: book.entry(kept.key), lambda: book.photo(kept.key)):
+        trouble("gone", call)
+
+
+@pytest.mark.parametrize("goal", [Goal(plan=PLAN, round=9), Goal(plan="R1: sc around", round=1), Goal(plan=PLAN)])
+def test_a_plan_without_that_total_is_kept_all_the_same(book, make_count, goal):
+    kept = book.keep(picture(), make_count({24: 1.0}), goal=goal)
+    assert kept.goal.total is None and book.listing().lines[0].expected is None
+    if goal.round:
+        with pytest.raises(ValueError, match="plan"):
+            kept.check()
+    else:
+        assert kept.check().compared.round == 4
+
+
+# --- The list ---
+
+
+def test_the_list_is_searched_by_words(book, make_count):
+    # Folding after the Unicode standard, 3.13: "ß" is "ss", a wide "Ｂ" is "b".
+    for title, note, total in (("Bär, Straße", "linkes Ohr", 24), ("BAR_1", "100% wool", 18), ("Ｂar two", "", 24)):
+        book.keep(picture(), make_count({total: 1.0}), title=title, note=note)
+
+    def found(sought):
+        return {line.title for line in book.listing(sought).lines}
+
+    assert found("STRASSE bär") == {"Bär, Straße"} and found("bar") == {"BAR_1", "Ｂar two"}
+    assert found("%") == {"BAR_1"} and found("_") == {"BAR_1"} and found("'") == set()
+    assert found("24") == {"Bär, Straße", "Ｂar two"} and found("24 ohr sure") == {"Bär, Straße"}
+    today = book.listing().lines[0].kept.date().isoformat()
+    assert len(found(today)) == 3 and found("ohr wool") == set()
+
+
+def test_the_list_comes_in_parts_the_last_first(book, make_count, monkeypatch):
+    clock = iter(f"2031-05-{day:02}T10:00:00+00:00" for day in range(1, 8))
+    monkeypatch.setattr(notebook, "_now", lambda: notebook._moment(next(clock)))
+    for k in range(7):
+        book.keep(picture(), make_count({24: 1.0}), title=str(k))
+    parts = [book.listing(first=first, most=3) for first in (0, 3, 6, 9)]
+    assert [[line.title for line in part.lines] for part in parts] == [["6", "5", "4"], ["3", "2", "1"], ["0"], []]
+    assert {part.found for part in parts} == {7}
+
+
+# --- Deleting for good ---
+
+
+def test_what_is_deleted_is_gone_from_the_file(book, make_count):
+    kept = [
+        book.keep(picture(seed=k), make_count({24: 1.0}), title=f"title{k}kept", note=f"secret{k}word " * 200)
+        for k in range(12)
+    ]
+    file = io.BytesIO()
+    book.export(file)
+    with zipfile.ZipFile(file) as pack:
+        photos = [pack.read(f"photos/{one.key}.jpg") for one in kept]
+    changed = book.change(kept[3], note="only this is left")
+    assert b"secret3word" not in bytes_of(book.path.parent), "what was written over is gone, too"
+    before = book.path.stat().st_size
+    assert book.delete(*[one.key for one in kept[:10]], "f" * 32) == 10
+    left = bytes_of(book.path.parent)
+    for k in range(10):
+        assert f"title{k}kept".encode() not in left and f"secret{k}word".encode() not in left
+        assert kept[k].key.encode() not in left
+        # Photos lie in pages: look for short pieces of them.
+        assert not any(photos[k][at : at + 24] in left for at in range(700, len(photos[k]) - 24, 500))
+    assert f"secret{11}word".encode() in left and photos[11][700:724] in left
+    assert book.path.stat().st_size < before / 2
+    assert book.listing().found == 2 and book.entry(kept[11].key).note == kept[11].note
+    assert [path.name for path in book.path.parent.iterdir()] == ["notebook.sqlite3"]
+    trouble("gone", book.change, changed, note="x")
+
+
+def test_it_is_overwritten_even_where_the_file_cannot_be_made_smaller(book, make_count, monkeypatch):
+    kept = book.keep(picture(), make_count({24: 1.0}), note="secretword " * 100)
+    full = sqlite3.connect
+    denied = []
+
+    def connect(*args, **kwargs):
+        link = full(*args, **kwargs)
+
+        def decide(action, first, *_):
+            # VACUUM attaches a file of its own (sqlite3_set_authorizer: SQLITE_ATTACH).
+            denied.append(action == sqlite3.SQLITE_ATTACH)
+            return sqlite3.SQLITE_DENY if denied[-1] else sqlite3.SQLITE_OK
+
+        link.set_authorizer(decide)
+        return link
+
+    monkeypatch.setattr(sqlite3, "connect", connect)
+    trouble("not tidied", book.delete, kept.key)
+    assert any(denied)
+    monkeypatch.undo()
+    assert b"secretword" not in book.path.read_bytes() and book.listing().found == 0
+
+
+# --- Export and import ---
+
+
+def exported(book):
+    file = io.BytesIO()
+    book.export(file)
+    return file.getvalue()
+
+
+@pytest.fixture
+def pack(book, make_count):
+    """A zip of two counts."""
+    book.keep(picture(seed=1), make_count({24: 1.0}), title='=HYPERLINK("x")', note='say "hi",\nthen go', goal=Goal(expected=25))
+    book.keep(
+        picture(seed=2), make_count({18: 0.6, 17: 0.4}, sure=False, doubts=[(2, (300.0, 100.0), "?")]), title="Grün",
+        goal=Goal(plan=PLAN, round=3),
+    )  # fmt: skip
+    return exported(book)
+
+
+def test_the_zip_is_plain(book, pack):
+    assert exported(book) == pack  # the same notebook, the same bytes
+    with zipfile.ZipFile(io.BytesIO(pack)) as opened:
+        assert opened.testzip() is None
+        rows = list(csv.reader(io.StringIO(opened.read("notebook.csv").decode("utf-8-sig"), newline="")))
+        by_title = {row[3]: dict(zip(rows[0], row, strict=True)) for row in rows[1:]}
+        assert set(by_title) == {"'=HYPERLINK(\"x\")", "Grün"}
+        first, second = by_title["'=HYPERLINK(\"x\")"], by_title["Grün"]
+        assert (first["stitches"], first["expected"], first["off by"], first["note"]) == ("24", "25", "-1", 'say "hi",\nthen go')
+        assert (second["state"], second["off by"], second["round of the plan"]) == ("not sure", "", "3")
+        for row in by_title.values():
+            data = json.loads(opened.read(f"entries/{row['key']}.json"))
+            assert data["note"] == row["note"] and len(data["marks"]) == int(row["stitches"])
+            with Image.open(opened.open(row["photo"])) as shown:
+                assert shown.size == tuple(data["count"]["size"])
+
+
+def test_what_was_exported_comes_back_whole(book, pack, tmp_path):
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    done = other.import_zip(pack)
+    assert (done.added, done.already) == (2, 0) and exported(other) == pack
+    for line in book.listing().lines:
+        assert (other.photo(line.key).pixels == book.photo(line.key).pixels).all()
+    assert other.import_zip(io.BytesIO(pack)) == notebook.Imported(0, 2)
+    path = tmp_path / "kept.zip"
+    path.write_bytes(pack)
+    assert book.import_zip(path) == notebook.Imported(0, 2) and exported(book) == pack
+
+
+def test_packed_again_by_another_program_it_comes_back_too(book, pack, tmp_path):
+    again = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(pack)) as old, zipfile.ZipFile(again, "w", zipfile.ZIP_DEFLATED) as new:
+        new.writestr("entries/", b"")
+        for info in reversed(old.infolist()):
+            if info.filename != "notebook.csv":
+                new.writestr(info.filename, old.read(info))
+    assert Notebook.open(tmp_path / "other.sqlite3").import_zip(again).added == 2
+
+
+def test_a_count_that_went_on_elsewhere_is_added_beside(book, pack, tmp_path):
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    other.import_zip(pack)
+    line = other.listing("grün").lines[0]
+    other.change(other.entry(line.key), note="gone on elsewhere")
+    assert book.import_zip(exported(other)) == notebook.Imported(1, 1)
+    assert {one.note for one in book.listing("grün").lines} == {"", "gone on elsewhere"}
+    assert book.import_zip(exported(other)) == notebook.Imported(0, 2), "known again"
+    beside = next(one for one in book.listing("elsewhere").lines)
+    book.change(book.entry(beside.key), note="and on here")
+    assert book.import_zip(exported(other)) == notebook.Imported(1, 1), "nothing is overwritten"
+    assert {one.note for one in book.listing("grün").lines} == {"", "and on here", "gone on elsewhere"}
+    assert book.import_zip(exported(other)) == notebook.Imported(0, 2)
+
+
+def repacked(pack, change=None, *, leave=(), more=(), way=None):
+    """The zip with members changed, left out or added."""
+    file = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(pack)) as old, zipfile.ZipFile(file, "w") as new:
+        for info in old.infolist():
+            if info.filename not in leave:
+                data = old.read(info)
+                new.writestr(info.filename, change(info.filename, data) if change else data, way or info.compress_type)
+        for name, data in more:
+            new.writestr(name, data, zipfile.ZIP_DEFLATED)
+    return file.getvalue()
+
+
+def with_count(pack, change):
+    """The zip with the data of its counts changed."""
+
+    def changed(name, data):
+        if not name.startswith("entries/"):
+            return data
+        data = json.loads(data)
+        change(data)
+        return json.dumps(data).encode()
+
+    return repacked(pack, changed)
+
+
+def with_photo(pack, data):
+    return repacked(pack, lambda name, old: data if name.startswith("photos/") else old)
+
+
+def with_about(pack, **values):
+    return repacked(pack, lambda name, old: json.dumps(json.loads(old) | values).encode() if name == "about.json" else old)
+
+
+def jpeg(size=(640, 640), mode="RGB", **options):
+    file = io.BytesIO()
+    Image.new(mode, size).save(file, "JPEG", **options)
+    return file.getvalue()
+
+
+def one_of(pack, folder):
+    with zipfile.ZipFile(io.BytesIO(pack)) as opened:
+        return next(name for name in opened.namelist() if name.startswith(folder))
+
+
+def lying(pack):
+    """A member whose header says that it unpacks to less than it does."""
+    data = bytearray(repacked(pack, lambda name, old: b" " * 50_000_000 if name == "about.json" else old))
+    at = 0
+    while (at := data.find((50_000_000).to_bytes(4, "little"), at)) >= 0:
+        data[at : at + 4] = (90).to_bytes(4, "little")
+    return bytes(data)
+
+
+def encrypted(pack):
+    data = bytearray(pack)
+    at = data.find(b"PK\1\2")
+    data[at + 8] |= 1  # APPNOTE 4.4.4, bit 0
+    return bytes(data)
+
+
+def thousands():
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as new:
+        for k in range(30_000):
+            new.writestr(f"entries/{k:032x}.json", b"")
+    return file.getvalue()
+
+
+def many_counts(pack):
+    with zipfile.ZipFile(io.BytesIO(pack)) as opened:
+        entry, photo = opened.read(one_of(pack, "entries/")), opened.read(one_of(pack, "photos/"))
+    more = [(f"{kind}/{k:032x}.{end}", data) for k in range(1001) for kind, end, data in (("entries", "json", entry), ("photos", "jpg", photo))]
+    return repacked(pack, more=more)
+
+
+HOSTILE = {
+    "nothing": lambda pack: b"",
+    "a text": lambda pack: b"my notebook",
+    "a photo": lambda pack: jpeg(),
+    "cut off": lambda pack: pack[: len(pack) // 2],
+    "its middle is damaged": lambda pack: pack[:3000] + bytes(3000) + pack[6000:],
+    "its table of contents is damaged": lambda pack: pack[:-200] + b"\xff" * 150 + pack[-50:],
+    "an empty zip": lambda pack: b"PK\5\6" + bytes(18),
+    "another zip": lambda pack: repacked(pack, leave=["about.json"]),
+    "a path that climbs": lambda pack: repacked(pack, more=[("../../evil.txt", b"x")]),
+    "an absolute path": lambda pack: repacked(pack, more=[("/etc/evil", b"x")]),
+    "a path of Windows": lambda pack: repacked(pack, more=[("..\\evil.txt", b"x")]),
+    "a path within a name": lambda pack: repacked(pack, more=[("photos/../about.json", b"x")]),
+    "another file": lambda pack: repacked(pack, more=[("run.exe", b"MZ")]),
+    "a bomb in a count": lambda pack: repacked(pack, lambda n, d: b" " * 300_000_000 if n == one_of(pack, "entries/") else d, way=8),
+    "a bomb in a photo": lambda pack: repacked(pack, lambda n, d: bytes(300_000_000) if n == one_of(pack, "photos/") else d, way=8),
+    "a bomb in the first file": lambda pack: repacked(pack, lambda n, d: b" " * 300_000_000 if n == "about.json" else d, way=8),
+    "a bomb that lies": lying,
+    "encrypted": encrypted,
+    "packed in another way": lambda pack: repacked(pack, way=zipfile.ZIP_LZMA),
+    "thousands of files": lambda pack: thousands(),
+    "too many counts": many_counts,
+    "a photo is missing": lambda pack: repacked(pack, leave=[one_of(pack, "photos/")]),
+    "a count is missing": lambda pack: repacked(pack, leave=[one_of(pack, "entries/")]),
+    "both of a count are missing": lambda pack: repacked(
+        pack, leave=[one_of(pack, "entries/"), one_of(pack, "entries/").replace("entries", "photos").replace("json", "jpg")]
+    ),
+    "another format": lambda pack: with_about(pack, format="recipes"),
+    "a newer version": lambda pack: with_about(pack, version=2),
+    "no version": lambda pack: with_about(pack, version=None),
+    "more about": lambda pack: with_about(pack, more=1),
+    "a huge photo": lambda pack: with_photo(pack, jpeg((20000, 20000), "L")),
+    "a photo of another size": lambda pack: with_photo(pack, jpeg((641, 640))),
+    "a grey photo": lambda pack: with_photo(pack, jpeg(mode="L")),
+    "a photo of another kind": lambda pack: with_photo(pack, b"\x89PNG\r\n\x1a\n" + bytes(100)),
+    "a cut off photo": lambda pack: with_photo(pack, jpeg()[:600]),
+    "a photo that tells where": lambda pack: with_photo(pack, jpeg(exif=b"Exif\0\0II*\0\x08\0\0\0\0\0\0\0\0\0")),
+    "a photo with a comment": lambda pack: with_photo(pack, jpeg(comment=b"x")),
+    "a photo with more behind it": lambda pack: with_photo(pack, jpeg() + b"PK"),
+    "no JSON": lambda pack: repacked(pack, lambda n, d: b"{" if n.startswith("entries/") else d),
+    "no text": lambda pack: repacked(pack, lambda n, d: b"\xff\xfe\x80" if n.startswith("entries/") else d),
+    "deep JSON": lambda pack: repacked(pack, lambda n, d: b"[" * 400_000 if n.startswith("entries/") else d, way=8),
+    "not a number": lambda pack: repacked(pack, lambda n, d: d.replace(b'"seconds": 0.1', b'"seconds": NaN')),
+    "endless": lambda pack: repacked(pack, lambda n, d: d.replace(b'"seconds": 0.1', b'"seconds": 1e999')),
+    "a number of 5000 digits": lambda pack: repacked(pack, lambda n, d: d.replace(b'"seconds": 0.1', b'"seconds": ' + b"9" * 5000)),
+    "another key": lambda pack: with_count(pack, lambda d: d.update(key="0" * 32)),
+    "a field too many": lambda pack: with_count(pack, lambda d: d.update(more=1)),
+    "a field too few": lambda pack: with_count(pack, lambda d: d.pop("note")),
+    "a long title": lambda pack: with_count(pack, lambda d: d.update(title="x" * 101)),
+    "half a character": lambda pack: with_count(pack, lambda d: d.update(title="\ud800")),
+    "half a character in a reason": lambda pack: with_count(pack, lambda d: d["count"].update(reason="\ud800")),
+    "no date": lambda pack: with_count(pack, lambda d: d.update(kept="yesterday")),
+    "a date without a zone": lambda pack: with_count(pack, lambda d: d.update(kept="2031-05-04T10:00:00")),
+    "a date long ago": lambda pack: with_count(pack, lambda d: d.update(kept="0001-01-01T00:00:00+00:00")),
+    "a mark far away": lambda pack: with_count(pack, lambda d: d["marks"][0].update(x=1e9)),
+    "a mark of nowhere": lambda pack: with_count(pack, lambda d: d["marks"][0].update(own=1000)),
+    "marks missing": lambda pack: with_count(pack, lambda d: d["count"]["marks"].pop()),
+    "a chance over one": lambda pack: with_count(pack, lambda d: d["count"]["posterior"].update({"30": 1.5})),
+    "a count of minus one": lambda pack: with_count(pack, lambda d: d["count"].update(posterior={"-1": 1.0})),
+    "a photo of no size": lambda pack: with_count(pack, lambda d: d["count"].update(size=[0, 640])),
+    "a long outline": lambda pack: with_count(pack, lambda d: d["count"].update(outline=[[1, 1]] * 5001)),
+    "two goals": lambda pack: with_count(pack, lambda d: d["goal"].update(expected=24, plan="6, 12")),
+}  # fmt: skip
+
+
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+@pytest.mark.parametrize("what", HOSTILE)
+def test_a_hostile_zip_is_refused_and_nothing_is_changed(book, pack, what, tmp_path):
+    other = Notebook.open(tmp_path / "other" / "n.sqlite3")
+    before = other.path.read_bytes()
+    bad = HOSTILE[what](pack)
+    began = time.perf_counter()
+    error = trouble("import", other.import_zip, bad)
+    assert time.perf_counter() - began < 20
+    assert other.path.read_bytes() == before and len(str(error)) < 260
+    assert [path.name for path in other.path.parent.iterdir()] == ["n.sqlite3"]
+
+
+def test_a_member_twice_is_refused(book, pack):
+    name = one_of(pack, "entries/")
+    with pytest.warns(UserWarning, match="Duplicate name"):
+        twice = repacked(pack, more=[(name, b"{}")])
+    trouble("import", book.import_zip, twice)
+
+
+def test_where_the_last_has_no_place_none_comes_in(pack, tmp_path, monkeypatch, make_count):
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    other.keep(picture(seed=3), make_count({24: 1.0}))
+    monkeypatch.setattr(notebook, "MOST_ENTRIES", 2)
+    before = other.path.read_bytes()
+    trouble("too many", other.import_zip, pack)
+    assert other.listing().found == 1 and other.path.read_bytes() == before
+
+
+def test_a_file_that_changes_under_the_import_brings_nothing_in(book, pack, tmp_path, monkeypatch):
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    unpacked, seen = notebook._unpacked, []
+
+    def changing(opened, name, most):
+        data = unpacked(opened, name, most)
+        seen.append(name)
+        return data[:-2] + b"\0\xd9" if seen.count(name) == 2 and len(set(seen)) == 5 else data
+
+    monkeypatch.setattr(notebook, "_unpacked", changing)
+    trouble("import", other.import_zip, pack)
+    assert other.listing().found == 0
+
+
+def test_no_file_and_a_folder(book, tmp_path):
+    assert "no such file" in str(trouble("import", book.import_zip, tmp_path / "missing.zip")).lower()
+    trouble("import", book.import_zip, tmp_path)
+
+
+LEAVES = st.one_of(
+    st.none(), st.booleans(), st.integers(-(10**20), 10**20), st.floats(allow_nan=False, allow_infinity=False),
+    st.text(max_size=5), st.just([]), st.just({}), st.just([[]]), st.sampled_from(["1", "24", "0" * 32]),
+)  # fmt: skip
+
+
+def places(data, path=()):
+    yield path
+    children = data.items() if isinstance(data, dict) else enumerate(data[:3]) if isinstance(data, list) else ()
+    for name, child in children:
+        yield from places(child, (*path, name))
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_any_value_anywhere_is_taken_or_refused_in_one_line(make_count, tmp_path_factory, data):
+    count = make_count(
+        {6: 0.6, 5: 0.4}, sure=False, doubts=[(1, (300.0, 100.0), "?")], in_progress=InProgress(1, 2, (3.0, 4.0))
+    )
+    entry = notebook._checked(
+        notebook.Entry(
+            "a" * 32, 1, notebook._now(), notebook._now(), "t", "n", count, tuple(own_marks(count)), False, Goal(expected=6)
+        )
+    )  # fmt: skip
+    plain = json.loads(notebook._content(entry))
+    assert notebook._content(notebook._entry_of(copy.deepcopy(plain))) == notebook._content(entry)
+    place = data.draw(st.sampled_from(list(places(plain))[1:]))
+    *way, last = place
+    part = plain
+    for name in way:
+        part = part[name]
+    if isinstance(part, dict) and data.draw(st.booleans()):
+        part[data.draw(st.text(max_size=3))] = part.pop(last)
+    else:
+        part[last] = data.draw(LEAVES)
+    try:
+        taken = notebook._entry_of(json.loads(json.dumps(plain)))
+    except (ValueError, TypeError):
+        return
+    assert notebook._content(notebook._entry_of(json.loads(notebook._content(taken)))) == notebook._content(taken)
+
+
+# --- Files that must not be touched ---
+
+
+def overwritten(path, at, data):
+    with open(path, "r+b") as file:
+        file.seek(at)
+        file.write(data)
+
+
+# By the SQLite file format (sqlite.org/fileformat2.html): page size at 16, version at 60, application at 68.
+DAMAGE = {
+    "a text": ("damaged", lambda path: path.write_bytes(b"Dear diary, " * 500)),
+    "zeros": ("damaged", lambda path: path.write_bytes(bytes(8192))),
+    "half of it": ("damaged", lambda path: path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])),
+    "its head": ("damaged", lambda path: overwritten(path, 0, b"X" * 16)),
+    "its page size": ("damaged", lambda path: overwritten(path, 16, b"\3\3")),
+    "its tables": ("damaged", lambda path: overwritten(path, 100, b"\x77" * 200)),
+    "a page of rows": ("damaged", lambda path: overwritten(path, 4096, b"\x99" * 4096)),
+    "another program's": ("not ours", lambda path: overwritten(path, 68, b"Best")),
+    "nobody's": ("not ours", lambda path: overwritten(path, 68, bytes(4))),
+    "a newer version": ("newer", lambda path: overwritten(path, 60, (99).to_bytes(4, "big"))),
+}
+
+
+@pytest.mark.parametrize("what", DAMAGE)
+def test_a_file_that_is_not_sound_is_left_as_it_is(book, make_count, what):
+    kept = book.keep(picture(), make_count({24: 1.0}), note="n" * 3000)
+    code, spoil = DAMAGE[what]
+    spoil(book.path)
+    before = book.path.read_bytes()
+    trouble(code, Notebook.open, book.path)
+    assert book.path.read_bytes() == before
+    # One that is spoiled under an open notebook never fails with anything but a line, either.
+    for call in (
+        lambda: book.entry(kept.key), book.listing, lambda: book.keep(picture(), make_count({24: 1.0})), lambda: exported(book),
+    ):  # fmt: skip
+        try:
+            call()
+        except NotebookError as error:
+            assert "\n" not in str(error)
+
+
+def test_a_row_that_is_not_sound(book, make_count):
+    kept = book.keep(picture(), make_count({24: 1.0}))
+    with closing(sqlite3.connect(book.path)) as link:
+        link.execute("UPDATE entry SET data = '{}', kept = 'x'")
+        link.execute("UPDATE photo SET large = x'00'")
+        link.commit()
+    for call in (lambda: book.entry(kept.key), book.listing, lambda: book.photo(kept.key), lambda: exported(book)):
+        trouble("damaged", call)
+
+
+def test_a_notebook_whose_making_was_cut_short_is_made_whole(tmp_path, make_count):
+    path = tmp_path / "n.sqlite3"
+    path.write_bytes(b"")
+    Notebook.open(path).keep(picture(), make_count({24: 1.0}))
+    assert Notebook.open(path).listing().found == 1
+
+
+def test_no_folder_can_be_made(tmp_path):
+    (tmp_path / "file").write_text("x")
+    trouble("no file", Notebook.open, tmp_path / "file" / "n.sqlite3")
+    trouble("no file", Notebook.open, tmp_path)
+
+
+def test_a_file_that_was_taken_away(book, make_count):
+    book.path.unlink()
+    trouble("no file", book.listing)
+    trouble("no file", book.keep, picture(), make_count({24: 1.0}))
+    assert not book.path.exists()
+
+
+# --- Versions ---
+
+
+def test_an_older_notebook_is_brought_up(book, make_count, monkeypatch):
+    kept = book.keep(picture(), make_count({24: 1.0}), title="old")
+    more = ("ALTER TABLE entry ADD COLUMN yarn TEXT NOT NULL DEFAULT 'wool'", "CREATE INDEX by_yarn ON entry (yarn)")
+    monkeypatch.setattr(notebook, "STEPS", (*notebook.STEPS, more))
+    assert book.change(book.entry(kept.key), title="went on").title == "went on"  # brings it up, too
+    again = Notebook.open(book.path)
+    with closing(sqlite3.connect(book.path)) as link:
+        assert link.execute("PRAGMA user_version").fetchone() == (2,)
+        assert link.execute("SELECT title, yarn FROM entry").fetchall() == [("went on", "wool")]
+    assert again.entry(kept.key).title == "went on"
+    monkeypatch.undo()
+    trouble("newer", Notebook.open, book.path)
+    trouble("newer", book.keep, picture(), make_count({24: 1.0}))
+
+
+def test_a_step_that_fails_changes_nothing(book, make_count, monkeypatch):
+    book.keep(picture(), make_count({24: 1.0}))
+    before = book.path.read_bytes()
+    monkeypatch.setattr(notebook, "STEPS", (*notebook.STEPS, ("CREATE TABLE a (b)", "CREATE TABLE a (b)")))
+    with pytest.raises(NotebookError):
+        Notebook.open(book.path)
+    monkeypatch.undo()
+    assert book.path.read_bytes() == before and Notebook.open(book.path).listing().found == 1
+
+
+# --- Disk and permissions ---
+
+
+def test_a_full_disk(book, make_count, monkeypatch):
+    kept = book.keep(picture(), make_count({24: 1.0}))
+    pages = book.path.stat().st_size // 4096
+    monkeypatch.setattr(notebook, "SETUP", (*notebook.SETUP, f"PRAGMA max_page_count = {pages + 2}"))
+    before = book.path.read_bytes()
+    trouble("full", book.keep, picture(seed=2), make_count({24: 1.0}))
+    trouble("full", book.change, kept, note="x" * 4000, goal=Goal(plan="sc " * 9000))
+    assert book.path.read_bytes() == before
+    monkeypatch.setattr(notebook, "LEAST_FREE", 10**18)
+    monkeypatch.setattr(notebook, "SETUP", notebook.SETUP[:-1])
+    assert "would be left" in str(trouble("full", book.keep, picture(), make_count({24: 1.0})))
+    assert book.listing().found == 1
+
+
+@contextmanager
+def nobody():
+    """As a user who may not do everything; the superuser may write whatever the permissions say."""
+    if os.geteuid():
+        yield
+        return
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions as Unix has them")
+def test_where_it_may_be_read_but_not_written(make_count):
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder).chmod(0o755)
+        inside = Path(folder) / "kept"
+        inside.mkdir()
+        if not os.geteuid():
+            os.chown(inside, 65534, 65534)
+        with nobody():
+            book = Notebook.open(inside / "n.sqlite3")
+            kept = book.keep(picture(), make_count({24: 1.0}))
+            for path, mode in ((book.path, 0o400), (inside, 0o500)):
+                usual = path.stat().st_mode
+                path.chmod(mode)
+                trouble("read-only", book.keep, picture(), make_count({24: 1.0}))
+                trouble("read-only", book.change, kept, title="x")
+                trouble("read-only", book.delete, kept.key)
+                assert Notebook.open(book.path).entry(kept.key).title == "" and exported(book)
+                path.chmod(usual)
+            inside.chmod(0o500)
+            trouble("no file", Notebook.open, inside / "other.sqlite3")
+            inside.chmod(0o700)
+            book.path.chmod(0)
+            trouble("no file", book.listing)
+
+
+def test_another_program_holds_it(book, make_count, monkeypatch):
+    kept = book.keep(picture(), make_count({24: 1.0}))
+    monkeypatch.setattr(notebook, "PATIENCE", 0.1)
+    with closing(sqlite3.connect(book.path, isolation_level=None)) as link:
+        link.execute("BEGIN EXCLUSIVE")
+        for call in (
+            lambda: book.keep(picture(), make_count({24: 1.0})), lambda: book.change(kept, note="x"),
+            lambda: book.delete(kept.key), book.listing, lambda: Notebook.open(book.path), lambda: exported(book),
+        ):  # fmt: skip
+            trouble("locked", call)
+        link.execute("ROLLBACK")
+    assert book.change(kept, note="x").note == "x"
+
+
+def test_no_more_than_so_many(book, make_count, monkeypatch):
+    monkeypatch.setattr(notebook, "MOST_ENTRIES", 2)
+    for k in range(2):
+        kept = book.keep(picture(seed=k), make_count({24: 1.0}))
+    trouble("too many", book.keep, picture(), make_count({24: 1.0}))
+    assert book.change(kept, note="still").note == "still" and book.listing().found == 2
+
+
+# --- Several at once, and crashes ---
+
+WORKER = """
+import sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[3])
+import numpy as np
+from conftest import make_count
+from counter.notebook import Notebook
+from counter.photo import Photo
+make = make_count.__wrapped__() if hasattr(make_count, "__wrapped__") else make_count.__pytest_wrapped__.obj()
+book, name = Notebook.open(sys.argv[1]), sys.argv[2]
+for k in range(10**6 if name == "endless" else 6):
+    photo = Photo(np.full((640, 640, 3), k % 251, np.uint8))
+    kept = book.keep(photo, make({24: 1.0}), title=f"{name} {k}")
+    print("kept", kept.key, flush=True)
+    for n in range(3):
+        kept = book.change(kept, marks=kept.marks[:-1], note=f"note {n}")
+        print("changed", kept.key, n, flush=True)
+"""
+
+
+def worker(path, name):
+    return subprocess.Popen(
+        [sys.executable, "-W", "error", "-c", WORKER, str(path), name, str(Path(__file__).parent)],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+
+
+def test_several_processes_and_threads_at_once(tmp_path, make_count):
+    path = tmp_path / "n.sqlite3"  # none has made it yet
+    workers = [worker(path, f"w{k}") for k in range(3)]
+    book = Notebook.open(path)
+
+    def keep(k):
+        return book.keep(picture(seed=k), make_count({24: 1.0}), title=f"thread {k}")
+
+    with ThreadPoolExecutor(4) as threads:
+        assert len({entry.key for entry in threads.map(keep, range(8))}) == 8
+    for process in workers:
+        printed, errors = process.communicate(timeout=120)
+        assert process.returncode == 0 and not errors, errors
+        assert len(printed.splitlines()) == 6 * 4
+    assert Notebook.open(path).listing().found == 3 * 6 + 8
+    assert all(line.stitches == 21 for line in book.listing("note", most=100).lines)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as Unix has them")
+@pytest.mark.parametrize("after", [0.0, 0.004, 0.013, 0.05])
+def test_a_crash_loses_nothing_that_was_saved(tmp_path, after):
+    path = tmp_path / "n.sqlite3"
+    process = worker(path, "endless")
+    told = [process.stdout.readline() for _ in range(9)]
+    time.sleep(after)
+    process.send_signal(signal.SIGKILL)
+    rest, errors = process.communicate(timeout=60)
+    told += rest.splitlines()
+    assert len(told) >= 9 and not errors
+    book = Notebook.open(path)  # looks at the whole file
+    kept = {}
+    for line in filter(None, map(str.split, told)):
+        kept[line[1]] = -1 if line[0] == "kept" else int(line[2])
+    for key, last in kept.items():
+        entry = book.entry(key)
+        done = -1 if not entry.note else int(entry.note.split()[1])
+        # The one that was under way may have been saved without being told.
+        assert done in (last, last + 1) and len(entry.marks) == 24 - (done + 1)
+        assert book.photo(key).width == 640
+    assert book.listing().found - len(kept) in (0, 1)
+    assert book.import_zip(exported(book)).added == 0
+
+
+# --- Whether there is one ---
+
+
+LOCAL = {"Host": "localhost:8501", "Origin": "http://localhost:8501", "User-Agent": "x"}
+
+
+@pytest.mark.parametrize(
+    ("address", "headers", "local"),
+    [
+        ("localhost", LOCAL, True),
+        ("127.0.0.1", {"host": "127.0.0.1:8501"}, True),
+        ("::1", {"Host": "[::1]:8501", "Origin": "http://[::1]:8501"}, True),
+        ("127.0.0.1", {"Host": "LOCALHOST"}, True),
+        (None, LOCAL, False),
+        ("", LOCAL, False),
+        ("0.0.0.0", LOCAL, False),
+        ("192.168.1.5", LOCAL, False),
+        ("localhost", {}, False),
+        ("localhost", {"Host": ""}, False),
+        ("localhost", LOCAL | {"Host": "studio.example:8501"}, False),
+        ("localhost", LOCAL | {"Host": "127.0.0.1.studio.example"}, False),
+        ("localhost", LOCAL | {"Host": "localhost@studio.example"}, False),
+        ("localhost", LOCAL | {"Host": "localhost:8501:studio.example"}, False),
+        # A proxy that hides the host still lets the browser say where it comes from.
+        ("localhost", LOCAL | {"Origin": "https://studio.example"}, False),
+        ("localhost", LOCAL | {"Origin": "null"}, False),
+        ("localhost", LOCAL | {"Origin": "https://localhost.studio.example"}, False),
+        ("localhost", LOCAL | {"X-Forwarded-For": "127.0.0.1"}, False),
+        ("localhost", LOCAL | {"x-forwarded-proto": "https"}, False),
+        ("localhost", LOCAL | {"Forwarded": "for=127.0.0.1"}, False),
+        ("localhost", LOCAL | {"Via": "1.1 proxy"}, False),
+        ("localhost", LOCAL | {"X-Real-IP": "127.0.0.1"}, False),
+    ],
+)
+def test_who_sits_at_the_machine(address, headers, local):
+    assert is_local(address, headers) is local
+
+
+@pytest.mark.parametrize(
+    ("local", "switch", "kind"),
+    [
+        (True, None, "own"), (True, "", "own"), (True, "on", "own"), (True, "off", "off"), (True, "maybe", "off"),
+        (False, None, "off"), (False, "", "off"), (False, "off", "off"), (False, "yes", "off"), (False, "1", "off"),
+        (False, "on", "shared"), (False, " ON ", "shared"),
+    ],
+)  # fmt: skip
+def test_which_notebook_a_visitor_has(local, switch, kind):
+    assert turned_on(local, switch) == kind
+
+
+@pytest.fixture
+def data_folder(tmp_path, monkeypatch):
+    monkeypatch.setattr(notebook, "_folder", lambda: tmp_path / "data")
+    return tmp_path / "data"
+
+
+def test_the_user_s_own(data_folder, make_count):
+    open_own().keep(picture(), make_count({24: 1.0}))
+    assert open_own().listing().found == 1 and (data_folder / "notebook.sqlite3").is_file()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="folders by the XDG Base Directory Specification")
+def test_it_lies_in_the_user_s_data_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert open_own().path.parent == tmp_path / "rimtally"
+
+
+def test_on_a_server_each_sees_their_own(data_folder, make_count, monkeypatch):
+    code, mine = new_shared()
+    other, theirs = new_shared()
+    mine.keep(picture(), make_count({24: 1.0}), title="mine")
+    assert code != other and theirs.listing().found == 0
+    assert open_shared(f" {code.upper().replace('-', ' ')} ").listing().lines[0].title == "mine"
+    before = sorted(path.name for path in data_folder.rglob("*"))
+    for wrong in ("", "notebook", code[:-1], "../../notebook", "\0", "x" * 10_000):
+        assert open_shared(wrong) is None
+    assert sorted(path.name for path in data_folder.rglob("*")) == before
+    assert not any(code.replace("-", "") in name for name in before)
+    # 20 letters of a base of 32 (RFC 4648) are 100 bits.
+    assert len(code.replace("-", "")) == 20 and set(code) <= set("abcdefghijklmnopqrstuvwxyz234567-")
+    monkeypatch.setattr(notebook, "MOST_NOTEBOOKS", 2)
+    trouble("no more notebooks", new_shared)
