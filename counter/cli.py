@@ -33,7 +33,7 @@ from counter.page import command
 from counter.photo import Photo, read_photo
 from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.plots import draw_plots
-from counter.scale import COINS, NoScale, Scale, count_and_scale, read_length, scale_from_diameter
+from counter.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
 from counter.sizing import Sizing, size_up
 from counter.tell import shown
 from counter.twins import compare_pieces
@@ -241,7 +241,7 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
     elif options.gauge:
         answer, scale = count_and_scale(photo, left_handed=options.left_handed, coin=options.coin)
     else:
-        answer = count.count_photo(photo, left_handed=options.left_handed)
+        answer = _counted(photo, options.left_handed)
     seconds = time.perf_counter() - began
     compared = options.expected is not None or options.plan is not None
     found = None
@@ -269,6 +269,13 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
         elif out is not None:
             text += "\n  No marked picture was written."
     return _exit_code(answer, found, compared), text
+
+
+def _counted(photo: Photo, left_handed: bool) -> Count | Refusal:
+    """The count of a photo; on the mat, in its white middle."""
+    if mat_middle(photo) is None:
+        return count.count_photo(photo, left_handed=left_handed)
+    return count_and_scale(photo, left_handed=left_handed)[0]
 
 
 def _sizing(photo: Photo, answer: Count, scale: Scale | NoScale | None, found: Check, options: argparse.Namespace) -> Sizing:
@@ -324,7 +331,7 @@ def _twins(options: argparse.Namespace) -> int:
     answers = []
     for name in (options.first, options.second):
         photo = read_photo(name)
-        answer = photo if isinstance(photo, Refusal) else count.count_photo(photo, left_handed=options.left_handed)
+        answer = photo if isinstance(photo, Refusal) else _counted(photo, options.left_handed)
         if isinstance(answer, Refusal):
             if options.json:
                 print(json.dumps(tell.answer_data(name, answer, 0.0), allow_nan=False))
