@@ -24,7 +24,7 @@ from counter import band
 from counter.piece import Piece
 from counter.unwrap import rim_places, unwrap
 
-__all__ = ["Braid", "follow", "look", "look_again", "prepared"]
+__all__ = ["FINE", "Braid", "follow", "look", "look_again", "prepared"]
 
 #: The band closes on itself: so many stitches are shown again on either side, as
 #: far as the network sees along the rim.
@@ -34,6 +34,9 @@ LOOKS = ((1.0, False), (1.0, True), (0.92, False), (1.08, True))
 #: The depth of the top loops is smoothed over this many stitches, and trusted in
 #: full where at least this share of them is in view.
 SMOOTH, ENOUGH = 1.2, 0.3
+#: What several looks agree on needs less smoothing (stitches): enough against the steps
+#: between places, and the step of a spiral at its seam stays.
+FINE = 0.2
 
 _ONE_AT_A_TIME = Lock()
 
@@ -202,7 +205,7 @@ def _shifted(scale: np.ndarray, octaves: float) -> np.ndarray:
     return moved / np.maximum(moved.sum(axis=1, keepdims=True), 1e-9)
 
 
-def follow(piece: Piece, centre: tuple[float, float], seen: Braid) -> Piece:
+def follow(piece: Piece, centre: tuple[float, float], seen: Braid, *, smooth: float = SMOOTH) -> Piece:
     """The piece with its outline moved to where the top loops were seen.
 
     Parameters
@@ -213,14 +216,17 @@ def follow(piece: Piece, centre: tuple[float, float], seen: Braid) -> Piece:
         As it was looked at.
     seen : Braid
         What was seen.
+    smooth : float, optional
+        Stitches over which the depth of the top loops is smoothed.
 
     Returns
     -------
     Piece
-        Its top loops lie :data:`counter.band.MARK_DEPTH` stitch widths below the outline.
+        Its top loops lie :data:`counter.band.MARK_DEPTH` stitch widths below the
+        outline, which has one point for each place that was seen.
     """
     rim = rim_places(piece, len(seen.depth))
-    spread = SMOOTH * band.PLACES
+    spread = smooth * band.PLACES
     weight = ndimage.gaussian_filter1d(seen.seen, spread, mode="wrap") + 1e-6
     local = ndimage.gaussian_filter1d(seen.depth * seen.seen, spread, mode="wrap") / weight
     usual = (seen.depth * seen.seen).sum() / (seen.seen.sum() + 1e-6)

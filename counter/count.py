@@ -15,7 +15,7 @@ import numpy as np
 
 from counter import band
 from counter.answer import Count, Doubt, Refusal
-from counter.braid import Braid, follow, look, look_again
+from counter.braid import FINE, Braid, follow, look, look_again
 from counter.centre import find_worked
 from counter.photo import Photo, read_photo
 from counter.piece import Piece
@@ -129,7 +129,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
         marks=marks * shrink,
         doubts=() if sure else doubts,
         centre=(centre[0] * shrink, centre[1] * shrink),
-        outline=rim * shrink,
+        outline=follow(laid, centre, seen, smooth=FINE).outline * shrink,
         shared=seen.pair.copy(),
         start_seen=bool(seen.seam.max() >= CLEAR_SEAM),
         rounds=rounds,
