@@ -95,7 +95,8 @@ def choices(plan: Plan, check: Check) -> None:
         return
     lines(check.words)
     near = [own for fit in check.fits[:MOST_CHOICES] if (own := plan.round(fit.round))]
-    if near:
+    # One that is taken already is no choice.
+    if near and near != [check.compared]:
         with st.container(horizontal=True, gap="small", key="choices"):
             for own in near:
                 taken = check.compared is not None and check.compared.round == own.round

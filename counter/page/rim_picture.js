@@ -98,7 +98,7 @@ class Rim {
       for (const [key, value] of [["width", data.width], ["height", data.height], ["href", data.picture]]) {
         this.image.setAttribute(key, value);
       }
-      this.svg.style.aspectRatio = `${data.width} / ${data.height}`;
+      this.svg.style.setProperty("--shape", data.width / data.height);
     }
     this.pending = this.pending.filter((edit) => edit.serial > data.seen);
     this.serial = Math.max(this.serial, data.seen);
