@@ -47,8 +47,8 @@ from counter.report import csv_table
 from counter.verdict import MOST_EXPECTED
 
 __all__ = [
-    *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError", "SWITCH"),
-    *("TROUBLES", "counted_by_person", "is_local", "new_shared", "open_own", "open_shared", "turned_on"),
+    *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
+    *("SWITCH", "TROUBLES", "counted_by_person", "is_local", "new_shared", "open_own", "open_shared", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -89,9 +89,10 @@ APPLICATION = 0x52696D4E
 #: has been in use is never changed: what comes later is another step.
 STEPS: tuple[tuple[str, ...], ...] = (
     (
-        "CREATE TABLE entry (key TEXT PRIMARY KEY, revision INTEGER NOT NULL, kept TEXT NOT NULL, changed TEXT NOT NULL,"
-        " title TEXT NOT NULL, note TEXT NOT NULL, stitches INTEGER NOT NULL, state TEXT NOT NULL, expected INTEGER,"
-        " round INTEGER, sought TEXT NOT NULL, data TEXT NOT NULL) WITHOUT ROWID",
+        "CREATE TABLE entry (key TEXT PRIMARY KEY, revision INTEGER NOT NULL, kept TEXT NOT NULL,"
+        " changed TEXT NOT NULL, title TEXT NOT NULL, note TEXT NOT NULL, stitches INTEGER NOT NULL,"
+        " state TEXT NOT NULL, expected INTEGER, round INTEGER, sought TEXT NOT NULL, data TEXT NOT NULL)"
+        " WITHOUT ROWID",
         "CREATE TABLE photo (key TEXT PRIMARY KEY REFERENCES entry ON DELETE CASCADE, large BLOB NOT NULL,"
         " small BLOB NOT NULL)",
         "CREATE INDEX entry_by_date ON entry (kept, key)",
@@ -121,7 +122,10 @@ TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "It was left as it is. Move it somewhere else and reload.",
         ),
         "newer": ("The notebook was written by a newer version of this program.", "Update the program."),
-        "no file": ("The notebook's file can't be opened.", "See that its folder is there and may be used, and reload."),
+        "no file": (
+            "The notebook's file can't be opened.",
+            "See that its folder is there and may be used, and reload.",
+        ),
         "disk": ("The disk could not be read or written.", "See that it is connected and sound, and try again."),
         "gone": ("This count is no longer in the notebook.", "It was deleted in another window."),
         "changed elsewhere": (
@@ -819,12 +823,8 @@ class Notebook:
                 (*seek, max(0, most), max(0, first)),
             ).fetchall()
         try:
-            return Listing(
-                tuple(
-                    Listed(**{**dict(row), "kept": _moment(row["kept"]), "changed": _moment(row["changed"])}) for row in rows
-                ),
-                found,
-            )
+            moments = [{name: _moment(row[name]) for name in ("kept", "changed")} for row in rows]
+            return Listing(tuple(Listed(**dict(row) | own) for row, own in zip(rows, moments, strict=True)), found)
         except ValueError:
             raise NotebookError("damaged") from None
 
@@ -1340,7 +1340,10 @@ def _count_of(data: object) -> Count:
         raise ValueError("its probabilities can't be")
     if not all(re.fullmatch(r"[1-9][0-9]{0,3}", number) for number in posterior):
         raise ValueError("its probabilities can't be")
-    chances = {_whole(int(n), 1, MOST_EXPECTED, "a count"): _number(p, 0, 1, "a probability") for n, p in posterior.items()}
+    chances = {
+        _whole(int(number), 1, MOST_EXPECTED, "a count"): _number(chance, 0, 1, "a probability")
+        for number, chance in posterior.items()
+    }
     if not 0 < sum(chances.values()) < 1.001:
         raise ValueError("its probabilities can't be")
     numbers = tuple(_whole(n, 1, MOST_EXPECTED, "a count") for n in _list(likely, 1, MOST_EXPECTED))
@@ -1384,11 +1387,12 @@ _SHEET_HEAD = (
 
 
 def _sheet_line(entry: Entry) -> tuple:
-    total, stands, made = entry.goal.total, entry.settled.stitches, entry.corrections
+    total, stands, made = entry.goal.total, entry.settled, entry.corrections
+    off = None if total is None or not stands.sure else stands.stitches - total
     return (
-        entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, stands, entry.state, total,
-        None if total is None or not entry.settled.sure else stands - total, entry.goal.round, entry.count.rounds, len(made.added),
-        len(made.removed), len(made.moved), f"photos/{entry.key}.jpg",
+        entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, stands.stitches,
+        entry.state, total, off, entry.goal.round, entry.count.rounds, len(made.added), len(made.removed),
+        len(made.moved), f"photos/{entry.key}.jpg",
     )  # fmt: skip
 
 

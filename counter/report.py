@@ -11,7 +11,7 @@ import csv
 import io
 import unicodedata
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 from PIL import Image
@@ -41,6 +41,8 @@ LEAST_PICTURE, KEY, NUMBERS = 74.0, 6.5, 9.0
 MOST_NOTE_LINES, MOST_SENTENCES, MOST_PLACES = 3, 7, 6
 #: Ground shown around the piece, as a share of its size: room for the numbers.
 AROUND = 0.13
+#: Points of the rim that the numbers keep clear of.
+FINE_OUTLINE = 1000
 #: Pixels to the mm of paper, and JPEG quality: 220 pixels to the inch.
 SHARP, QUALITY = 220 / 25.4, 85
 #: Sizes of letters, points.
@@ -109,6 +111,8 @@ def report_page(
     canvas.setTitle(_printable(title) or "A counted round")
     canvas.setAuthor("rimtally")
     canvas.setSubject(stitches(count.stitches))
+    if by_person:  # who has looked has settled the places in doubt
+        count = replace(count, doubts=())
     sheet = _Page(canvas, width, height)
     verdict = check.verdict if check else None
     sheet.head(_printable(title) or "A counted round", _printable(date))
@@ -150,9 +154,7 @@ def _sentences(count: Count, check: Check | None, by_person: bool) -> list[str]:
 
 def _rows(count: Count, slips: Sequence, added: Collection[int]) -> list[tuple[str, str, str]]:
     """Number, clock position and signs of each mark, as many as the table holds."""
-    signs: dict[int, list[str]] = {1: ["first"]}
-    for number in sorted(added):
-        signs.setdefault(number, []).append("added")
+    signs: dict[int, list[str]] = {number: ["added"] for number in added}
     for k, doubt in enumerate(count.doubts[:MOST_PLACES]):
         signs.setdefault(doubt.mark, []).append(doubt_letter(k))
     for slip in slips:
@@ -164,6 +166,13 @@ def _rows(count: Count, slips: Sequence, added: Collection[int]) -> list[tuple[s
     ]
 
 
+def _has(c: str) -> bool:
+    try:
+        return bool(c.encode("cp1252"))
+    except UnicodeEncodeError:
+        return False
+
+
 #: Letters with a stroke, which have no accent to take off.
 _WITHOUT_STROKE = str.maketrans("\u0141\u0142\u0110\u0111\u0126\u0127\u0131", "LlDdHhi")
 
@@ -172,16 +181,11 @@ def _printable(text: str) -> str:
     """A text in the letters that the page's fonts have (Windows code page 1252), on one line."""
     letters = []
     for c in " ".join(text.split()).translate(_WITHOUT_STROKE):
-        for kind in (c, *unicodedata.normalize("NFKD", c)):
-            try:
-                kind.encode("cp1252")
-            except UnicodeEncodeError:
-                continue
-            letters.append(kind)
-            break
-        else:
+        if not _has(c):
+            parts = "".join(filter(_has, unicodedata.normalize("NFKD", c)))
             # Marks that stand on the letter before, and what joins emoji, leave no "?" behind.
-            letters.append("" if unicodedata.category(c)[0] in "MC" else "?")
+            c = parts or ("" if unicodedata.category(c)[0] in "MC" else "?")
+        letters.append(c)
     return "".join(c for c in letters if c.isprintable())
 
 
@@ -198,8 +202,9 @@ class _Page:
     # Letters
 
     def text(
-        self, x: float, y: float, words: str, size: float, *, bold: bool = False, grey: float = 0.0, anchor: str = "left"
-    ) -> None:
+        self, x: float, y: float, words: str, size: float, *, bold: bool = False, grey: float = 0.0,
+        anchor: str = "left",
+    ) -> None:  # fmt: skip
         """Words whose baseline is at `y`; the size in points."""
         font = BOLD_FONT if bold else PLAIN_FONT
         self.canvas.setFont(font, size / POINTS)
@@ -215,7 +220,9 @@ class _Page:
         lines: list[str] = []
         for word in words.split():
             while self.long(word, size, bold) > width:  # a word that no line holds is broken
-                fits = next(k for k in range(len(word) - 1, 0, -1) if k == 1 or self.long(word[:k], size, bold) <= width)
+                fits = len(word) - 1
+                while fits > 1 and self.long(word[:fits], size, bold) > width:
+                    fits -= 1
                 lines.append(word[:fits])
                 word = word[fits:]
             if lines and self.long(f"{lines[-1]} {word}", size, bold) <= width:
@@ -285,7 +292,8 @@ class _Page:
         else:
             pen.roundRect(x - half, -y - half, 2 * half, 2 * half, 1.4, stroke=0, fill=1)
         size = 20.0 if len(words) < 3 else 15.0
-        self.text(x, y + 0.35 * size / POINTS, words, size, bold=True, grey=0.0 if off is None else 1.0, anchor="middle")
+        grey = 0.0 if off is None else 1.0
+        self.text(x, y + 0.35 * size / POINTS, words, size, bold=True, grey=grey, anchor="middle")
 
     def fitted(
         self, places: Sequence[tuple[str, str]], sentences: Sequence[str], note: str, rows: int
@@ -370,7 +378,11 @@ class _Page:
             """Photo -> page; the middle of the first pixel is (0, 0) in the photo."""
             return (np.asarray(points, float).reshape(-1, 2) - (x0, y0) + 0.5) * scale + (left, top)
 
-        self._marks(placed(count.marks), placed(count.outline), placed([count.centre])[0], count, slips, placed)
+        # Points close enough that one lies beside every number.
+        steps = np.arange(0, len(count.outline), len(count.outline) / FINE_OUTLINE)
+        closed = np.vstack([count.outline, count.outline[:1]])
+        outline = np.column_stack([np.interp(steps, np.arange(len(closed)), closed[:, k]) for k in (0, 1)])
+        self._marks(placed(count.marks), placed(outline), placed([count.centre])[0], count, slips, placed)
         self.y = top + high + pads[3]
         self._key(self.y + 4.2)
         self.y += KEY
@@ -379,20 +391,25 @@ class _Page:
         pitch = _pitch(marks)
         sign = float(np.clip(0.19 * pitch, 0.45, 1.3))
         hub = outline.mean(axis=0)
-        for number, at, large in self._labels(marks, outline, hub, sign):
+        half = float(np.clip(0.62 * pitch, 2.0, 6.0))
+        doubts = placed([doubt.at for doubt in count.doubts[:MOST_PLACES]])
+        taken = [(at, np.full(2, half + 0.3)) for at in doubts]
+        for number, at, large in self._labels(marks, outline, hub, sign, taken):
             self._number(at, str(number), large)
         for number, at in enumerate(marks, start=1):
             self._sign(at, sign, first=number == 1, full=number % 5 == 0)
         self._cross(centre)
-        half = float(np.clip(0.62 * pitch, 2.0, 6.0))
-        for k, doubt in enumerate(count.doubts[:MOST_PLACES]):
-            x, y = placed([doubt.at])[0]
+        tags: list[np.ndarray] = []
+        for k, (x, y) in enumerate(doubts):
             for grey, line in ((1.0, 1.1), (0.0, 0.5)):
                 self.canvas.setStrokeGray(grey)
                 self.canvas.setLineWidth(line)
                 self.canvas.rect(x - half, -y - half, 2 * half, 2 * half, stroke=1, fill=0)
             inwards = (hub - (x, y)) / max(np.abs(hub - (x, y)).max(), 1e-9)
             tag = np.array([x, y]) + inwards * (half + 2.4)
+            while any(np.abs(tag - other).max() < 4.4 for other in tags):  # two places side by side
+                tag = tag + inwards
+            tags.append(tag)
             self._tag(*tag, doubt_letter(k), FINE, round_=False)
         for slip in slips:
             at = placed([slip.at])[0]
@@ -404,8 +421,13 @@ class _Page:
                 self.canvas.line(tip[0], -tip[1], tag[0], -tag[1])
             self._tag(*tag, SLIP_SIGNS[slip.what], FINE, round_=True)
 
-    def _labels(self, marks, outline, hub, sign: float) -> list[tuple[int, np.ndarray, np.ndarray]]:
-        """Number, middle and half the size of each label outside the rim: all if there is room, else every 5th or 10th."""
+    def _labels(
+        self, marks, outline, hub, sign: float, taken: Sequence[tuple[np.ndarray, np.ndarray]]
+    ) -> list[tuple[int, np.ndarray, np.ndarray]]:
+        """Number, middle and half the size of labels outside the rim: all if there is room, else every 5th or 10th.
+
+        They keep clear of what is `taken`: middle and half the size of each.
+        """
         total = len(marks)
         around = outline - hub
         for every in (1, 5, 10):
@@ -423,10 +445,10 @@ class _Page:
                 at = hub + outwards * (reach + sign + 0.4 + np.abs(outwards) @ half)
                 if every > 1 and number == total:  # next to the 1: one row further out
                     at = at + outwards * 2 * (np.abs(outwards) @ half)
+                while any(_touch((at, half), own) for own in taken):
+                    at = at + outwards * 0.5
                 labels.append((number, at, half))
-            apart = not any(
-                np.all(np.abs(a[1] - b[1]) < a[2] + b[2]) for i, a in enumerate(labels) for b in labels[:i]
-            )
+            apart = not any(_touch(a[1:], b[1:]) for i, a in enumerate(labels) for b in labels[:i])
             if apart or every == 10:
                 break
         return labels
@@ -512,7 +534,9 @@ class _Page:
             x, y = EDGE + column * wide, top + (row + 1) * ROW - 0.95
             self.text(x + 5.6, y, number, FINE, bold=True, anchor="right")
             self.text(x + 7.0, y, clock, FINE)
-            self.text(x + 7.0 + self.long("12 o'clock", FINE) + 1.2, y, signs, FINE, bold=True)
+            beside = 7.0 + self.long("12 o'clock", FINE) + 1.2
+            for line in self.wrapped(signs, FINE, wide - beside - 0.5, 1, bold=True):
+                self.text(x + beside, y, line, FINE, bold=True)
         self.y = top + tall * ROW
         for y in (top, self.y):
             self.rule(y, EDGE, self.width - EDGE, 0.0, 0.25)
@@ -552,8 +576,9 @@ def _pitch(marks: np.ndarray) -> float:
     return float(np.median(np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1)))
 
 
-def _touch(a: Sequence[float], b: Sequence[float]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+def _touch(a: Sequence[np.ndarray], b: Sequence[np.ndarray]) -> bool:
+    """Whether two boxes overlap; each is its middle and half its size."""
+    return bool(np.all(np.abs(a[0] - b[0]) < a[1] + b[1]))
 
 
 # The sheet of a class -------------------------------------------------------
@@ -596,6 +621,8 @@ class SheetLine:
     need : str
         Of :data:`NEEDS`: "counted" is sure, but held against nothing.
     state : {"refused", "not sure", "sure", "counted by a person"}
+    words : str
+        What to know or to do, in sentences.
     stitches : int or None
         None where refused.
     likely : str
@@ -610,23 +637,21 @@ class SheetLine:
     off_by : int or None
     rounds : int or None
         Complete rounds that were counted.
-    words : str
-        What to know or to do, in sentences.
     """
 
     index: int
     name: str
     need: str
     state: str
-    stitches: int | None
-    likely: str
-    probability: float | None
-    expected: int | None
-    round: int | None
-    verdict: str
-    off_by: int | None
-    rounds: int | None
     words: str
+    stitches: int | None = None
+    likely: str = ""
+    probability: float | None = None
+    expected: int | None = None
+    round: int | None = None
+    verdict: str = ""
+    off_by: int | None = None
+    rounds: int | None = None
 
 
 def class_sheet(rows: Sequence[Row]) -> tuple[SheetLine, ...]:
@@ -657,10 +682,11 @@ def _line(index: int, row: Row) -> SheetLine:
     name, answer = shown(row.name), row.answer
     if isinstance(answer, Refusal):
         words = f"{answer.reason} {answer.hint}"
-        return SheetLine(index, name, "refused", "refused", None, "", None, None, None, "", None, None, words)
+        return SheetLine(index, name, "refused", "refused", words)
     verdict = row.check.verdict if row.check else None
     off = verdict.off_by if verdict else None
-    if verdict and off is None or not answer.sure:
+    # Words without a verdict: there is a plan, but which of its rounds it is can't be told.
+    if off is None and row.check and (verdict or row.check.words) or not answer.sure:
         need = "not sure"
     else:
         need = "counted" if off is None else "off" if off else "agrees"
@@ -668,12 +694,22 @@ def _line(index: int, row: Row) -> SheetLine:
         words = " ".join((*row.check.words, verdict.words))
     else:
         words = " ".join((*(row.check.words if row.check else ()), *(() if answer.sure else (answer.reason, CAUTION))))
+    compared = row.check.compared if row.check else None
     return SheetLine(
-        index, name, need, "counted by a person" if row.by_person else answer.state, answer.stitches, either(answer.likely),
-        None if row.by_person else float(answer.probability), verdict.expected if verdict else None,
-        row.check.compared.round if row.check and row.check.compared else None, verdict.verdict if verdict else "", off,
-        answer.rounds, words,
-    )  # fmt: skip
+        index,
+        name,
+        need,
+        "counted by a person" if row.by_person else answer.state,
+        words,
+        stitches=answer.stitches,
+        likely=either(answer.likely),
+        probability=None if row.by_person else float(answer.probability),
+        expected=verdict.expected if verdict else None,
+        round=compared.round if compared else None,
+        verdict=verdict.verdict if verdict else "",
+        off_by=off,
+        rounds=answer.rounds,
+    )
 
 
 def sheet_data(lines: Iterable[SheetLine]) -> list[dict]:
@@ -716,8 +752,8 @@ def sheet_csv(lines: Iterable[SheetLine]) -> str:
         [
             (
                 line.name, _NEED_WORDS[line.need], line.state, line.stitches, line.likely,
-                None if line.probability is None else f"{line.probability:.3f}", line.expected, line.round, line.verdict,
-                line.off_by, line.rounds, line.words,
+                None if line.probability is None else round(line.probability, 3), line.expected, line.round,
+                line.verdict, line.off_by, line.rounds, line.words,
             )
             for line in lines
         ],
