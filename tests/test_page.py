@@ -115,8 +115,13 @@ def pressed(page, label):
     return page
 
 
-def opened(page, name):
-    page.session_state[f"{name}-open"] = True
+def opened(page, name="pattern"):
+    """The page after a run in which that panel is open.
+
+    Older test harnesses of Streamlit close a panel with each run.
+    """
+    turn = page.session_state["turn"]
+    page.session_state["size-open" if name == "size" else f"{name}-open-{turn}"] = True
     return page.run()
 
 
@@ -242,7 +247,7 @@ def test_failure_shows_nothing_of_the_inside(sample, page, monkeypatch, caplog):
     assert "entrails" in caplog.text
 
 
-def test_app_at_the_root_starts_the_page(sample, mounted):
+def test_app_at_the_root_starts_the_page(sample, mounted, address):
     page = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60).run()
     assert not page.exception and words.LEAD in shown(page)
 
@@ -299,9 +304,9 @@ def test_message_without_sense_is_left(make_count, message):
 
 
 def test_pasted_pattern_is_read_at_once(page, address):
-    page.session_state["pattern-open-0"] = True
-    page.run()
-    page.text_area(key="pattern-shown").set_value(PLAN).run()
+    opened(page)
+    page.text_area(key="pattern-shown").set_value(PLAN)
+    opened(page)
     assert not page.exception
     plan = read_plan(PLAN)
     assert len(plan.findings) == 1
@@ -325,39 +330,40 @@ def test_rounds_are_stepped_through_and_tapped(page, address):
         assert f"round={number}" in address["query"]
     pressed(page, words.BEFORE)
     assert words.ROUND_OF.format(n=2, last=8) in shown(page) and "inc x 6" in shown(page)
-    page.session_state["pattern-open-0"] = True
-    page.run()
+    opened(page)
     assert page.radio(key="hook-shown").value == 2
-    page.radio(key="hook-shown").set_value(8).run()
+    page.radio(key="hook-shown").set_value(8)
+    opened(page)
     assert words.ROUND_OF.format(n=8, last=8) in shown(page) and page.button(key="next").disabled
-    page.radio(key="hook-shown").set_value(None).run()
+    page.radio(key="hook-shown").set_value(None)
+    opened(page)
     assert words.WHICH in shown(page) and "round=" not in address["query"]
 
 
 def test_uk_terms_are_read_and_shown(page, address):
     # sc = dc and hdc = htr: four independent charts of US and UK terms.
     with_plan(page, "R1: 6 dc in ring (6)\nR2: 2 dc in each st around (12)", hook=1)
-    page.session_state["pattern-open-0"] = True
-    page.run()
-    page.toggle(key="uk-shown").set_value(True).run()
+    opened(page)
+    page.toggle(key="uk-shown").set_value(True)
+    opened(page)
     assert read_plan(page.session_state["pattern"], uk=True).round(1).stitch == "sc"
     assert "6 dc in ring" in shown(page) and address["query"].endswith("terms=uk")
-    page.toggle(key="uk-shown").set_value(False).run()
+    page.toggle(key="uk-shown").set_value(False)
+    opened(page)
     assert read_plan(page.session_state["pattern"]).round(1).stitch == "dc" and "6 dc in ring" in shown(page)
 
 
 def test_pattern_is_put_away(page, address):
     with_plan(page, hook=3)
-    page.session_state["pattern-open-0"] = True
-    pressed(page.run(), words.PUT_AWAY)
+    pressed(opened(page), words.PUT_AWAY)
+    opened(page)
     assert page.text_area(key="pattern-shown").value == "" and page.session_state["hook"] is None
     assert address["query"] == ""
 
 
 def test_text_without_rounds_says_what_to_write(page):
     with_plan(page, "dear maker")
-    page.session_state["pattern-open-0"] = True
-    page.run()
+    opened(page)
     assert read_plan("dear maker").findings[0].fix in shown(page)
     assert not page.radio and words.HOOK not in shown(page)
 
@@ -524,7 +530,8 @@ def with_photo(sample, page, make_count, monkeypatch):
 def test_typed_size_gives_the_gauge_as_everywhere(with_photo):
     page, count = with_photo()
     page = opened(page, "size")
-    page.text_input(key="wide-shown").set_value("4 in").run()
+    page.text_input(key="wide-shown").set_value("4 in")
+    opened(page, "size")
     assert not page.exception
     told = size_up(page.session_state["photo"], count, scale_from_diameter(count, 101.6))
     assert told.size.words in shown(page) and told.gauge.category_words in shown(page)
@@ -538,7 +545,8 @@ def test_typed_size_gives_the_gauge_as_everywhere(with_photo):
 def test_size_that_can_not_be_is_said_calmly(with_photo, typed):
     page, _ = with_photo()
     page = opened(page, "size")
-    page.text_input(key="wide-shown").set_value(typed).run()
+    page.text_input(key="wide-shown").set_value(typed)
+    opened(page, "size")
     assert not page.exception and 'class="amiss"' in shown(page)
 
 
@@ -582,12 +590,12 @@ def test_mat_in_the_picture_measures_the_piece(sample, page, monkeypatch, tmp_pa
 
 def test_twins_are_compared_as_everywhere(with_photo, make_count, monkeypatch):
     page, first = with_photo({24: 0.99, 23: 0.01}, rounds=4)
-    page.session_state[f"alike-open-{page.session_state['turn']}"] = True
-    pressed(page.run(), words.KEEP_FIRST)
+    pressed(opened(page, "alike"), words.KEEP_FIRST)
+    opened(page, "alike")
     assert words.FIRST_KEPT in shown(page)
     # Marks put right afterwards count for the first piece.
     page.session_state["edits"] = page.session_state["edits"].remove(3)
-    page.run()
+    opened(page, "alike")
     corrected = persons_count(first, page.session_state["edits"])
     pressed(page, words.SECOND)
     assert words.FIRST_WAITS in shown(page) and words.TOTAL.format(n=23) in shown(page)
@@ -601,8 +609,8 @@ def test_twins_are_compared_as_everywhere(with_photo, make_count, monkeypatch):
 
 def test_twins_that_match(with_photo, make_count, monkeypatch):
     page, _ = with_photo({24: 0.99, 23: 0.01}, rounds=4)
-    page.session_state[f"alike-open-{page.session_state['turn']}"] = True
-    pressed(pressed(page.run(), words.KEEP_FIRST), words.SECOND)
+    pressed(opened(page, "alike"), words.KEEP_FIRST)
+    pressed(opened(page, "alike"), words.SECOND)
     page = counted(page, make_count({24: 0.99, 25: 0.01}, size=(1000, 750), rounds=4), monkeypatch)
     assert words.PAIRS["match"] in shown(page)
 
