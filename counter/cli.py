@@ -18,15 +18,15 @@ import json
 import os
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.metadata import version
 from pathlib import Path
 
 from counter import audit, count, tell
 from counter.answer import Count, Refusal
 from counter.check import Check, check, total_of
+from counter.files import write_whole
 from counter.mat import PAPERS, write_mat
 from counter.overlay import draw_marks, picture_format, save_picture
 from counter.page import command
@@ -253,7 +253,7 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
     if isinstance(answer, Count) and (options.gauge or options.size):
         sizing = _sizing(photo, answer, scale, found, options)
     if out is not None and isinstance(answer, Count):
-        _save(out, draw_marks(photo, answer, found.verdict))
+        _written(out, lambda: save_picture(out, draw_marks(photo, answer, found.verdict)))
     if options.json:
         row = tell.answer_data(name, answer, seconds)
         if compared:
@@ -377,7 +377,8 @@ def _evaluate(options: argparse.Namespace) -> int:
     if options.json:
         known = {name: {"unit": unit, "what": what} for name, (unit, what) in audit.MEASURES.items()}
         data = {"summary": result.summary, "measures": known, "left_out": result.left_out, "photos": result.rows}
-        _write_whole(out, json.dumps(data, indent=1, allow_nan=False) + "\n")
+        text = json.dumps(data, indent=1, allow_nan=False) + "\n"
+        _written(out, lambda: write_whole(out, text.encode()))
     print(audit.as_table(result))
     if options.plots:
         try:
@@ -500,24 +501,8 @@ def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None
     return paths
 
 
-def _save(path: Path, pixels) -> None:
+def _written(path: Path, write: Callable[[], None]) -> None:
     try:
-        save_picture(path, pixels)
-    except OSError as error:
-        raise _BadUse(f"{shown(str(path))} can't be written: {error.strerror or error}") from None
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a text file whole or not at all."""
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".json")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            os.unlink(name)
-            raise
+        write()
     except OSError as error:
         raise _BadUse(f"{shown(str(path))} can't be written: {error.strerror or error}") from None

@@ -12,13 +12,14 @@ from __future__ import annotations
 
 import io
 import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
 
 import cv2
 import numpy as np
+
+from counter.files import write_whole
 
 __all__ = [
     "CHECK_LINE",
@@ -221,17 +222,4 @@ def write_mat(path: str | os.PathLike, paper: str = "A4") -> None:
     path = Path(path)
     if path.suffix.lower() != ".pdf":
         raise ValueError(f"{path.name}: the name of the mat must end in .pdf")
-    data = mat_page(paper)
-    if not path.parent.is_dir():
-        raise FileNotFoundError(f"there is no folder {path.parent}")
-    if path.is_dir():
-        raise IsADirectoryError(f"{path} is a folder")
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".pdf")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        os.unlink(name)
-        raise
+    write_whole(path, mat_page(paper))

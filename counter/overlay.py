@@ -6,10 +6,10 @@ a light and a dark line, so that it shows on white, black and patterned yarn.
 
 from __future__ import annotations
 
+import io
 import itertools
 import os
 import string
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from counter.advice import describe
 from counter.answer import Count, Doubt, clock_position
+from counter.files import write_whole
 from counter.photo import BEHIND, Photo
 from counter.say import CAUTION, either, percent
 from counter.slips import Slip
@@ -218,20 +219,10 @@ def save_picture(path: str | os.PathLike, pixels: np.ndarray) -> None:
     """
     path = Path(path)
     form = picture_format(path)
-    if not path.parent.is_dir():
-        raise FileNotFoundError(f"there is no folder {path.parent}")
-    if path.is_dir():
-        raise IsADirectoryError(f"{path} is a folder")
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            options = {"quality": 90, "subsampling": 0} if form == "JPEG" else {}
-            Image.fromarray(pixels).save(file, form, **options)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        os.unlink(name)
-        raise
+    file = io.BytesIO()
+    options = {"quality": 90, "subsampling": 0} if form == "JPEG" else {}
+    Image.fromarray(pixels).save(file, form, **options)
+    write_whole(path, file.getvalue())
 
 
 def _view(photo: Photo, count: Count) -> tuple[int, int, int, int]:
