@@ -186,7 +186,8 @@ def _printable(text: str) -> str:
             # Marks that stand on the letter before, and what joins emoji, leave no "?" behind.
             c = parts or ("" if unicodedata.category(c)[0] in "MC" else "?")
         letters.append(c)
-    return "".join(c for c in letters if c.isprintable())
+    # Signs that are an accent on a blank leave blanks.
+    return " ".join("".join(c for c in "".join(letters) if c.isprintable()).split())
 
 
 class _Page:
@@ -393,7 +394,7 @@ class _Page:
         hub = outline.mean(axis=0)
         half = float(np.clip(0.62 * pitch, 2.0, 6.0))
         doubts = placed([doubt.at for doubt in count.doubts[:MOST_PLACES]])
-        taken = [(at, np.full(2, half + 0.3)) for at in doubts]
+        taken = [(at, np.full(2, half + 0.8)) for at in doubts]
         for number, at, large in self._labels(marks, outline, hub, sign, taken):
             self._number(at, str(number), large)
         for number, at in enumerate(marks, start=1):

@@ -523,6 +523,7 @@ HOSTILE = {
     "a bomb in a photo": lambda pack: only(pack, one_of(pack, "photos/"), lambda old: bytes(100_000_000), way=8),
     "a bomb in the first file": lambda pack: only(pack, "about.json", lambda old: b" " * 100_000_000, way=8),
     "a bomb that lies": lying,
+    "a count with much behind it": lambda pack: only(pack, "entries/", lambda old: old + b" " * 900_000, way=8),
     "encrypted": encrypted,
     "packed in another way": lambda pack: repacked(pack, way=zipfile.ZIP_LZMA),
     "thousands of files": lambda pack: thousands(),

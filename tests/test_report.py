@@ -1,4 +1,5 @@
 import csv
+import ctypes
 import io
 import itertools
 import json
@@ -11,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.answer import Refusal
+from counter.answer import Doubt, Refusal
 from counter.check import Check, check
 from counter.count import count_photo
 from counter.photo import Photo, read_photo
@@ -77,10 +78,10 @@ def test_it_is_one_page_and_all_of_it_lies_on_the_paper(make_count, paper, marks
 
 def test_nothing_is_written_over_anything_else(make_count):
     # Places on the rim, the first two side by side.
-    turns = 2 * np.pi * np.array([0.0, 0.02, 0.2, 0.6])
+    turns = 2 * np.pi * np.array([0.0, 0.004, 0.2, 0.6])
     doubts = [(1, (320 + 200 * np.sin(turn), 320 - 200 * np.cos(turn)), DOUBT) for turn in turns]
-    for marks, long in itertools.product((3, 24, 70, 130, 400), (False, True)):
-        count = make_count({marks: 0.9, marks + 1: 0.1}, sure=not long, doubts=doubts if long else ())
+    for marks, long, radius in itertools.product((3, 24, 70, 130, 400), (False, True), (200, 300)):
+        count = make_count({marks: 0.9, marks + 1: 0.1}, sure=not long, doubts=doubts if long else (), radius=radius)
         data = report_page(
             plain(), count, check(count, expected=25), note="soft wool " * 400 * long, title="Ear " * 60 * long,
             date="4 May 2031",
@@ -91,7 +92,26 @@ def test_nothing_is_written_over_anything_else(make_count):
         for k, one in enumerate(found):
             rest = found[k + 1 :]
             over = (rest[:, 0] < one[2]) & (one[0] < rest[:, 2]) & (rest[:, 1] < one[3]) & (one[1] < rest[:, 3])
-            assert not over.any(), (marks, long, one, rest[over])
+            assert not over.any(), (marks, long, radius, one, rest[over])
+
+
+def test_numbers_keep_clear_of_the_boxes_of_places_in_doubt(make_count):
+    count = make_count({24: 0.6, 23: 0.4}, sure=False)
+    # Just where the numbers of marks 1 and 6 would stand.
+    doubts = tuple(Doubt(n, tuple(320 + 1.17 * (count.marks[n - 1] - 320)), DOUBT) for n in (1, 6))
+    count = replace(count, doubts=doubts)
+    data = report_page(plain(), count)
+    pointed = []
+    page = opened(data)
+    for part in page.get_objects([pypdfium2.raw.FPDF_PAGEOBJ_PATH]):
+        bounds = [ctypes.c_float() for _ in range(4)]
+        assert pypdfium2.raw.FPDFPageObj_GetBounds(part.raw, *bounds)
+        left, bottom, right, top = (bound.value for bound in bounds)
+        if abs((right - left) - (top - bottom)) < 1 and 25 < right - left < 60:
+            pointed.append((left, bottom, right, top))
+    assert len(pointed) == 4  # a light and a dark line each
+    for left, bottom, right, top in pointed:
+        assert not any(a < right and left < c and b < top and bottom < d for a, b, c, d in boxes(data))
 
 
 @pytest.mark.parametrize("off", [-1, 0, 2])
@@ -226,6 +246,7 @@ def test_a_photo_that_was_counted_comes_out_whole():
         ("one\ntwo\tthree\0", "one two three"),
         ("ear 🧶", "ear ?"),
         ("ﬁne", "fine"),
+        ("\u0384", "A counted round"),  # an accent on a blank: there is no title
     ],
 )
 def test_letters_that_the_fonts_do_not_have(make_count, typed, printed):
