@@ -1,5 +1,7 @@
 // What the page asks of the browser beside showing things.
 
+const SETTLED = 60; // milliseconds until a box knows what was pasted into it
+
 /** Streamlit takes a text when its box is left: a pasted one is taken at once. */
 function pasted({ target }) {
   if (!(target instanceof HTMLTextAreaElement)) return;
@@ -7,7 +9,7 @@ function pasted({ target }) {
     target.blur();
     // A finger wants to see what came of it, not the keyboard; keys go on where they were.
     if (matchMedia("(pointer: fine)").matches) target.focus({ preventScroll: true });
-  });
+  }, SETTLED);
 }
 
 let listening = false;
