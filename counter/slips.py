@@ -7,8 +7,8 @@ slips: begun at any mark, each group of stitches with one stitch fewer or more
 than written, as often as makers slip. Summing over all readings (a hidden
 Markov model over the groups, forward and backward: L. R. Rabiner, "A tutorial
 on hidden Markov models", Proceedings of the IEEE 77(2), 1989) gives the
-probability of a slip at every mark. Against that stands that the round is right
-and the count is not: marks too many or too few, most likely in a place in doubt.
+probability of a slip at every mark. The count itself may be off as well: a mark too
+many or too few, most likely in a place in doubt, as probable as the count says.
 """
 
 from __future__ import annotations
@@ -35,10 +35,13 @@ IN_DOUBT, NEAR = 0.8, 1.5
 BEGINS, OFF = 0.9, 1.0
 #: Differences from the written total beyond which no single place is to blame.
 FURTHEST = 3
+#: Marks that a count may have too many or too few.
+MISCOUNTED = 1
 #: A place is as wide as a twelfth of the way round, one hour of the clock.
 HOURS = 12
-#: Least probability of a place that is named at all.
-NAMED = 0.5
+#: Least probability of a place that is named at all; a round that is right with this
+#: probability has none.
+NAMED, SETTLED = 0.5, 0.99
 
 #: Slips that leave all increases where they belong, and what is said where only they are likely.
 PLAIN = ("stitch skipped", "stitch too many")
@@ -60,7 +63,8 @@ class Slip:
     clock : str
         The place as on a clock face, "4 o'clock".
     probability : float
-        Probability that it lies there, within a twelfth of the way round to either side, 0 to 1.
+        Probability that it lies there, within a twelfth of the way round to either side, 0 to 1,
+        where the round is not right.
     """
 
     what: str
@@ -77,7 +81,10 @@ class Slips:
     Parameters
     ----------
     right : float
-        Probability that the round holds what is written, and the count is off.
+        Probability that the round holds what is written; where the count is
+        another, that the count is off.
+    holds : int
+        Most likely number of stitches, by count and plan together.
     places : tuple of Slip
         The likely places, most probable first, as many as stitches are short or
         over at most; none where the photo can't tell.
@@ -86,23 +93,25 @@ class Slips:
     """
 
     right: float
+    holds: int
     places: tuple[Slip, ...]
     why_none: str
 
     @property
     def claimed(self) -> tuple[Slip, ...]:
-        """The places, where it is likelier that the round is off than that the count is."""
+        """The places, where it is likelier that the round is off than that it is right."""
         return self.places if self.right < 0.5 else ()
 
 
 @dataclass(frozen=True)
 class _Way:
-    """One way to work a group of stitches: how many marks it leaves, of which how many look paired."""
+    """One way to work or count a group of stitches: how many marks it leaves, of which how many look paired."""
 
     marks: int
     paired: int
     chance: float
-    what: str
+    what: str = ""
+    miscount: int = 0
 
 
 def find_slips(count: Count, written: PlanRound) -> Slips:
@@ -121,32 +130,31 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     """
     number, total = len(count.marks), written.stitches
     if total is None:
-        return Slips(0.0, (), "The plan doesn't say what the round holds.")
+        return Slips(0.0, number, (), "The plan doesn't say what the round holds.")
     off = number - total
-    if off == 0:
-        return Slips(1.0, (), "The round holds what it should.")
     if abs(off) > FURTHEST:
-        return Slips(0.0, (), f"With {abs(off)} stitches {'short' if off < 0 else 'over'} no single place is to blame.")
+        why = f"With {abs(off)} stitches {'short' if off < 0 else 'over'} no single place is to blame."
+        return Slips(0.0, number, (), why)
     groups = _groups(written)
     if groups is None:
-        return Slips(0.0, (), "The plan doesn't say how the round is worked, so the photo can't tell where.")
-    log_odds = _log_odds(count)
+        return Slips(0.0, number, (), "The plan doesn't say how the round is worked, so the photo can't tell where.")
     # Even shaping whose places aren't written may begin anywhere in the round.
     told = bool(written.increases or written.decreases) or written.kind == "even"
-    begins = _begins(count, count.start_seen and told)
-    spoken, at = _read(groups, _ways_of_slips, log_odds, begins, off)
-    miscounted, _ = _read(groups, _ways_of_miscounts, log_odds, begins, off, _doubtful(count))
-    slipped = spoken + np.log(count.posterior.get(number, 0.0) + 1e-9)
-    right = miscounted + np.log(count.posterior.get(total, 0.0) + 1e-9)
-    if not np.isfinite(slipped) and not np.isfinite(right):
-        return Slips(0.0, (), "The marks don't fit the written round anywhere.")
-    chance_right = float(np.exp(right - np.logaddexp(slipped, right)))
-    places = tuple(_places(count, at, abs(off)))
+    chances, at = _read(groups, count, _begins(count, count.start_seen and told), off)
+    if not chances:
+        return Slips(0.0, number, (), "The marks don't fit the written round anywhere.")
+    held = max(chances, key=chances.get)
+    right = chances.get(0, 0.0)
+    # Of the readings with a slip, not of all.
+    at = {what: chance / max(1 - right, 1e-9) for what, chance in at.items()}
+    places = tuple(_places(count, at, max(1, abs(held)))) if right < SETTLED else ()
+    if not places and right >= SETTLED:
+        return Slips(right, total + held, (), "The round holds what it should.")
     if not places:
         plain = sum(float(at[what].sum()) for what in PLAIN if what in at)
-        whole = written.kind == "increase" and plain > NAMED * abs(off)
-        return Slips(chance_right, (), ALL_THERE if whole else "The photo doesn't show where.")
-    return Slips(chance_right, places, "")
+        whole = written.kind == "increase" and held != 0 and plain > NAMED * abs(held)
+        return Slips(right, total + held, (), ALL_THERE if whole else "The photo doesn't show where.")
+    return Slips(right, total + held, places, "")
 
 
 def _groups(written: PlanRound) -> list[tuple[int, bool]] | None:
@@ -215,101 +223,115 @@ def _doubtful(count: Count) -> np.ndarray:
     return np.log(IN_DOUBT * near / near.sum() + (1 - IN_DOUBT) * even)
 
 
-def _ways_of_slips(made: int, joins: bool) -> list[_Way]:
+def _ways(made: int, joins: bool) -> list[_Way]:
+    """The ways to work a group of stitches, and to count it."""
     if joins:
-        return [_Way(1, 0, 1 - LEFT_OUT, ""), _Way(2, 0, LEFT_OUT, "decrease left out")]
-    if made > 1:
-        fewer = _Way(made - 1, made - 1 if made > 2 else 0, LEFT_OUT, "increase left out")
-        return [
-            _Way(made, made, 1 - LEFT_OUT - TWICE, ""), fewer, _Way(made + 1, made + 1, TWICE, "increase too many"),
+        ways = [_Way(1, 0, 1 - LEFT_OUT), _Way(2, 0, LEFT_OUT, "decrease left out")]
+    elif made > 1:
+        ways = [
+            _Way(made, made, 1 - LEFT_OUT - TWICE),
+            _Way(made - 1, made - 1 if made > 2 else 0, LEFT_OUT, "increase left out"),
+            _Way(made + 1, made + 1, TWICE, "increase too many"),
         ]
-    return [
-        _Way(1, 0, 1 - DOUBLED - SKIPPED - BELOW, ""), _Way(2, 2, DOUBLED, "increase too many"),
-        _Way(0, 0, SKIPPED, "stitch skipped"), _Way(2, 0, BELOW, "stitch too many"),
-    ]
-
-
-def _ways_of_miscounts(made: int, joins: bool) -> list[_Way]:
-    # A stitch that is there but has no mark still looks as it is worked, and so does a false mark beside it.
+    else:
+        ways = [
+            _Way(1, 0, 1 - DOUBLED - SKIPPED - BELOW), _Way(2, 2, DOUBLED, "increase too many"),
+            _Way(0, 0, SKIPPED, "stitch skipped"), _Way(2, 0, BELOW, "stitch too many"),
+        ]
+    # A stitch that is there but has no mark still looks as it is worked, and so does one beside a false mark.
     paired = made if made > 1 else 0
-    return [
-        _Way(made, paired, 1.0, ""), _Way(made - 1, max(paired - 1, 0), 1.0, "missed"),
-        _Way(made + 1, paired, 1.0, "false"),
-    ]
+    return [*ways, _Way(made - 1, max(paired - 1, 0), 1.0, "", -1), _Way(made + 1, paired, 1.0, "", 1)]
 
 
-def _read(groups, ways_of, log_odds, begins, off, elsewhere=None) -> tuple[float, dict[str, np.ndarray]]:
+def _read(groups, count: Count, begins: np.ndarray, off: int) -> tuple[dict[int, float], dict[str, np.ndarray]]:
     """All readings of the marks as these groups.
 
     Parameters
     ----------
     groups : list of (int, bool)
         U groups, as of :func:`_groups`.
-    ways_of : callable
-        The ways to read a group.
-    log_odds, begins : ndarray of shape (N,), float
+    count : Count
+        N marks.
+    begins : ndarray of shape (N,), float
+        Log probability that the round begins at each mark.
     off : int
         Marks less stitches written.
-    elsewhere : ndarray of shape (N,), float or None
-        Log probability of whatever differs from the writing, at each mark.
 
     Returns
     -------
-    float
-        Log of the sum over all readings.
+    dict of int to float
+        Probability of every number of stitches worked more than written;
+        empty where the marks fit nowhere.
     dict of str to ndarray of shape (N,), float
-        Expected number of each difference at each mark.
+        Expected number of each slip at each mark.
     """
+    log_odds, doubtful = _log_odds(count), _doubtful(count)
     number = len(log_odds)
-    # The state: how many marks more than written so far, for a round begun at each mark.
+    # The state, for a round begun at each mark: stitches worked more than written, marks
+    # more than stitches, in a table of shape (N, slips, miscounts).
     reach = abs(off) + 2
-    states = 2 * reach + 1
+    slips, wrong = 2 * reach + 1, 2 * MISCOUNTED + 1
     begun = np.arange(number)
+    ahead = np.arange(-reach, reach + 1)[:, None] + np.arange(-MISCOUNTED, MISCOUNTED + 1)
     walked = np.concatenate([[0.0], np.cumsum(np.tile(log_odds, 3))])
     planned = np.concatenate([[0], np.cumsum([made for made, _ in groups])])
-    options = [ways_of(*group) for group in groups]
+    options = [_ways(*group) for group in groups]
+    shape = (number, slips, wrong)
 
     def place(group: int) -> np.ndarray:
-        """Mark that comes next, for every start and state, shape (N, states)."""
-        return (begun[:, None] + planned[group] + np.arange(-reach, reach + 1)) % number
+        """Mark that comes next, for every start and state."""
+        return (begun[:, None, None] + planned[group] + ahead) % number
 
-    def step(group: int, way: _Way) -> tuple[int, np.ndarray]:
+    def step(group: int, way: _Way, first: np.ndarray) -> tuple[tuple[int, int], np.ndarray]:
         """How a way moves the state, and its log weight for every start and state."""
-        first = place(group)
         weight = np.log(way.chance) + walked[first + way.paired] - walked[first]
-        move = way.marks - groups[group][0]
-        if move and elsewhere is not None:
-            weight = weight + elsewhere[first]
-        return move, weight
+        if way.miscount:
+            return (0, way.miscount), weight + doubtful[first]
+        return (way.marks - groups[group][0], 0), weight
 
-    def moved(values: np.ndarray, by: int) -> np.ndarray:
-        out = np.full_like(values, -np.inf)
-        out[:, max(by, 0) : states + min(by, 0)] = values[:, max(-by, 0) : states - max(by, 0)]
+    def moved(values: np.ndarray, by: tuple[int, int]) -> np.ndarray:
+        if by == (0, 0):
+            return values
+        out = np.full(shape, -np.inf)
+        (to_a, from_a), (to_b, from_b) = (_shifted(k, size) for k, size in zip(by, shape[1:], strict=True))
+        out[:, to_a, to_b] = values[:, from_a, from_b]
         return out
 
-    forward = np.full((len(groups) + 1, number, states), -np.inf)
-    forward[0, :, reach] = begins
+    forward = np.full((len(groups) + 1, *shape), -np.inf)
+    forward[0, :, reach, MISCOUNTED] = begins
     for group, ways in enumerate(options):
+        first = place(group)
         for way in ways:
-            move, weight = step(group, way)
-            forward[group + 1] = np.logaddexp(forward[group + 1], moved(forward[group] + weight, move))
-    backward = np.full((number, states), -np.inf)
-    backward[:, reach + off] = 0.0
-    whole = float(special.logsumexp(forward[-1] + backward))
-    found: dict[str, np.ndarray] = {}
+            by, weight = step(group, way, first)
+            forward[group + 1] = np.logaddexp(forward[group + 1], moved(forward[group] + weight, by))
+    backward = np.full(shape, -np.inf)
+    for miscount in range(-MISCOUNTED, MISCOUNTED + 1):
+        worked = off - miscount
+        if abs(worked) <= reach:
+            # How likely so many stitches are by the count alone.
+            backward[:, reach + worked, MISCOUNTED + miscount] = np.log(count.posterior.get(number - miscount, 0.0) + 1e-9)
+    ends = special.logsumexp(forward[-1] + backward, axis=(0, 2))
+    whole = float(special.logsumexp(ends))
     if not np.isfinite(whole):
-        return whole, found
+        return {}, {}
+    found: dict[str, np.ndarray] = {}
     for group in range(len(groups) - 1, -1, -1):
-        now = np.full((number, states), -np.inf)
+        now = np.full(shape, -np.inf)
+        first = place(group)
         for way in options[group]:
-            move, weight = step(group, way)
-            after = moved(backward, -move) + weight
+            by, weight = step(group, way, first)
+            after = moved(backward, (-by[0], -by[1])) + weight
             now = np.logaddexp(now, after)
             if way.what:
-                chance = np.exp(forward[group] + after - whole)
-                np.add.at(found.setdefault(way.what, np.zeros(number)), place(group), chance)
+                np.add.at(found.setdefault(way.what, np.zeros(number)), first, np.exp(forward[group] + after - whole))
         backward = now
-    return whole, found
+    chances = np.exp(ends - whole)
+    return {k - reach: float(chance) for k, chance in enumerate(chances) if chance > 0}, found
+
+
+def _shifted(by: int, size: int) -> tuple[slice, slice]:
+    """Where values go to and come from, moved along an axis of some size."""
+    return slice(max(by, 0), size + min(by, 0)), slice(max(-by, 0), size - max(by, 0))
 
 
 def _places(count: Count, at: dict[str, np.ndarray], most: int):

@@ -127,7 +127,7 @@ def compare(
         on = ("Go on with the next round.",) if following is None else (f"Go on with the next round: {following.text}",)
         words = f"{stitches(expected)}, as expected."
         return Verdict("agrees", 0, agreeing, expected, words, count.doubts, None, Advice("go on", on))
-    slips = find_slips(count, written) if off and written else None
+    slips = find_slips(count, written) if written else None
     if not count.sure:
         # That the total is not among the likely ones is said, but not made a verdict:
         # a count that is not sure may be wrong about all of them.
@@ -135,7 +135,7 @@ def compare(
         words = f"Not sure: {either(count.likely)} stitches; {expected} expected{beside}."
         look = ("Settle the count at the places in doubt first.",)
         if slips and slips.claimed:
-            look += (f"If it is {count.stitches}, most likely {describe(slips.claimed[0])}.",)
+            look += (f"The increases speak for {slips.holds}: most likely {describe(slips.claimed[0])}.",)
         return Verdict(
             "can't say", None, agreeing, expected, _with_caution(words, count), count.doubts, slips,
             Advice("look again", look),

@@ -7,8 +7,8 @@ from counter.slips import Slip, Slips
 # The rules are those of the trade (common practice): one or two off in a plain round
 # is taken up; three or more off is ripped back; what must match a twin is ripped back.
 PLAN = read_plan("R4: (sc 2, inc) x 6 (24)\nR5: (sc 3, inc) x 6 (30)\nR6-7: sc in each st around (30)\nR8: (sc 3, dec) x 6 (24)")
-THERE = Slips(0.1, (Slip("increase left out", (15, 15), (100.0, 100.0), "4 o'clock", 0.9),), "")
-UNKNOWN = Slips(0.1, (), "The photo doesn't show where.")
+THERE = Slips(0.1, 23, (Slip("increase left out", (15, 15), (100.0, 100.0), "4 o'clock", 0.9),), "")
+UNKNOWN = Slips(0.1, 23, (), "The photo doesn't show where.")
 
 
 def given_round(number, off, **more):
@@ -62,7 +62,7 @@ def test_the_place_is_named_with_its_probability():
 
 
 def test_a_count_that_may_be_off_itself_accuses_nobody():
-    unsettled = Slips(0.8, THERE.places, "")
+    unsettled = Slips(0.8, 24, THERE.places, "")
     words = " ".join(given_round(4, -1, slips=unsettled).words)
     assert "The count may be off by one itself" in words and "Most likely" not in words
 

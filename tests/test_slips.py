@@ -95,7 +95,7 @@ def test_a_miscount_beside_the_start_is_weighed_against_a_slip(make_count):
 
 def test_a_round_that_holds_what_it_should_has_no_places(make_count):
     slips = find_slips(make_count({24: 1.0}, paired=PAIRS), ROUND)
-    assert slips.right == 1.0 and slips.places == ()
+    assert slips.right > 0.99 and slips.places == () and "holds what it should" in slips.why_none
 
 
 @pytest.mark.parametrize("number", [12, 40])
