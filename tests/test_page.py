@@ -29,7 +29,7 @@ from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
 from counter.page.session import PHOTO, VISIT
 from counter.page.show import plain
-from counter.photo import Photo, read_photo
+from counter.photo import read_photo
 from counter.plan import read_plan
 from counter.scale import NoScale, find_scale, scale_from_diameter
 from counter.sizing import size_up
@@ -385,8 +385,6 @@ def test_round_that_the_plan_lacks_is_let_go(page):
 
 @given(st.builds(Kept, st.text(max_size=300), st.none() | st.integers(1, 1000), st.booleans()))
 def test_link_brings_back_what_was_packed(kept):
-    from urllib.parse import parse_qsl
-
     query = pack(kept)
     assert query is not None
     found = unpack(dict(parse_qsl(query.lstrip("?"))))
@@ -409,7 +407,10 @@ def bomb():
     return base64.urlsafe_b64encode(zlib.compress(b"6, " * 1_000_000, 9)).decode().rstrip("=")
 
 
-@pytest.mark.parametrize("query", [{"plan": "%%%"}, {"plan": "eNp"}, {"plan": "A" * (LONGEST_LINK + 1)}, {"round": "4"}, {"plan": "\u0661"}])
+@pytest.mark.parametrize(
+    "query",
+    [{"plan": "%%%"}, {"plan": "eNp"}, {"plan": "A" * (LONGEST_LINK + 1)}, {"round": "4"}, {"plan": "\u0661"}],
+)
 def test_address_without_sense_is_left(query):
     assert unpack(query) == Kept()
 
@@ -566,7 +567,8 @@ def test_mat_in_the_picture_measures_the_piece(sample, page, monkeypatch, tmp_pa
     size = 2 * np.sqrt(cv2.contourArea(count.outline.astype(np.float32)) / np.pi)
     sheet = np.array(pypdfium2.PdfDocument(mat_page("A4"))[0].render(scale=5 * 25.4 / 72).to_pil().convert("RGB"))
     shrunk = cv2.resize(disc.pixels, None, fx=400 / size, fy=400 / size, interpolation=cv2.INTER_AREA)
-    mask = cv2.fillPoly(np.zeros(shrunk.shape[:2], np.uint8), [np.round(count.outline * 400 / size * 1.0).astype(int)], 1)
+    outline = np.round(count.outline * 400 / size).astype(int)
+    mask = cv2.fillPoly(np.zeros(shrunk.shape[:2], np.uint8), [outline], 1)
     rows, columns = np.nonzero(mask)
     piece = shrunk[rows.min() : rows.max() + 1, columns.min() : columns.max() + 1]
     inside = mask[rows.min() : rows.max() + 1, columns.min() : columns.max() + 1, None] > 0

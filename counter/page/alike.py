@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from html import escape
 
-import cv2
+import numpy as np
 import streamlit as st
+from PIL import Image, ImageOps
 
 from counter.answer import Count
 from counter.page import words
@@ -51,7 +52,7 @@ def banner() -> None:
     if first:
         with st.container(key="first"):
             _card(first, words.FIRST_WAITS)
-            st.button(words.LET_GO, key="let-go", on_click=_keep, args=(None,), type="tertiary", icon=":material/close:")
+            _let_go()
 
 
 def panel(photo: Photo, count: Count, expected: int | None) -> None:
@@ -72,22 +73,25 @@ def panel(photo: Photo, count: Count, expected: int | None) -> None:
     if here and (first.count is not count or first.scale is not scale):
         # Its marks may be put right after it was kept.
         first = state.first = replace(first, count=count, scale=scale)
-    with st.expander(words.ALIKE, key=f"alike-open-{state.turn}", expanded=bool(first), on_change="rerun", icon=":material/join_inner:") as box:
+    key, icon = f"alike-open-{state.turn}", ":material/join_inner:"
+    with st.expander(words.ALIKE, key=key, expanded=bool(first), on_change="rerun", icon=icon) as box:
         if not box.open:
             return
         if first and not here:
             _pair(first, count, scale, expected)
         elif here:
             _card(first, words.FIRST_KEPT)
-            st.button(words.SECOND, key="second", on_click=forget_photo, width="stretch", icon=":material/photo_camera:")
+            icon = ":material/photo_camera:"
+            st.button(words.SECOND, key="second", on_click=forget_photo, width="stretch", icon=icon)
         else:
             lines([words.ALIKE_HINT])
         if not here:
             this = FirstPiece(count, _small(photo, count), scale, state.turn)
             label = words.KEEP_INSTEAD if first else words.KEEP_FIRST
-            st.button(label, key="keep-first", on_click=_keep, args=(this,), width="stretch", icon=":material/bookmark:")
+            icon = ":material/bookmark:"
+            st.button(label, key="keep-first", on_click=_keep, args=(this,), width="stretch", icon=icon)
         if first:
-            st.button(words.LET_GO, key="let-go", on_click=_keep, args=(None,), type="tertiary", icon=":material/close:")
+            _let_go()
 
 
 def _pair(first: FirstPiece, count: Count, scale: Scale | None, expected: int | None) -> None:
@@ -102,8 +106,13 @@ def _card(first: FirstPiece, head: str) -> None:
     numbers = words.OR.join(str(n) for n in sorted(first.count.likely))
     total = words.TOTAL.format(n=numbers)
     st.html(
-        f'<div class="first-piece"><img src="{first.picture}" alt=""><div><span>{escape(head)}</span><b>{escape(total)}</b></div></div>'
+        f'<div class="first-piece"><img src="{first.picture}" alt="">'
+        f"<div><span>{escape(head)}</span><b>{escape(total)}</b></div></div>"
     )
+
+
+def _let_go() -> None:
+    st.button(words.LET_GO, key="let-go", on_click=_keep, args=(None,), type="tertiary", icon=":material/close:")
 
 
 def _keep(first: FirstPiece | None) -> None:
@@ -116,4 +125,5 @@ def _small(photo: Photo, count: Count) -> str:
     half = 1.15 * abs(count.outline - middle).max()
     left, top = (max(0, int(v)) for v in middle - half)
     right, bottom = (int(v) for v in middle + half)
-    return browser_picture(cv2.resize(photo.pixels[top : bottom + 1, left : right + 1], (SMALL, SMALL), interpolation=cv2.INTER_AREA))
+    piece = Image.fromarray(photo.pixels[top : bottom + 1, left : right + 1])
+    return browser_picture(np.asarray(ImageOps.fit(piece, (SMALL, SMALL))))

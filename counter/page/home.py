@@ -197,8 +197,8 @@ def _result(own: Count) -> None:
         note = words.JOIN.join([state, verdict.verdict] if verdict else [state])
         slips = verdict.slips.claimed if verdict and verdict.slips else ()
         rim_picture(
-            f"{st.session_state.turn}", st.session_state.picture, photo, count, edits, slips, st.session_state.seen, note,
-            _edited,
+            str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
+            note, _edited,
         )  # fmt: skip
 
 
@@ -253,7 +253,8 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
     odds = ""
     if not count.sure:
         rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)
-        odds = "".join(f'<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{percent(p)}</span>' for n, p in rows)
+        bar = '<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{said}</span>'
+        odds = "".join(bar.format(n=n, p=p, said=percent(p)) for n, p in rows)
         odds = f'<div class="odds">{odds}</div>'
     more = []
     if own.rounds:
@@ -262,7 +263,8 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
         more.append(words.IN_PROGRESS.format(done=own.in_progress.done, left=own.in_progress.left))
     return (
         f'<div class="answer" role="status"><div class="who">{who}</div>'
-        f'<div class="total" data-total="{words.OR.join(map(str, numbers))}">{shown}<small>{words.STITCHES}</small></div>'
+        f'<div class="total" data-total="{words.OR.join(map(str, numbers))}">{shown}'
+        f"<small>{words.STITCHES}</small></div>"
         f'<div class="state"><b>{icon}{state}</b><span>{escape(detail)}</span></div>{odds}'
         + "".join(f'<p class="more">{escape(line)}</p>' for line in more)
         + "</div>"

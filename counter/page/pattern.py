@@ -20,8 +20,8 @@ __all__ = ["choices", "hooked", "next_photo", "panel", "plan_of_session", "round
 
 #: Findings that are shown, rounds that the photo may be, and rounds that are shown without scrolling.
 MOST_FINDINGS, MOST_CHOICES, MOST_ROWS = 6, 4, 7
-#: Height of the list where it scrolls, in pixels.
-LIST_HEIGHT = 380
+#: Height of the list where it scrolls, in pixels: half a row shows that there are more.
+LIST_HEIGHT = 405
 
 
 @lru_cache(maxsize=64)

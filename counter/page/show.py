@@ -13,7 +13,9 @@ from PIL import Image
 __all__ = ["EYE", "LOGO", "NOTE", "TICK", "jpeg", "lines", "plain", "says"]
 
 #: Signs by name, drawn by home.css.
-LOGO, TICK, EYE, NOTE = (f'<span class="sign {name}" aria-hidden="true"></span>' for name in ("round", "tick", "eye", "note"))
+LOGO, TICK, EYE, NOTE = (
+    f'<span class="sign {name}" aria-hidden="true"></span>' for name in ("round", "tick", "eye", "note")
+)
 #: What has a meaning of its own in Streamlit's labels.
 _MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:])")
 

@@ -110,7 +110,8 @@ def _numbers(made: Gauge) -> None:
         return words.UNKNOWN if value is None else f"{value[0]:.1f}<small> ± {max(2 * value[1], 0.1):.1f}</small>"
 
     rows = "".join(
-        f"<tr><th scope='row'>{words.TO_LENGTH[over]}</th><td>{cell(made.stitches(over))}</td><td>{cell(made.rounds(over))}</td></tr>"
+        f"<tr><th scope='row'>{words.TO_LENGTH[over]}</th>"
+        f"<td>{cell(made.stitches(over))}</td><td>{cell(made.rounds(over))}</td></tr>"
         for over in (100.0, FOUR_INCHES)
     )
     head = f"<tr><td></td><th scope='col'>{words.STITCHES}</th><th scope='col'>{words.ROUNDS_HEAD}</th></tr>"
