@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from counter.plan import PlanRound, adjusted_round, read_plan
+from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
 from counter.say import CAUTION, percent, stitches
 from counter.slips import Slip, Slips
 
@@ -67,6 +67,7 @@ def advise(
     slips: Slips | None = None,
     twin: bool = False,
     since: int = 0,
+    uk: bool = False,
 ) -> Advice:
     """Say what to do about a round that holds too few or too many stitches.
 
@@ -88,6 +89,8 @@ def advise(
         The piece must match another one: an arm, a leg, an ear.
     since : int, optional
         Rounds that were worked after the one that went wrong, 0 or more.
+    uk : bool, optional
+        Write rounds out in UK terms.
 
     Returns
     -------
@@ -108,7 +111,7 @@ def advise(
         if place and not since:
             return Advice("rip to the place", (_rip_to_place(place, counted), *where, CAUTION))
         return Advice("rip to the round", (f"A twin must match: {_lower(_rip_to_round(written, since))}", *where, CAUTION))
-    adjusted = _adjusted(counted, expected, following)
+    adjusted = _adjusted(counted, expected, following, uk)
     how = f"{stitches(abs(off))} {'more' if off < 0 else 'fewer'}"
     kind = _KINDS.get(written.kind) if written else None
     words = [f"Take it up in the next round: work it with {how}."]
@@ -170,10 +173,11 @@ def _rip_to_round(written: PlanRound | None, since: int) -> str:
     return f"Rip back {rounds}, to round {written.round - 1}, and make sure that it agrees; if it doesn't, go further back."
 
 
-def _adjusted(counted: int, expected: int, following: PlanRound | None) -> str | None:
+def _adjusted(counted: int, expected: int, following: PlanRound | None, uk: bool) -> str | None:
     if following is None or following.stitches is None:
         following = read_plan(f"R2: sc in each st around ({expected})").round(2)
-    return adjusted_round(counted, following) if following else None
+    adjusted = adjusted_round(counted, following) if following else None
+    return in_terms(adjusted, False, True) if adjusted and uk else adjusted
 
 
 def _lower(sentence: str) -> str:

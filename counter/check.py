@@ -50,6 +50,7 @@ def check(
     round_number: int | None = None,
     twin: bool = False,
     since: int = 0,
+    uk: bool = False,
 ) -> Check:
     """Hold a count against a total or a plan.
 
@@ -66,6 +67,8 @@ def check(
         The piece must match another one.
     since : int, optional
         Rounds that were worked after this one, 0 or more.
+    uk : bool, optional
+        Write rounds out in UK terms.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def check(
     if plan is None:
         if round_number is not None:
             raise ValueError("a round number needs a plan")
-        return Check(None if expected is None else compare(count, expected, twin=twin, since=since))
+        return Check(None if expected is None else compare(count, expected, twin=twin, since=since, uk=uk))
     if expected is not None:
         raise ValueError("give an expected total or a plan, not both")
     if round_number is None:
@@ -90,13 +93,14 @@ def check(
             return Check(None, fits=fits, words=words)
         if fits[0].probability < TAKEN:
             # Which round it is can't be told, but all that it may be hold the same.
-            return Check(compare(count, fits[0].stitches, twin=twin, since=since), None, fits, words)
+            return Check(compare(count, fits[0].stitches, twin=twin, since=since, uk=uk), None, fits, words)
         written = total_of(plan, fits[0].round)
     else:
         written = total_of(plan, round_number)
         fits, words = _better(plan, count, written)
     verdict = compare(
-        count, written.stitches, written=written, following=plan.round(written.round + since + 1), twin=twin, since=since
+        count, written.stitches, written=written, following=plan.round(written.round + since + 1), twin=twin, since=since,
+        uk=uk,
     )
     return Check(verdict, written, fits, words)
 

@@ -247,7 +247,8 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
     found = None
     if isinstance(answer, Count):
         found = check(
-            answer, expected=options.expected, plan=options.plan, round_number=options.round, twin=options.twin, since=options.since
+            answer, expected=options.expected, plan=options.plan, round_number=options.round, twin=options.twin, since=options.since,
+            uk=options.uk,
         )
     sizing = None
     if isinstance(answer, Count) and (options.gauge or options.size):

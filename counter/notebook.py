@@ -380,7 +380,7 @@ class Goal:
         plan = read_plan(self.plan, uk=self.uk) if self.plan else None
         return check(
             count, expected=self.expected, plan=plan, round_number=self.round if plan else None,
-            twin=self.twin, since=self.since,
+            twin=self.twin, since=self.since, uk=self.uk,
         )  # fmt: skip
 
     @property

@@ -7,7 +7,7 @@ from numbers import Integral
 
 from counter.advice import Advice, advise, describe
 from counter.answer import Count, Doubt, clock_position
-from counter.plan import PlanRound
+from counter.plan import PlanRound, in_terms
 from counter.say import CAUTION, CAUTION_PLACES, either, stitches
 from counter.slips import Slips, find_slips
 
@@ -84,6 +84,7 @@ def compare(
     following: PlanRound | None = None,
     twin: bool = False,
     since: int = 0,
+    uk: bool = False,
 ) -> Verdict:
     """Compare a count with the expected total.
 
@@ -101,6 +102,8 @@ def compare(
         The piece must match another one.
     since : int, optional
         Rounds that were worked after the one that went wrong, 0 or more.
+    uk : bool, optional
+        Write rounds out in UK terms.
 
     Returns
     -------
@@ -124,7 +127,9 @@ def compare(
         return Verdict("can't say", None, agreeing, expected, words, count.doubts)
     off = count.stitches - expected
     if off == 0 and count.sure:
-        on = ("Go on with the next round.",) if following is None else (f"Go on with the next round: {following.text}",)
+        on = ("Go on with the next round.",)
+        if following is not None:
+            on = (f"Go on with the next round: {in_terms(following.text, False, uk)}",)
         words = f"{stitches(expected)}, as expected."
         return Verdict("agrees", 0, agreeing, expected, words, count.doubts, None, Advice("go on", on))
     slips = find_slips(count, written) if written else None
@@ -141,7 +146,8 @@ def compare(
             Advice("look again", look),
         )
     advice = advise(
-        off, count.stitches, expected, written=written, following=following, slips=slips, twin=twin, since=since
+        off, count.stitches, expected, written=written, following=following, slips=slips, twin=twin, since=since,
+        uk=uk,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     words = _with_caution(f"{stitches(count.stitches)}, {verdict}: {expected} expected.", count)

@@ -54,6 +54,14 @@ def test_advice_lands_on_the_round_that_comes_next(make_count):
     assert (landed.used, landed.stitches) == (23, 18)
 
 
+def test_rounds_are_written_out_in_uk_terms(make_count):
+    # A US single crochet is a UK double crochet (common practice).
+    agrees = check(make_count({18: 0.99, 17: 0.01}, rounds=3), plan=PLAN, round_number=3, uk=True).verdict.advice
+    off = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=5, uk=True).verdict.advice
+    assert "(dc 2, inc) x 6" in agrees.words[0]
+    assert off.adjusted in off.words[0] and "dc" in off.adjusted and "sc" not in off.adjusted
+
+
 @pytest.mark.parametrize("expected", [6, 23, 24, 500])
 def test_the_count_never_sees_what_is_expected(make_count, expected):
     count = make_count({24: 0.9, 23: 0.1})

@@ -474,3 +474,9 @@ def test_kinds():
     )
     assert kind(12, 12, (Shaping(1, 2),), (Shaping(3, 2),)) == "mixed"
     assert kind(None, 12) == kind(12, None) == "unknown"
+
+
+def test_totals_ahead_of_a_written_round_are_those_of_the_rounds_up_to_it():
+    plan = read_plan("6, 12, 18\nR4: (sc 2, inc) x 6 (24)")
+    assert [(one.round, one.stitches) for one in plan.rounds] == [(1, 6), (2, 12), (3, 18), (4, 24)]
+    assert not plan.findings and plan.round(4).used == 18

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from counter.plan import read_plan
 from counter.synthetic import catalogue, dataset, render, scene
 from counter.synthetic.camera import Finish, aimed, develop, to_srgb
-from counter.synthetic.pattern import Worked, flat_increase, plan_totals, random_worked, work
+from counter.synthetic.pattern import flat_increase, plan_totals, random_worked, work, work_with_slip, written
 from counter.synthetic.piece import Tension, lay_out, profile
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
 from counter.synthetic.yarn import _frames, piece_strand, resample, spline, tube
@@ -501,3 +502,34 @@ def test_tweed_colours_any_length():
     yarn = scene._yarn(rng(1), 6.0, "ordinary", "tweed")
     for count in (1, 2, 400):
         assert yarn.along(np.zeros(count), None, rng(2)).shape == (count, 3)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_slip_is_where_its_truth_says_and_the_plan_is_the_same_without(seed):
+    right, short, over = (
+        work_with_slip(np.random.default_rng(seed), slip) for slip in (None, "increase left out", "increase too many")
+    )
+    assert right[2] is None and np.array_equal(right[1], short[1]) and np.array_equal(right[1], over[1])
+    total = len(right[0].bases[-1])
+    assert (len(short[0].bases[-1]), len(over[0].bases[-1])) == (total - 1, total + 1)
+    for (worked, meant, at), made in ((short, 1), (over, 2)):
+        below = worked.bases[-1][at]
+        assert (worked.bases[-1] == below).sum() == made != meant[int(below)]
+        children = np.bincount(worked.bases[-1].astype(int), minlength=len(meant))
+        assert (children != meant).sum() == 1
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_round_is_written_as_it_was_meant(seed):
+    worked, meant, _ = work_with_slip(np.random.default_rng(seed), "increase left out")
+    plan = read_plan(written(len(worked.bases), meant))
+    own = plan.round(len(worked.bases))
+    assert (own.stitches, own.used, plan.findings) == (meant.sum(), len(meant), ())
+    starts = np.cumsum(meant) - meant + 1
+    assert [shaping.at for shaping in own.increases] == starts[meant == 2].tolist()
+
+
+def test_sets_with_slips_show_the_same_piece():
+    specs = [dataset.photo_spec(950003, kind) for kind in ("right", "short", "over")]
+    assert len({spec["difficulty"] for spec in specs}) == 1 and all(spec["wish"].worked for spec in specs)
+

@@ -213,11 +213,11 @@ def _confirm() -> None:
 
 def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
-    twin, since = st.session_state.twin, st.session_state.get("since", 0)
+    twin, since, uk = st.session_state.twin, st.session_state.get("since", 0), st.session_state.uk
     if plan:
         hook = pattern.hooked(plan)
         try:
-            found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since)
+            found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since, uk=uk)
         except ValueError as error:
             pattern.round_card(plan, hook)
             says(words.NO_COMPARISON, words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:]))
@@ -235,7 +235,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
         placeholder=words.EXPECTED_NONE,
         help=words.EXPECTED_HELP,
     )
-    return check(count, expected=expected, twin=twin, since=since)
+    return check(count, expected=expected, twin=twin, since=since, uk=uk)
 
 
 def _answer(own: Count, count: Count, by_person: bool) -> str:
@@ -288,12 +288,10 @@ def _advice(verdict: Verdict) -> None:
     advice = verdict.advice
     # The caution stands in the verdict just above.
     main, *rest = (text for text in advice.words if text != CAUTION)
-    if advice.action == "go on":
-        main = pattern.written(main)
     with st.container(key="advice"):
         st.html(f'<p class="do"><b>{escape(words.TAKE_UP if advice.adjusted else main)}</b></p>')
         if advice.adjusted:
-            st.code(pattern.written(advice.adjusted), language=None, wrap_lines=True)
+            st.code(advice.adjusted, language=None, wrap_lines=True)
         lines(rest)
         if verdict.off_by:
             key, changed = bound("twin", False)

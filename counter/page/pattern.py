@@ -13,8 +13,7 @@ from counter.page import words
 from counter.page.link import LONGEST_TEXT, pack
 from counter.page.session import bound, forget_photo, kept
 from counter.page.show import lines, plain
-from counter.plan import Plan, PlanRound, read_plan
-from counter.plan.work import in_terms
+from counter.plan import Plan, PlanRound, in_terms, read_plan
 
 __all__ = ["choices", "hooked", "next_photo", "panel", "plan_of_session", "round_card", "written"]
 

@@ -3,6 +3,7 @@
 from counter.plan.adjust import adjusted_round
 from counter.plan.read import read_plan
 from counter.plan.values import Finding, Plan, PlanRound, Shaping
+from counter.plan.work import in_terms
 from counter.plan.write import plan_data, write_plan
 
-__all__ = ["Finding", "Plan", "PlanRound", "Shaping", "adjusted_round", "plan_data", "read_plan", "write_plan"]
+__all__ = ["Finding", "Plan", "PlanRound", "Shaping", "adjusted_round", "in_terms", "plan_data", "read_plan", "write_plan"]

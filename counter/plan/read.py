@@ -176,12 +176,17 @@ class _Reader:
 
     def _without_label(self, entry: Entry) -> None:
         tokens = entry.tokens
-        if self.bare and _is_bare(tokens):
+        if _is_bare(tokens) and (self.bare or self._leads_up(tokens)):
             self._totals(tokens, (self._next(),), entry.at)
         elif self.bare and self._growth(entry):
             pass
         elif not _glossary(tokens) and any(token.type in KINDS or token.type == "EVEN" for token in tokens):
             self._loose(entry)
+
+    def _leads_up(self, tokens: Sequence[Token]) -> bool:
+        """Whether bare totals ahead of a labelled round are those of the rounds up to it: "6, 12, 18" ahead of R4."""
+        totals = sum(token.type == "NUM" for token in tokens)
+        return totals > 1 and self.ahead == self._next() + totals
 
     def _loose(self, entry: Entry) -> None:
         """Read a line without a label if it can only be a round."""
