@@ -110,7 +110,7 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument("--plan", metavar="FILE", help="compare with the written rounds in FILE (- reads them from the input)")
     one.add_argument("--round", type=_whole, metavar="K", help="which round of the plan it is (default: the one that fits best)")
     one.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
-    one.add_argument("--twin", action="store_true", help="the piece must match another one: an arm, a leg, an ear")
+    one.add_argument("--twin", action="store_true", help="the piece must match another one (an arm, a leg, an ear), or its colours line up with the count")
     one.add_argument("--since", type=_whole, default=0, metavar="N", help="rounds that were worked after this one (default: 0)")
     one.add_argument("--gauge", action="store_true", help="look for a card, a coin or the printed mat, and say size and gauge")
     one.add_argument("--size", type=_length, metavar="LENGTH", help="how wide the piece is (85 mm, 8.5 cm, 3 3/8 in), for size and gauge")
@@ -205,7 +205,7 @@ def _count(options: argparse.Namespace) -> int:
     if options.plan is not None:
         if options.expected is not None:
             raise _BadUse("give --expected or --plan, not both")
-        options.plan = _plan_of(options.plan, options.uk)
+        options.plan = _with_rounds(_plan_of(options.plan, options.uk), options.plan)
         if options.round is not None:
             _total(options.plan, options.round)
     elif options.round is not None:
@@ -292,12 +292,16 @@ def _sizing(photo: Photo, answer: Count, scale: Scale | NoScale | None, found: C
 
 
 def _plan_of(name: str, uk: bool, rounds: int = 12) -> Plan:
-    """The plan in a file, or in the input; one without rounds is bad use."""
+    """The plan in a file, or in the input."""
     try:
         data = sys.stdin.buffer.read(MOST_TEXT + 1) if name == "-" else _start_of(name)
     except OSError as error:
         raise _BadUse(f"{shown(name)} can't be read: {error.strerror or error}") from None
-    plan = read_plan(data.decode("utf-8-sig", "replace"), uk=uk, rounds=rounds)
+    return read_plan(data.decode("utf-8-sig", "replace"), uk=uk, rounds=rounds)
+
+
+def _with_rounds(plan: Plan, name: str) -> Plan:
+    """The same plan; one without rounds is bad use."""
     if not plan.rounds:
         told = plan.findings[0]
         raise _BadUse(f"{shown(name)}, line {told.line}, column {told.column}: {told.what} {told.fix}".rstrip())
@@ -317,12 +321,15 @@ def _total(plan: Plan, number: int) -> int:
 
 
 def _plan(options: argparse.Namespace) -> int:
+    if not 1 <= options.rounds <= MOST_EXPECTED:
+        raise _BadUse(f"--rounds must be 1 to {MOST_EXPECTED}")
     plan = _plan_of(options.plan, options.uk, options.rounds)
+    if options.json and options.round is None:
+        print(json.dumps(plan_data(plan), allow_nan=False))  # what is wrong with a plan without rounds, too
+    _with_rounds(plan, options.plan)
     if options.round is not None:
         print(_total(plan, options.round))
-    elif options.json:
-        print(json.dumps(plan_data(plan), allow_nan=False))
-    else:
+    elif not options.json:
         print(write_plan(plan, uk=options.uk))
         print(tell.plan_words(plan, uk=options.uk))
     return AGREES

@@ -481,6 +481,7 @@ def test_plan_from_the_input(capsys, monkeypatch):
         (PLAN, ["--round", 9], "goes from 1 to 6"),
         ("R9: sc around", ["--round", 9], "write the total"),
         (PLAN, ["--rounds", "many"], "whole number"),
+        (PLAN, ["--rounds", "0"], "1 to 1000"),
     ],
 )
 def test_plan_that_can_not_be_read_is_one_line(tmp_path, capsys, text, more, words):
@@ -489,6 +490,21 @@ def test_plan_that_can_not_be_read_is_one_line(tmp_path, capsys, text, more, wor
         path.write_text(text)
     code, lines, error = run(capsys, "plan", path, *more)
     assert code == 2 and lines == [] and words in error and error.count("\n") == 1
+
+
+def test_what_is_wrong_with_a_plan_without_rounds_is_said_as_json_too(tmp_path, capsys):
+    path = tmp_path / "plan.txt"
+    path.write_text("(" * 10_000)
+    code, lines, error = run(capsys, "plan", path, "--json")
+    data = json.loads(lines[0])
+    assert code == 2 and data["rounds"] == [] and len(data["findings"]) == 1 and data["findings"][0]["what"] in error
+
+
+def test_a_total_that_can_not_be_known_is_null(tmp_path, capsys):
+    path = tmp_path / "plan.txt"
+    path.write_text("R9: sc around")
+    row = json.loads(run(capsys, "plan", path, "--json")[1][0])["rounds"][0]
+    assert (row["round"], row["stitches"], row["used"]) == (9, None, None)
 
 
 @pytest.mark.parametrize("counted, code, verdict", [(24, 0, "agrees"), (23, 1, "short by 1"), (26, 1, "over by 2")])
