@@ -153,6 +153,36 @@ def test_count_correct_and_compare(page, photo):
     expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
 
 
+def test_place_in_doubt_is_settled_by_one_tap(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    answer = page.locator(".ask").get_by_role("button", name=words.LOOP)
+    expect(page.locator(".ask")).to_have_count(1)
+    expect(page.locator(".ask")).to_contain_text(words.ASK_LOOP)
+    # The question stands above the photo, and in sight without scrolling.
+    expect(answer).to_be_in_viewport()
+    where = page.locator(".stage").bounding_box()["y"]
+    began = time.monotonic()
+    touched(page, answer)
+    total(page, 35)
+    assert time.monotonic() - began < 5  # much less where the machine has nothing else to do
+    expect(page.locator(".who")).to_have_text(words.YOU_SAY)
+    expect(answer).to_have_attribute("aria-pressed", "true")
+    assert page.locator(".stage").bounding_box()["y"] == where
+    touched(page, page.locator(".ask").get_by_role("button", name=words.STITCH))
+    total(page, 36)
+    expect(page.locator(".who")).to_have_text(words.YOU_SAY)
+    page.get_by_role("button", name=words.UNDO, exact=True).click()
+    page.get_by_role("button", name=words.UNDO, exact=True).click()
+    expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
+    total(page, 36)
+    # By keyboard: the answer is a button like any other.
+    answer.focus()
+    page.keyboard.press("Enter")
+    total(page, 35)
+    expect(answer).to_be_focused()
+
+
 def test_heic_of_a_phone_is_counted(page, tmp_path):
     pillow_heif.from_pillow(Image.open(DISC)).save(tmp_path / "IMG_0001.HEIC", quality=90)
     choose(page, tmp_path / "IMG_0001.HEIC")

@@ -186,8 +186,10 @@ def test_rim_picture_is_told_the_marks_and_the_places_in_doubt(sample, page, mou
     assert data["words"]["total"] == words.MARKED.format(n=24)  # which number it is, is still open
     assert [mark["name"] for mark in data["marks"]] == list(range(24))
     assert data["marks"][6]["label"] == "Mark 7 of 24, near 9 o'clock"
-    assert [doubt["why"] for doubt in data["doubts"]] == ["why 1", "why 2", "why 3", "why 4"]
-    assert all(doubt["crop"].startswith("data:image/jpeg;base64,") for doubt in data["doubts"])
+    assert [doubt["letter"] for doubt in data["doubts"]] == ["A", "B", "C", "D"]
+    assert [ask["letter"] for ask in data["asks"]] == ["A", "B", "C", "D"]
+    assert all(ask["ask"] == words.ASK_RIGHT for ask in data["asks"])
+    assert all(ask["crop"].startswith("data:image/jpeg;base64,") for ask in data["asks"])
     assert data["can"] == {"undo": False, "redo": False, "restart": False}
 
 
@@ -204,6 +206,22 @@ def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkey
     assert 'data-total="23"' in shown(page)
     assert mounted["data"]["seen"] == 1 and mounted["data"]["can"]["undo"]
     assert mounted["data"]["words"]["note"] == words.YOU_SAY
+
+
+def test_answers_settle_the_count_at_once(sample, page, mounted, make_count, monkeypatch):
+    doubts = [(1, (320.0, 120.0), "there may be two stitches here"), (13, (320.0, 520.0), "part of the rim is hidden here")]
+    page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
+    page.number_input("expected").set_value(25).run()
+    assert words.VERDICTS["can't say"] in shown(page)
+    page.session_state["edits"] = page.session_state["edits"].answer(0, 1)
+    page.run()
+    assert words.ASKED_DETAIL.format(left=1) in shown(page) and words.PHOTO_SAYS in shown(page)
+    assert mounted["data"]["asks"][0]["answers"][1] == {"words": words.TWO, "change": 1, "chosen": True}
+    assert [doubt["letter"] for doubt in mounted["data"]["doubts"]] == ["B"]
+    page.session_state["edits"] = page.session_state["edits"].answer(1, 0)
+    page.run()
+    assert not page.exception
+    assert 'data-total="25"' in shown(page) and words.YOU_SAY in shown(page) and "It agrees" in shown(page)
 
 
 def test_correction_is_the_persons_count(sample, page, make_count, monkeypatch):

@@ -9,12 +9,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from counter.answer import Count, Doubt
+from counter.page.questions import Question, reweighed
 from counter.verdict import MOST_EXPECTED
 
-__all__ = ["Edits", "Mark", "persons_count"]
+__all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
 
 #: Fewest marks that still make a rim.
 FEWEST = 3
+#: A place in doubt lies on a mark, not between two, where the mark is nearer than this share of the way to the next.
+ON_MARK = 0.3
+#: Numbers that are shown make up this probability, two to four of them.
+ENOUGH, MOST_LIKELY = 0.9, 4
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,25 @@ Marks = tuple[Mark, ...]
 
 
 @dataclass(frozen=True)
+class Standing:
+    """What undo and redo go to.
+
+    Parameters
+    ----------
+    marks : tuple of Mark
+        In working order.
+    answers : tuple of (int, int)
+        Index of a question and the change of the number that was answered, by index.
+    by_hand : bool
+        True once marks were added, moved or removed otherwise than by an answer.
+    """
+
+    marks: Marks
+    answers: tuple[tuple[int, int], ...] = ()
+    by_hand: bool = False
+
+
+@dataclass(frozen=True)
 class Edits:
     """Marks as they stand, as they stood, and as the photo's own count had them.
 
@@ -48,27 +72,46 @@ class Edits:
 
     Parameters
     ----------
-    marks : tuple of Mark
-        In working order.
+    now : Standing
     first : tuple of Mark
         The marks of the photo's own count.
     fresh : int
         Name of the next mark.
-    before, after : tuple of marks
+    questions : tuple of Question
+        What is asked about the photo's own count.
+    before, after : tuple of Standing
         What undo and redo go to, nearest last.
     """
 
-    marks: Marks
+    now: Standing
     first: Marks
     fresh: int
-    before: tuple[Marks, ...] = ()
-    after: tuple[Marks, ...] = ()
+    questions: tuple[Question, ...] = ()
+    before: tuple[Standing, ...] = ()
+    after: tuple[Standing, ...] = ()
 
     @classmethod
-    def of(cls, marks: np.ndarray) -> Edits:
-        """Start from the marks of a count, shape (N, 2)."""
+    def of(cls, marks: np.ndarray, questions: tuple[Question, ...] = ()) -> Edits:
+        """Start from the marks of a count, shape (N, 2), and what is asked about it."""
         first = tuple(Mark(name, float(x), float(y)) for name, (x, y) in enumerate(marks))
-        return cls(first, first, len(first))
+        return cls(Standing(first), first, len(first), questions)
+
+    @property
+    def marks(self) -> Marks:
+        """The marks as they stand, in working order."""
+        return self.now.marks
+
+    @property
+    def answers(self) -> dict[int, int]:
+        """Index of each question that was answered, and the change of the number."""
+        return dict(self.now.answers)
+
+    @property
+    def settled(self) -> bool:
+        """True where a person has decided: by hand, or by answering every question."""
+        if self.now.by_hand:
+            return self.corrected or bool(self.now.answers)
+        return bool(self.questions) and len(self.now.answers) == len(self.questions)
 
     @property
     def corrected(self) -> bool:
@@ -78,7 +121,7 @@ class Edits:
     @property
     def points(self) -> np.ndarray:
         """The marks, shape (N, 2), (x, y) in pixels of the upright photo."""
-        return np.array([(mark.x, mark.y) for mark in self.marks], dtype=float).reshape(-1, 2)
+        return _points(self.marks)
 
     def add(self, x: float, y: float) -> Edits:
         """Add a mark between the two neighbours that it lies between.
@@ -88,12 +131,7 @@ class Edits:
         """
         if len(self.marks) >= MOST_EXPECTED:  # more could not be compared
             return self
-        marks = self.points
-        following = np.roll(marks, -1, axis=0)
-        detour = np.linalg.norm(marks - (x, y), axis=1) + np.linalg.norm(following - (x, y), axis=1)
-        place = int(np.argmin(detour - np.linalg.norm(following - marks, axis=1))) + 1
-        added = Mark(self.fresh, x, y, added=True)
-        return self._to((*self.marks[:place], added, *self.marks[place:]), fresh=self.fresh + 1)
+        return self._to(_inserted(self.marks, Mark(self.fresh, x, y, added=True)), fresh=self.fresh + 1)
 
     def remove(self, name: int) -> Edits:
         """Remove the mark of that name; three marks always stay."""
@@ -104,21 +142,43 @@ class Edits:
         """Put the mark of that name elsewhere; its number stays."""
         return self._to(tuple(replace(mark, x=x, y=y) if mark.name == name else mark for mark in self.marks))
 
+    def answer(self, question: int, change: int) -> Edits:
+        """Answer a question, or answer it otherwise; once marks were changed by hand they are not touched any more.
+
+        Parameters
+        ----------
+        question : int
+            Its index.
+        change : int
+            Of the number of stitches, one of those that the question offers.
+        """
+        if self.now.by_hand or not 0 <= question < len(self.questions):
+            return self
+        if change not in self.questions[question].changes:
+            return self
+        answers = dict(sorted((self.answers | {question: change}).items()))
+        marks = self.first
+        for index, change in answers.items():
+            marks = _answered(marks, -1 - index, self.questions[index].doubt.at, change)
+        if not FEWEST <= len(marks) <= MOST_EXPECTED:
+            return self
+        return self._to_standing(Standing(marks, tuple(answers.items())))
+
     def restart(self) -> Edits:
         """Go back to the photo's own marks; undo takes that back too."""
-        return self._to(self.first)
+        return self._to_standing(Standing(self.first))
 
     def undo(self) -> Edits:
         """Take the last edit back."""
         if not self.before:
             return self
-        return replace(self, marks=self.before[-1], before=self.before[:-1], after=(*self.after, self.marks))
+        return replace(self, now=self.before[-1], before=self.before[:-1], after=(*self.after, self.now))
 
     def redo(self) -> Edits:
         """Make the edit again that was taken back last."""
         if not self.after:
             return self
-        return replace(self, marks=self.after[-1], before=(*self.before, self.marks), after=self.after[:-1])
+        return replace(self, now=self.after[-1], before=(*self.before, self.now), after=self.after[:-1])
 
     def apply(self, edit: Mapping, size: tuple[int, int]) -> Edits:
         """Make an edit that the browser asks for.
@@ -127,7 +187,8 @@ class Edits:
         ----------
         edit : mapping
             "do" is "add" (with "x", "y"), "remove" (with "name"), "move" (with
-            all three), "restart", "undo" or "redo".
+            all three), "answer" (with "question" and "change"), "restart",
+            "undo" or "redo".
         size : tuple of int
             (width, height) of the upright photo; places beyond it are put on
             its edge.
@@ -145,6 +206,8 @@ class Edits:
                 return self.remove(name)
             case {"do": "move", "name": name, "x": x, "y": y} if _numbers(x, y):
                 return self.move(name, *_within(x, y, size))
+            case {"do": "answer", "question": question, "change": change} if _whole(question, change):
+                return self.answer(question, change)
             case {"do": "restart" | "undo" | "redo" as what}:
                 return getattr(self, what)()
         return self
@@ -152,7 +215,59 @@ class Edits:
     def _to(self, marks: Marks, fresh: int | None = None) -> Edits:
         if marks == self.marks:
             return self
-        return replace(self, marks=marks, fresh=fresh or self.fresh, before=(*self.before, self.marks), after=())
+        # The answers stay: what was seen there was seen.
+        return replace(self._to_standing(Standing(marks, self.now.answers, True)), fresh=fresh or self.fresh)
+
+    def _to_standing(self, standing: Standing) -> Edits:
+        if standing == self.now:
+            return self
+        return replace(self, now=standing, before=(*self.before, self.now), after=())
+
+
+def _points(marks: Marks) -> np.ndarray:
+    return np.array([(mark.x, mark.y) for mark in marks], dtype=float).reshape(-1, 2)
+
+
+def _inserted(marks: Marks, new: Mark) -> Marks:
+    """The marks and a new one between the two that it lies between."""
+    points, at = _points(marks), (new.x, new.y)
+    following = np.roll(points, -1, axis=0)
+    detour = np.linalg.norm(points - at, axis=1) + np.linalg.norm(following - at, axis=1)
+    place = int(np.argmin(detour - np.linalg.norm(following - points, axis=1))) + 1
+    return (*marks[:place], new, *marks[place:])
+
+
+def _answered(marks: Marks, name: int, at: tuple[float, float], change: int) -> Marks:
+    """The marks after an answer about a place; a new mark gets that name."""
+    if change == 0:
+        return marks
+    points = _points(marks)
+    away = np.linalg.norm(points - at, axis=1)
+    k = int(np.argmin(away))
+    before, after = points[k - 1], points[(k + 1) % len(points)]
+    pitch = max(np.linalg.norm(after - before) / 2, 1e-9)
+    on_mark = away[k] < ON_MARK * pitch
+    if change > 0:
+        if not on_mark:
+            return _inserted(marks, Mark(name, *at, added=True))
+        # One stitch becomes two: they share its room.
+        (x0, y0), (x1, y1) = points[k] + (before - points[k]) / 4, points[k] + (after - points[k]) / 4
+        halves = (replace(marks[k], x=float(x0), y=float(y0)), Mark(name, float(x1), float(y1), added=True))
+        return (*marks[:k], *halves, *marks[k + 1 :])
+    if on_mark:
+        return (*marks[:k], *marks[k + 1 :])
+    # Two become one that stands between them, unless the other is no neighbour.
+    other = int(np.argsort(away)[1])
+    rest = [mark for i, mark in enumerate(marks) if i != k]
+    if away[other] < pitch and (other - k) % len(marks) in (1, len(marks) - 1):
+        x, y = (points[k] + points[other]) / 2
+        kept = rest.index(marks[other])
+        rest[kept] = replace(marks[other], x=float(x), y=float(y))
+    return tuple(rest)
+
+
+def _whole(*values: object) -> bool:
+    return all(isinstance(v, int) and not isinstance(v, bool) for v in values)
 
 
 def _numbers(*values: object) -> bool:
@@ -189,3 +304,30 @@ def persons_count(count: Count, edits: Edits) -> Count:
     return replace(
         count, posterior={total: 1.0}, sure=True, likely=(total,), marks=marks, doubts=doubts, reason=""
     )
+
+
+def count_so_far(count: Count, edits: Edits) -> Count:
+    """What the photo and the answers so far say together.
+
+    Parameters
+    ----------
+    count : Count
+        The photo's own count.
+    edits : Edits
+        Not settled yet.
+
+    Returns
+    -------
+    Count
+        Not sure; the same count before the first answer. The marks are those
+        that stand; the places that are still open stay in doubt.
+    """
+    if not edits.answers:
+        return count
+    posterior = reweighed(count.posterior, count.stitches, edits.questions, edits.answers)
+    ranked = sorted(posterior, key=posterior.get, reverse=True)
+    enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), ENOUGH)) + 1
+    open_ones = [question.doubt for i, question in enumerate(edits.questions) if i not in edits.answers]
+    whole = persons_count(replace(count, doubts=tuple(open_ones)), edits)
+    likely = tuple(ranked[: max(2, min(enough, MOST_LIKELY))])
+    return replace(whole, posterior=posterior, sure=False, likely=likely, reason=count.reason)

@@ -15,8 +15,9 @@ from counter.count import count_photo
 from counter.overlay import draw_marks
 from counter.page import alike, pattern, size, words
 from counter.page.browser import tell_browser
-from counter.page.edits import Edits, persons_count
+from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.link import pack
+from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept
 from counter.page.show import EYE, LOGO, NOTE, TICK, jpeg, lines, says
@@ -139,8 +140,8 @@ def _count(data: bytes) -> None:
             answer, scale = _counted(photo)
             if isinstance(answer, Count):
                 st.session_state.update(
-                    photo=photo, picture=browser_picture(photo.pixels), edits=Edits.of(answer.marks), seen=0,
-                    confirmed=False, scale=scale,
+                    photo=photo, picture=browser_picture(photo.pixels), seen=0,
+                    edits=Edits.of(answer.marks, questions_of(answer)), confirmed=False, scale=scale,
                 )  # fmt: skip
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
@@ -164,8 +165,8 @@ def _result(own: Count) -> None:
     """Show a count, its marks and the comparison."""
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
-    by_person = edits.corrected or st.session_state.confirmed
-    count = persons_count(own, edits) if by_person else own
+    by_person = edits.settled or st.session_state.confirmed
+    count = persons_count(own, edits) if by_person else count_so_far(own, edits)
     plan = pattern.plan_of_session()
     # The photo comes first: on a phone, nothing above it may change its height under a finger.
     picture, panel = st.columns([8, 4], gap="large")
@@ -175,7 +176,7 @@ def _result(own: Count) -> None:
         verdict = found.verdict
         _verdict(count, verdict)
         if not count.sure:
-            st.button(words.CONFIRM.format(n=own.stitches), on_click=_confirm, width="stretch", icon=":material/check:")
+            st.button(words.CONFIRM.format(n=count.stitches), on_click=_confirm, width="stretch", icon=":material/check:")
         if plan and found.compared:
             done = verdict.advice is not None and verdict.advice.action in ("go on", "take up")
             pattern.next_photo(plan, found.compared, done)
@@ -249,7 +250,9 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
     elif count.sure:
         icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=percent(count.probability))
     else:
-        icon, state, detail = EYE, words.NOT_SURE, words.NOT_SURE_DETAIL
+        left = len(st.session_state.edits.questions) - len(st.session_state.edits.answers)
+        detail = words.NOT_SURE_DETAIL if count is own else words.ASKED_DETAIL.format(left=left)
+        icon, state = EYE, words.NOT_SURE
     odds = ""
     if not count.sure:
         rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)

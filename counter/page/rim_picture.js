@@ -51,6 +51,7 @@ class Rim {
   }
 
   build() {
+    this.asks = html("section", { className: "asks" }, this.root);
     const output = html("output", {}, this.root);
     this.total = html("b", {}, output);
     this.note = html("span", {}, output);
@@ -74,7 +75,6 @@ class Rim {
     this.hint = html("p", { className: "hint" }, this.root);
     this.keys = html("p", { className: "hint keys" }, this.root);
     this.slips = html("section", { className: "places" }, this.root);
-    this.doubts = html("section", { className: "places" }, this.root);
     for (const kind of ["pointerdown", "pointermove", "pointerup", "pointercancel"]) {
       this.svg.addEventListener(kind, (event) => this[kind](event));
     }
@@ -113,9 +113,49 @@ class Rim {
     this.svg.setAttribute("aria-label", words.picture);
     this.hint.textContent = words.hint;
     this.keys.textContent = words.keys;
+    this.showAsks(other);
     this.showPlaces(this.slips, data.slips, words.slips, "tag");
-    this.showPlaces(this.doubts, data.doubts, words.doubts, "disc");
     if (this.dragged === undefined) this.draw();
+  }
+
+  /** A question for each place in doubt; once drawn they only change, so that nothing jumps and focus stays. */
+  showAsks(anew) {
+    const { asks, byHand, words } = this.data;
+    if (anew) {
+      this.asks.replaceChildren();
+      if (asks.length) html("h2", { textContent: words.doubts }, this.asks);
+      const row = html("div", { className: "row" }, this.asks);
+      this.cards = asks.map((ask, question) => {
+        const card = html("div", { className: "ask" }, row);
+        card.setAttribute("role", "group");
+        card.setAttribute("aria-label", ask.ask);
+        const look = html("button", { type: "button", className: "look", title: words.open }, card);
+        look.setAttribute("aria-label", `${words.open}: ${ask.letter}`);
+        look.addEventListener("click", () => this.goTo(ask.x, ask.y));
+        const crop = html("img", { alt: "" }, look);
+        const told = html("div", { className: "told" }, card);
+        const head = html("strong", {}, told);
+        html("i", { textContent: ask.letter }, head);
+        head.append(ask.ask);
+        html("span", { textContent: ask.why }, told);
+        const answers = html("div", { className: "answers" }, told);
+        const buttons = ask.answers.map(({ words: said, change }) => {
+          const button = html("button", { type: "button", textContent: said }, answers);
+          button.addEventListener("click", () => this.edit({ do: "answer", question, change }));
+          return button;
+        });
+        return { crop, buttons };
+      });
+    }
+    const waits = new Map(this.pending.filter((edit) => edit.do === "answer").map((edit) => [edit.question, edit.change]));
+    this.cards.forEach(({ crop, buttons }, k) => {
+      if (crop.src !== asks[k].crop) crop.src = asks[k].crop;
+      buttons.forEach((button, i) => {
+        const { change, chosen } = asks[k].answers[i];
+        button.setAttribute("aria-pressed", waits.has(k) ? waits.get(k) === change : chosen);
+        button.disabled = byHand;
+      });
+    });
   }
 
   /** A card for each place, which leads to it; the same ones stay as they are. */
@@ -132,7 +172,7 @@ class Rim {
       html("img", { src: place.crop, alt: "" }, card);
       const told = html("span", { className: "told" }, card);
       const head = html("strong", {}, told);
-      html("i", { textContent: place.letter ?? place.sign, className: kind }, head);
+      html("i", { textContent: place.sign, className: kind }, head);
       head.append(place.title);
       html("span", { textContent: place.why }, told);
       card.addEventListener("click", () => this.goTo(place.x, place.y));
@@ -273,6 +313,7 @@ class Rim {
     this.serial += 1;
     this.pending.push({ serial: this.serial, ...change });
     this.post();
+    this.showAsks(false);
     this.draw();
   }
 

@@ -1,4 +1,4 @@
-"""The photo with numbered marks that can be added, moved and removed.
+"""The photo with numbered marks that can be added, moved and removed, led by the questions about it.
 
 What is seen and touched is rim_picture.js; this end says what to show and
 makes the edits that come back. Each edit carries a serial number and is sent
@@ -23,6 +23,7 @@ from counter.answer import Count, Doubt, clock_position
 from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
 from counter.page import words
 from counter.page.edits import Edits
+from counter.page.questions import MOST_QUESTIONS
 from counter.photo import Photo
 from counter.say import either
 from counter.slips import Slip
@@ -31,8 +32,8 @@ __all__ = ["browser_picture", "requested", "rim_picture"]
 
 #: Long side of the picture that travels to the browser, in pixels.
 LONG_SIDE = 1600
-#: Side of an enlarged place in doubt, in pixels, and most of them.
-CROP_SIDE, MOST_CROPS = 320, 4
+#: Side of an enlarged place in doubt, in pixels.
+CROP_SIDE = 320
 HERE = Path(__file__).parent
 
 _mount = st.components.v2.component(
@@ -143,16 +144,26 @@ def rim_picture(
         }
         for number, mark in enumerate(edits.marks, start=1)
     ]
+    asked = {question.doubt.at: k for k, question in enumerate(edits.questions)}
+    # The letters stay as they are while answers come in.
     doubts = [
+        {"x": doubt.at[0], "y": doubt.at[1], "letter": doubt_letter(asked.get(doubt.at, index))}
+        for index, doubt in enumerate(count.doubts[:MOST_QUESTIONS])
+    ]
+    asks = [
         {
-            "x": doubt.at[0],
-            "y": doubt.at[1],
-            "letter": doubt_letter(index),
-            "title": words.DOUBT.format(mark=doubt.mark, clock=clock(*doubt.at)),
-            "why": doubt.why,
-            "crop": browser_picture(crop_doubt(photo, count, doubt, CROP_SIDE)),
+            "x": question.doubt.at[0],
+            "y": question.doubt.at[1],
+            "letter": doubt_letter(k),
+            "ask": question.ask,
+            "why": clock(*question.doubt.at),
+            "crop": browser_picture(crop_doubt(photo, count, question.doubt, CROP_SIDE)),
+            "answers": [
+                {"words": said, "change": change, "chosen": edits.answers.get(k) == change}
+                for said, change in question.answers
+            ],
         }
-        for index, doubt in enumerate(count.doubts[:MOST_CROPS])
+        for k, question in enumerate(edits.questions)
     ]
     signs = [
         {
@@ -176,6 +187,8 @@ def rim_picture(
             "centre": list(count.centre),
             "marks": marks,
             "doubts": doubts,
+            "asks": asks,
+            "byHand": edits.now.by_hand,
             "slips": signs,
             "seen": seen,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},

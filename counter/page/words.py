@@ -63,8 +63,20 @@ KEYS = "Keys: arrows walk the rim · Del removes · Ins adds · Ctrl+Z undoes ·
 UNDO, REDO, RESTART = "Undo", "Redo", "Back to the photo's own marks"
 ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole photo"
 DOUBTS = "Look here first"
-DOUBT = "Mark {mark}, near {clock}"
 DOUBT_OPEN = "Show it in the photo"
+
+# Places in doubt, asked
+ASK_SPLIT = "One stitch or two here?"
+ASK_LOOP = "Is this a stitch, or the loop?"
+ASK_HIDDEN = "Does the loop hide a stitch here?"
+ASK_NARROW = "Is this a stitch of its own?"
+ASK_RIGHT = "Are the marks right here?"
+ONE, TWO = "One", "Two"
+YES, NO = "Yes", "No"
+STITCH, LOOP = "A stitch", "The loop"
+ONLY_LOOP, STITCH_TOO = "Only the loop", "A stitch, too"
+AS_MARKED, ONE_FEWER, ONE_MORE = "Yes, as marked", "One fewer", "One more"
+ASKED_DETAIL = "Still to look at: {left}."
 
 SLIP = "Mark {marks}, near {clock}"
 SLIPS = "Where it most likely went wrong"

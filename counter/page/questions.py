@@ -1,0 +1,126 @@
+"""Places in doubt as questions that a tap answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from counter.answer import Count, Doubt
+from counter.page import words
+
+__all__ = ["MOST_QUESTIONS", "Question", "questions_of", "reweighed"]
+
+#: Most questions about one photo.
+MOST_QUESTIONS = 4
+#: Below this probability a number one higher or lower is not asked for.
+WORTH_ASKING = 0.02
+#: What to ask, by a phrase in the reason of a doubt: question, and the answers with how they change the number.
+_ASKED = {
+    "not clear that one stitch ends": (words.ASK_SPLIT, ((words.TWO, 0), (words.ONE, -1))),
+    "two stitches here": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "much wider": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "much narrower": (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
+}
+_SEAM = "round starts and ends"
+
+
+@dataclass(frozen=True)
+class Question:
+    """One place in doubt, what to ask there, and what may be answered.
+
+    Parameters
+    ----------
+    doubt : Doubt
+    ask : str
+    answers : tuple of (str, int)
+        What the person says, and how it changes the number of stitches: 0, 1 or -1.
+    """
+
+    doubt: Doubt
+    ask: str
+    answers: tuple[tuple[str, int], ...]
+
+    @property
+    def changes(self) -> frozenset[int]:
+        """The changes that the answers make."""
+        return frozenset(change for _, change in self.answers)
+
+
+def questions_of(count: Count) -> tuple[Question, ...]:
+    """What to ask about a photo's own count.
+
+    Parameters
+    ----------
+    count : Count
+
+    Returns
+    -------
+    tuple of Question
+        Most doubtful place first, at most :data:`MOST_QUESTIONS`; none where the count is sure.
+    """
+    if count.sure:
+        return ()
+    return tuple(_question(doubt, count) for doubt in count.doubts[:MOST_QUESTIONS])
+
+
+def _question(doubt: Doubt, count: Count) -> Question:
+    for phrase, (ask, answers) in _ASKED.items():
+        if phrase in doubt.why:
+            return Question(doubt, ask, answers)
+    if _SEAM in doubt.why:
+        fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
+        if more < WORTH_ASKING or fewer >= 4 * more:
+            return Question(doubt, words.ASK_LOOP, ((words.STITCH, 0), (words.LOOP, -1)))
+        if fewer < WORTH_ASKING or more >= 4 * fewer:
+            return Question(doubt, words.ASK_HIDDEN, ((words.ONLY_LOOP, 0), (words.STITCH_TOO, 1)))
+    return Question(doubt, words.ASK_RIGHT, ((words.AS_MARKED, 0), (words.ONE_FEWER, -1), (words.ONE_MORE, 1)))
+
+
+def reweighed(
+    posterior: Mapping[int, float], stitches: int, questions: tuple[Question, ...], answers: Mapping[int, int]
+) -> dict[int, float]:
+    """What the answers so far leave of the photo's own probabilities.
+
+    If the number is off by k, each of the places where it may be off that way is
+    taken to be as likely the reason as any other; so a look at one of m places
+    finds it right with probability 1 - k/m and wrong with k/m (Bayes' rule).
+
+    Parameters
+    ----------
+    posterior : mapping of int to float
+        The photo's own.
+    stitches : int
+        Its most probable number.
+    questions : tuple of Question
+    answers : mapping of int to int
+        Index of a question -> the change that was answered.
+
+    Returns
+    -------
+    dict of int to float
+        Adds up to 1. The number of the marks as answered is the most probable:
+        they are what a person saw.
+    """
+    left = dict(posterior)
+    at = stitches
+    for index in sorted(answers):
+        change = answers[index]
+        places = {
+            way: sum(way in questions[i].changes for i in range(len(questions)) if i not in answers or i >= index)
+            for way in (-1, 1)
+        }
+
+        def chance(number: int, at=at, change=change, places=places, index=index) -> float:
+            """That the answer is this one, if that were the number."""
+            way = int(np.sign(number - at))
+            found = min(abs(number - at) / places[way], 1.0) if way in questions[index].changes and way else 0.0
+            return (1 - found) if change == 0 else found if change == way else 0.0
+
+        left = {number: weight * chance(number) for number, weight in left.items()}
+        at += change
+    others = max([weight for number, weight in left.items() if number != at], default=0.0)
+    left[at] = max(left.get(at, 0.0), 1.0001 * others, 1e-12)
+    whole = sum(left.values())
+    return {number: weight / whole for number, weight in left.items() if weight > 0}
