@@ -1,0 +1,47 @@
+"""The page against the rules of axe-core, which check WCAG 2.2 and good practice in a real browser."""
+
+from pathlib import Path
+
+import pytest
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="the extra 'test' is not installed")
+
+from browsing import CHROMIUM, SAMPLES, opened, pressed, served, unfolded  # noqa: E402
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
+]
+PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (25)\nR5: (sc 3, inc) x 6 (30)"
+
+
+def findings(page, rules: axe.Axe) -> list[str]:
+    """What axe-core finds serious, or worse, in the page as it stands."""
+    page.wait_for_timeout(800)  # what is drawn last
+    found = rules.run(page).response["violations"]
+    return [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in ("serious", "critical")]
+
+
+@pytest.mark.parametrize("window, theme", [("phone", "dark"), ("desk", "light")])
+def test_no_serious_finding(tmp_path: Path, window, theme):
+    rules = axe.Axe()
+    with (
+        served(tmp_path, [SAMPLES / "blue-disc.jpg"]) as address,
+        sync_api.sync_playwright() as driver,
+        opened(driver, tmp_path / "profile", window, theme) as page,
+    ):
+        page.goto(address)
+        page.get_by_text("Or try one").wait_for()
+        assert findings(page, rules) == []
+        unfolded(page, "Your pattern")
+        page.locator("textarea").fill(PLAN)
+        pressed(page, "Read it")
+        page.locator(".findings").first.wait_for()
+        assert findings(page, rules) == []
+        page.locator('input[type="file"]').first.set_input_files(SAMPLES / "large-hexagon.jpg")
+        page.locator(".total").wait_for()
+        assert findings(page, rules) == []
+        unfolded(page, "Size and gauge")
+        unfolded(page, "Two alike")
+        assert findings(page, rules) == []
