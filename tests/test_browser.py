@@ -1,3 +1,4 @@
+import csv
 import io
 import re
 import shutil
@@ -416,3 +417,35 @@ def test_size_mat_and_twins(page, photo):
     expect(page.locator(".first-piece").filter(has_text=words.FIRST_WAS)).to_be_visible()
     press(page, words.LET_GO)
     expect(page.locator(".first-piece")).to_have_count(0)
+
+
+def test_several_photos_are_sorted_opened_and_saved(page, photo, tmp_path):
+    letter = tmp_path / "letter.jpg"
+    letter.write_text("dear maker")
+    twin = tmp_path / "twin.jpg"
+    shutil.copy(photo, twin)
+    sure = tmp_path / "sure.jpg"
+    shutil.copy(photo.with_name("blue-disc.jpg"), sure)
+    choose(page, [photo, letter, twin, sure])
+    rows = page.locator(".piece")
+    expect(rows).to_have_count(4, timeout=PATIENCE)
+    expect(rows.nth(0)).to_contain_text("letter")
+    expect(rows.nth(3)).to_contain_text("24 stitches")
+    expecting(page, 36)
+    expect(rows.nth(3)).to_contain_text("Short by 12")
+
+    touched(page, page.locator(".st-key-piece-2").get_by_role("button"))
+    total(page, 36)
+    expect(page.locator(".ask")).to_be_in_viewport()  # the view begins at its top
+    touched(page, page.locator(".ask").get_by_role("button", name=words.STITCH))
+    expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
+    press(page, words.BACK)
+    expect(rows.nth(3)).to_contain_text("twin", timeout=PATIENCE)
+    expect(rows.nth(3)).to_contain_text(words.VERDICTS["agrees"])
+    with page.expect_download() as saved:
+        press(page, words.SAVE_SHEET)
+    table = list(csv.DictReader(saved.value.path().read_text("utf-8-sig").splitlines()))
+    assert [line["name"] for line in table] == ["letter", photo.stem, "sure", "twin"]
+    assert table[3]["state"] == "counted by a person" and table[3]["stitches"] == "36"
+    press(page, words.PUT_SHEET_AWAY)
+    expect(page.locator('input[type="file"]')).to_have_count(1, timeout=PATIENCE)

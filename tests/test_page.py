@@ -1,6 +1,8 @@
 import base64
+import contextlib
 import io
 import logging
+import re
 import shutil
 import sys
 import tomllib
@@ -28,6 +30,7 @@ from counter.page.edits import Edits, persons_count
 from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
 from counter.page.session import PHOTO, VISIT
+from counter.page.several import MOST_PHOTOS, count_several
 from counter.page.show import plain
 from counter.photo import read_photo
 from counter.plan import read_plan
@@ -209,7 +212,7 @@ def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkey
 
 
 def test_answers_settle_the_count_at_once(sample, page, mounted, make_count, monkeypatch):
-    doubts = [(1, (320.0, 120.0), "there may be two stitches here"), (13, (320.0, 520.0), "part of the rim is hidden here")]
+    doubts = [(1, (320.0, 120.0), "there may be two stitches here"), (13, (320.0, 520.0), "part of the rim is hidden")]
     page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
     page.number_input("expected").set_value(25).run()
     assert words.VERDICTS["can't say"] in shown(page)
@@ -633,6 +636,118 @@ def test_twins_that_match(with_photo, make_count, monkeypatch):
     pressed(opened(page, "alike"), words.SECOND)
     page = counted(page, make_count({24: 0.99, 25: 0.01}, size=(1000, 750), rounds=4), monkeypatch)
     assert words.PAIRS["match"] in shown(page)
+
+
+# Several photos ------------------------------------------------------------------------
+
+
+def dropped(*files):
+    """Files as the page gets them from the browser."""
+    return [SimpleNamespace(name=name, getvalue=lambda data=data: data) for name, data in files]
+
+
+@pytest.fixture
+def with_several(page, sample, make_count, mounted):
+    """The page with photos that were dropped together."""
+    with Image.open(io.BytesIO(sample)) as picture:
+        size = picture.size
+    doubts = [(1, (300.0, 90.0), "part of the rim is hidden here")]
+    unsure = make_count({24: 0.6, 25: 0.4}, sure=False, size=size, doubts=doubts)
+    answers = iter([make_count({24: 0.99, 25: 0.01}, size=size), unsure, make_count({23: 0.99, 24: 0.01}, size=size)])
+
+    def counted(photo):
+        return photo if not hasattr(photo, "pixels") else next(answers)
+
+    with monkeypatched_bar():
+        files = dropped(("ada.jpg", sample), ("<b>.jpg", sample), ("cy.jpg", sample), ("letter.jpg", b"dear maker"))
+        pieces = count_several(files, counted)
+    page.session_state["pieces"] = pieces
+    return page.run()
+
+
+@contextlib.contextmanager
+def monkeypatched_bar():
+    said = []
+    with pytest.MonkeyPatch.context() as patch:
+        bar = SimpleNamespace(progress=lambda share, text="": said.append((share, text)))
+        patch.setattr(streamlit, "progress", lambda share: bar)
+        yield said
+
+
+def groups(page):
+    """Heads and names of the sheet, from the top."""
+    return re.findall(r'<h2 class="section">([^<]+) <span|<div><span>([^<]*)</span>', " ".join(
+        element.proto.body for element in page.get("html")))  # fmt: skip
+
+
+def test_sheet_leads_with_who_needs_a_person(with_several):
+    page = with_several
+    assert not page.exception
+    assert [head or name for head, name in groups(page)] == [
+        words.NEEDS_YOU, "letter", "&lt;b&gt;", words.COUNTED, "ada", "cy",
+    ]  # fmt: skip
+    page.number_input(key="all_total-shown").set_value(24).run()
+    assert [head or name for head, name in groups(page)] == [
+        words.NEEDS_YOU, "letter", "&lt;b&gt;", words.TO_PUT_RIGHT, "cy", words.AGREES, "ada",
+    ]  # fmt: skip
+    assert "Short by 1" in shown(page) and words.VERDICTS["agrees"] in shown(page)
+    # A photo that was refused has nothing to open.
+    assert sorted(b.key for b in page.button if b.key and b.key.startswith("open-")) == ["open-0", "open-1", "open-2"]
+
+
+def test_piece_is_opened_put_right_and_stands_so_in_the_sheet(with_several, mounted):
+    page = with_several
+    page.number_input(key="all_total-shown").set_value(24).run()
+    page.button(key="open-1").click().run()
+    assert not page.exception and len(mounted["data"]["asks"]) == 1
+    assert page.number_input(key="all_total-shown").value == 24
+    page.session_state["edits"] = page.session_state["edits"].answer(0, 0)
+    page.run()
+    assert words.VERDICTS["agrees"] in shown(page)
+    pressed(page, words.BACK)
+    assert [head or name for head, name in groups(page)] == [
+        words.NEEDS_YOU, "letter", words.TO_PUT_RIGHT, "cy", words.AGREES, "&lt;b&gt;", "ada",
+    ]  # fmt: skip
+    assert "photo" not in page.session_state
+    page.button(key="open-1").click().run()
+    assert page.session_state["edits"].answers == {0: 0}
+    pressed(pressed(page, words.BACK), words.PUT_SHEET_AWAY)
+    assert words.LEAD in shown(page) and page.session_state["pieces"] == ()
+
+
+def test_plan_holds_for_all(with_several):
+    page = with_plan(with_several, hook=4)
+    assert not page.exception and words.ROUND_OF.format(n=4, last=8) in shown(page)
+    assert [head or name for head, name in groups(page)][-2:] == [words.AGREES, "ada"]
+    # A round whose total can't be known says so, and nothing is claimed.
+    page = with_plan(page, "R1: 6 sc in ring [6]\nR2: shells around", hook=2)
+    assert not page.exception and words.AGREES not in [head for head, _ in groups(page)]
+
+
+def test_many_photos_take_little_memory_and_no_more_than_may_be(sample, make_count):
+    big = io.BytesIO()
+    Image.open(io.BytesIO(sample)).resize((3200, 2400)).save(big, "JPEG")
+    count = make_count({24: 0.6, 25: 0.4}, sure=False, size=(3200, 2400), doubts=[(1, (1600.0, 100.0), "narrow")])
+    with monkeypatched_bar() as said:
+        pieces = count_several(dropped(*[("x.jpg", b"")] * (MOST_PHOTOS + 3)), lambda photo: photo)
+        (piece,) = count_several(dropped(("x.jpg", big.getvalue())), lambda photo: count)
+    assert len(pieces) == MOST_PHOTOS
+    assert words.COUNTING_OF.format(n=MOST_PHOTOS, all=MOST_PHOTOS) in [text for _, text in said]
+    with Image.open(io.BytesIO(piece.picture)) as picture:
+        assert picture.size == (LONG_SIDE, 1200) == piece.answer.size
+    assert len(piece.picture) < 2_000_000
+    # A place at a share of the photo is at the same share of the smaller one, from its edge.
+    assert piece.answer.doubts[0].at == pytest.approx((799.75, 49.75))
+    assert (piece.answer.marks + 0.5) * 2 == pytest.approx(count.marks + 0.5)
+
+
+def test_photo_that_goes_wrong_leaves_the_others(sample, caplog):
+    def fail(photo):
+        raise RuntimeError("entrails")
+
+    with monkeypatched_bar(), caplog.at_level(logging.ERROR):
+        (piece,) = count_several(dropped(("x.jpg", sample)), fail)
+    assert piece.edits is None and "entrails" in caplog.text
 
 
 # Words ---------------------------------------------------------------------------------

@@ -12,11 +12,29 @@ function pasted({ target }) {
   }, SETTLED);
 }
 
+const heights = new Map(); // place on the page -> how far down it was when it was touched last
+let place = null;
+
+const main = () => document.querySelector('[data-testid="stMain"]');
+const touched = () => main() && heights.set(place, main().scrollTop);
+
+/** Another view begins at its top; one that is come back to, where it was left. */
+function arrive(at) {
+  if (place === at) return;
+  const first = place === null;
+  place = at;
+  if (!first) requestAnimationFrame(() => main()?.scrollTo(0, heights.get(at) ?? 0));
+}
+
 let listening = false;
 
 export default function ({ data }) {
-  if (!listening) document.addEventListener("paste", pasted);
+  if (!listening) {
+    document.addEventListener("paste", pasted);
+    for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);
+  }
   listening = true;
+  arrive(data.place);
   // In the place of the last one: "back" leaves the page, whatever was stepped through.
   if (data.query !== null && location.search !== data.query) {
     history.replaceState(history.state, "", location.pathname + data.query + location.hash);

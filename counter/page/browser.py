@@ -1,4 +1,8 @@
-"""What the page asks of the browser: to keep the plan in the address, and to hand over pasted text at once."""
+"""What the page asks of the browser.
+
+To keep the plan in the address, to hand over pasted text at once, and to begin
+each view at its top, or where it was left.
+"""
 
 from __future__ import annotations
 
@@ -15,13 +19,15 @@ _mount = st.components.v2.component(
 )
 
 
-def tell_browser(query: str | None) -> None:
-    """Let the browser's address end in a query.
+def tell_browser(query: str | None, place: str) -> None:
+    """Let the browser's address end in a query, and begin another view at its top.
 
     Parameters
     ----------
     query : str or None
         From :func:`counter.page.link.pack`; None leaves the address as it is.
+    place : str
+        Names what is shown: the start, the sheet, or one photo.
     """
     with st.container(key="browser"):
-        _mount(key="told", data={"query": query})
+        _mount(key="told", data={"query": query, "place": place})

@@ -6,6 +6,7 @@ import logging
 from html import escape
 from pathlib import Path
 
+import numpy as np
 import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
 
@@ -13,7 +14,7 @@ from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo
 from counter.overlay import draw_marks
-from counter.page import alike, pattern, size, words
+from counter.page import alike, pattern, several, size, words
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.link import pack
@@ -45,9 +46,13 @@ def main() -> None:
     answer = st.session_state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
-        if isinstance(answer, Count):
+        if isinstance(answer, Count) and st.session_state.opened is not None:
+            st.button(words.BACK, on_click=forget_photo, icon=":material/arrow_back:")
+        elif isinstance(answer, Count):
             st.button(words.AGAIN, on_click=forget_photo, icon=":material/photo_camera:")
-    if answer is None:
+    if answer is None and st.session_state.pieces:
+        several.sheet()
+    elif answer is None:
         _start()
     elif isinstance(answer, Refusal):
         says(words.REFUSED, f"{answer.reason} {answer.hint}")
@@ -58,7 +63,9 @@ def main() -> None:
     else:
         _result(answer)
     # Last, when this run's taps have had their effect.
-    tell_browser(pack(kept()))
+    state = st.session_state
+    place = f"photo-{state.turn}" if isinstance(answer, Count) else "sheet" if state.pieces else "start"
+    tell_browser(pack(kept()), place)
 
 
 @st.cache_resource
@@ -88,11 +95,14 @@ def _start() -> None:
     turn = st.session_state.turn
     # No list of types: a phone then offers its camera too, and what is no
     # picture is refused in our own words.
-    dropped = st.file_uploader(words.DROP_ROUND.format(n=hook.round) if hook else words.DROP, key=f"photo-{turn}")
+    label = words.DROP_ROUND.format(n=hook.round) if hook else words.DROP
+    dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}")
     taken = None
     if st.toggle(words.CAMERA, key="camera"):
         taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}")
-    if chosen := dropped or taken:
+    if len(dropped) > 1:
+        _count_several(dropped)
+    elif chosen := dropped[0] if dropped else taken:
         _count(chosen.getvalue())
     pattern.panel()
     if plan:
@@ -102,7 +112,7 @@ def _start() -> None:
         st.html(f'<h2 class="section">{words.SAMPLES}</h2>')
         with st.container(key="samples"):
             for column, path in zip(st.columns(len(samples)), samples, strict=True):
-                column.image(_small(path), width="stretch")
+                column.html(f'<img src="{_small(path)}" alt="">')  # the button under it has the name
                 if column.button(_spoken(path), key=f"sample-{path.stem}", width="stretch"):
                     _count(path.read_bytes())
     tips = "".join(f"<div><b>{head}</b><span>{text}</span></div>" for head, text in words.TIPS)
@@ -124,9 +134,10 @@ def _spoken(path: Path) -> str:
 
 
 @st.cache_data(max_entries=MOST_SAMPLES, show_spinner=False)
-def _small(path: Path) -> bytes:
+def _small(path: Path) -> str:
+    """A sample for the page, as a data address."""
     with Image.open(path) as picture:
-        return jpeg(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL)), 82)
+        return browser_picture(np.asarray(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL))))
 
 
 def _count(data: bytes) -> None:
@@ -151,6 +162,16 @@ def _count(data: bytes) -> None:
     st.rerun()
 
 
+def _count_several(files: list) -> None:
+    """Count photos, keep them for this session alone, and show what came of each."""
+    pieces = several.count_several(files, lambda photo: _counted(photo)[0])
+    state = st.session_state
+    forget_photo()
+    left_out = max(0, len(files) - len(pieces))
+    state.update(pieces=pieces, left_out=left_out, rows={}, all_total=None, turn=state.turn + 1)
+    st.rerun()
+
+
 def _counted(photo: Photo | Refusal) -> tuple[Count | Refusal, object]:
     """The answer, and the scale where it came with it; else it is looked for when somebody asks."""
     if isinstance(photo, Refusal):
@@ -163,6 +184,8 @@ def _counted(photo: Photo | Refusal) -> tuple[Count | Refusal, object]:
 
 def _result(own: Count) -> None:
     """Show a count, its marks and the comparison."""
+    if st.session_state.opened is not None:
+        several.keep_up()
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
@@ -176,8 +199,9 @@ def _result(own: Count) -> None:
         verdict = found.verdict
         _verdict(count, verdict)
         if not count.sure:
-            st.button(words.CONFIRM.format(n=count.stitches), on_click=_confirm, width="stretch", icon=":material/check:")
-        if plan and found.compared:
+            label = words.CONFIRM.format(n=count.stitches)
+            st.button(label, on_click=_confirm, width="stretch", icon=":material/check:")
+        if plan and found.compared and st.session_state.opened is None:
             done = verdict.advice is not None and verdict.advice.action in ("go on", "take up")
             pattern.next_photo(plan, found.compared, done)
         # Drawn when it is asked for, not at every edit.
@@ -192,7 +216,8 @@ def _result(own: Count) -> None:
         )
         pattern.panel()
         size.panel(photo, own, count, found.compared)
-        alike.panel(photo, count, verdict.expected if verdict else None)
+        if st.session_state.opened is None:
+            alike.panel(photo, count, verdict.expected if verdict else None)
     with picture:
         state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
         note = words.JOIN.join([state, verdict.verdict] if verdict else [state])
@@ -226,6 +251,8 @@ def _compared(count: Count, plan: Plan | None) -> Check:
         pattern.round_card(plan, hook or found.compared)
         pattern.choices(plan, found)
         return found
+    if st.session_state.opened is not None:
+        return check(count, expected=several.total_for_all(), twin=twin, since=since, uk=uk)
     expected = st.number_input(
         words.EXPECTED,
         min_value=1,
@@ -254,7 +281,7 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
         detail = words.NOT_SURE_DETAIL if count is own else words.ASKED_DETAIL.format(left=left)
         icon, state = EYE, words.NOT_SURE
     odds = ""
-    if not count.sure:
+    if len(numbers) > 1:
         rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)
         bar = '<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{said}</span>'
         odds = "".join(bar.format(n=n, p=p, said=percent(p)) for n, p in rows)

@@ -18,7 +18,7 @@ MOST_QUESTIONS = 4
 WORTH_ASKING = 0.02
 #: What to ask, by a phrase in the reason of a doubt: question, and the answers with how they change the number.
 _ASKED = {
-    "not clear that one stitch ends": (words.ASK_SPLIT, ((words.TWO, 0), (words.ONE, -1))),
+    "not clear that one stitch ends": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
     "two stitches here": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
     "much wider": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
     "much narrower": (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),

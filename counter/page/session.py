@@ -7,7 +7,10 @@ Names, all of them set by :func:`begin` or with a photo:
   every photo);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
-- of the piece: ``twin``, ``first`` (the first of two that must match).
+- of the piece: ``twin``, ``first`` (the first of two that must match);
+- of several photos: ``pieces``, ``left_out`` (how many were too many), ``rows``
+  (of the sheet, as last worked out), ``opened`` (index of the one in the rim
+  picture, or None), ``all_total`` (what every round should hold).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -25,7 +28,7 @@ __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
 #: Names of what belongs to one photo.
 PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
 #: Names of what stays when photos come and go.
-VISIT = ("turn", "pattern", "hook", "uk", "twin", "first")
+VISIT = ("turn", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
 
 
 def begin() -> None:
@@ -33,7 +36,10 @@ def begin() -> None:
     if "turn" in st.session_state:
         return
     found = unpack(st.query_params)
-    st.session_state.update(turn=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None)
+    st.session_state.update(
+        turn=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), left_out=0,
+        rows={}, opened=None, all_total=None,
+    )  # fmt: skip
 
 
 def kept() -> Kept:

@@ -7,7 +7,7 @@ TITLE = "Rimtally"
 LEAD = "One photo of your round: every stitch on its rim counted, marked and checked against your pattern."
 
 # Start
-DROP = "Drop or choose a photo of the round"
+DROP = "Drop or choose a photo of the round, or several at once"
 DROP_ROUND = "Drop or choose a photo of round {n}"
 CAMERA = "Use this device's camera"
 CAMERA_LABEL = "Hold the camera straight above the round"
@@ -153,6 +153,20 @@ SECOND = "Photograph the second"
 LET_GO = "Let the first piece go"
 PAIRS = {"match": "The totals match", "can't say": "Can't say yet whether they match"}
 PAIR_OFF = "The totals differ by {n}"
+
+# Several photos
+COUNTING_OF = "Counting photo {n} of {all}…"
+ALL_EXPECTED = "Every round should hold"
+LEFT_OUT = "The first {most} photos are here; {n} more were left out. Drop those by themselves."
+NEEDS_YOU, TO_PUT_RIGHT, COUNTED, AGREES = "Needs you", "To put right", "Counted", "Agrees"
+NO_COUNT = "No count"
+STATES = {"not sure": "Not sure", "sure": "Sure", "counted by a person": "Counted by you"}
+BROKEN_ONE = "something went wrong with it"
+OPEN = "Open"
+BACK = "Back to all"
+SAVE_SHEET = "Save the sheet (CSV)"
+SHEET_NAME = "counted-rounds.csv"
+PUT_SHEET_AWAY = "Put these photos away"
 
 # Afterwards
 SAVE = "Save the marked picture"

@@ -1,0 +1,294 @@
+"""Several photos at once: counted one by one, sorted by how much a person is needed."""
+
+from __future__ import annotations
+
+import base64
+import io
+import logging
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from html import escape
+from pathlib import PurePath
+
+import cv2
+import numpy as np
+import streamlit as st
+from PIL import Image, ImageOps
+
+from counter.answer import Count, Refusal
+from counter.check import Check, check
+from counter.page import pattern, words
+from counter.page.edits import Edits, count_so_far, persons_count
+from counter.page.questions import questions_of
+from counter.page.rim_picture import LONG_SIDE
+from counter.page.session import bound
+from counter.page.show import jpeg
+from counter.photo import Photo, read_photo
+from counter.plan import Plan
+from counter.report import Row, SheetLine, class_sheet, sheet_csv
+from counter.verdict import MOST_EXPECTED
+
+__all__ = ["MOST_PHOTOS", "Piece", "count_several", "keep_up", "open_piece", "put_away", "sheet", "total_for_all"]
+
+#: Most photos of one sheet.
+MOST_PHOTOS = 40
+#: JPEG quality of the photos that are kept, and side of their small pictures in pixels.
+QUALITY, SMALL = 90, 120
+#: Most characters of a name on the page.
+MOST_NAME = 60
+#: Groups of the sheet, and the needs that are in each.
+GROUPS = (
+    (words.NEEDS_YOU, ("refused", "not sure")),
+    (words.TO_PUT_RIGHT, ("off",)),
+    (words.COUNTED, ("counted",)),
+    (words.AGREES, ("agrees",)),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One photo of several, reduced: the full photo is let go once it is counted.
+
+    Parameters
+    ----------
+    name : str
+        Of the file, without its ending.
+    answer : Count or Refusal
+        In pixels of the reduced photo.
+    picture : bytes
+        The reduced photo, a JPEG of at most :data:`counter.page.rim_picture.LONG_SIDE`
+        pixels a side; empty where refused.
+    small : str
+        A small picture of it as a data address; empty where there is no picture.
+    edits : Edits or None
+        None where refused.
+    confirmed : bool
+        A person looked and said that it is so.
+    """
+
+    name: str
+    answer: Count | Refusal
+    picture: bytes = b""
+    small: str = ""
+    edits: Edits | None = None
+    confirmed: bool = False
+
+    @property
+    def by_person(self) -> bool:
+        """True where a person corrected or confirmed the count."""
+        return self.edits is not None and (self.edits.settled or self.confirmed)
+
+    @property
+    def standing(self) -> Count | Refusal:
+        """The answer as it stands."""
+        if self.edits is None:
+            return self.answer
+        return (persons_count if self.by_person else count_so_far)(self.answer, self.edits)
+
+
+# Counting ------------------------------------------------------------------
+
+
+def count_several(files: Sequence, counted: Callable[[Photo | Refusal], Count | Refusal]) -> tuple[Piece, ...]:
+    """Count photos one after the other, and say how far it is.
+
+    Parameters
+    ----------
+    files : sequence of uploaded files
+        With a name and ``getvalue``; the first :data:`MOST_PHOTOS` are counted.
+    counted : callable
+        Photo or refusal -> answer.
+
+    Returns
+    -------
+    tuple of Piece
+        In the order of the files.
+    """
+    files = files[:MOST_PHOTOS]
+    pieces = []
+    bar = st.progress(0.0)
+    for index, file in enumerate(files):
+        bar.progress(index / len(files), words.COUNTING_OF.format(n=index + 1, all=len(files)))
+        pieces.append(_piece(file, counted))
+    return tuple(pieces)
+
+
+def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> Piece:
+    name = PurePath(file.name).stem[:MOST_NAME]
+    try:
+        photo = read_photo(file.getvalue())
+        answer = counted(photo)
+        if isinstance(photo, Refusal):
+            return Piece(name, answer)
+        photo, answer = reduced(photo, answer)
+        picture = Image.fromarray(photo.pixels)
+        x, y = (0.5 * photo.width, 0.5 * photo.height) if isinstance(answer, Refusal) else answer.centre
+        middle = (x / photo.width, y / photo.height)
+        small = base64.b64encode(jpeg(ImageOps.fit(picture, (SMALL, SMALL), centering=middle), 80)).decode()
+        small = f"data:image/jpeg;base64,{small}"
+        if isinstance(answer, Refusal):
+            return Piece(name, answer, small=small)
+        edits = Edits.of(answer.marks, questions_of(answer))
+        return Piece(name, answer, jpeg(picture, QUALITY), small, edits)
+    except Exception:  # one photo that goes wrong must not take the others along
+        logging.getLogger(__name__).exception("a photo of several could not be counted")
+        return Piece(name, Refusal("not a picture", words.BROKEN_ONE))
+
+
+def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refusal]:
+    """A photo and its answer at most :data:`counter.page.rim_picture.LONG_SIDE` pixels a side.
+
+    Parameters
+    ----------
+    photo : Photo
+    answer : Count or Refusal
+
+    Returns
+    -------
+    photo : Photo
+    answer : Count or Refusal
+        In the pixels of that photo; the middle of the first pixel is (0, 0) in both.
+    """
+    longest = max(photo.width, photo.height)
+    if longest <= LONG_SIDE:
+        return photo, answer
+    size = tuple(max(1, round(side * LONG_SIDE / longest)) for side in (photo.width, photo.height))
+    small = Photo(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
+    if isinstance(answer, Refusal):
+        return small, answer
+    share = np.array(size) / (photo.width, photo.height)
+
+    def placed(points) -> np.ndarray:
+        return (np.asarray(points, float) + 0.5) * share - 0.5
+
+    def at(point: tuple[float, float]) -> tuple[float, float]:
+        x, y = placed(point)
+        return float(x), float(y)
+
+    working = answer.in_progress
+    return small, replace(
+        answer,
+        marks=placed(answer.marks),
+        outline=placed(answer.outline),
+        centre=at(answer.centre),
+        doubts=tuple(replace(doubt, at=at(doubt.at)) for doubt in answer.doubts),
+        in_progress=working and replace(working, loop=at(working.loop)),
+        size=size,
+    )
+
+
+# One of them ---------------------------------------------------------------
+
+
+def open_piece(index: int) -> None:
+    """Go on with one photo in the rim picture."""
+    state = st.session_state
+    piece: Piece = state.pieces[index]
+    with Image.open(io.BytesIO(piece.picture)) as picture:
+        photo = Photo(np.array(picture.convert("RGB")))
+    state.update(
+        answer=piece.answer, photo=photo, edits=piece.edits, seen=0, confirmed=piece.confirmed, scale=None,
+        picture="data:image/jpeg;base64," + base64.b64encode(piece.picture).decode(), opened=index, turn=state.turn + 1,
+    )  # fmt: skip
+
+
+def keep_up() -> None:
+    """Take over into the sheet what a person does in the rim picture."""
+    state = st.session_state
+    index = state.opened
+    piece: Piece = state.pieces[index]
+    if piece.edits is not state.edits or piece.confirmed != state.confirmed:
+        new = replace(piece, edits=state.edits, confirmed=state.confirmed)
+        state.pieces = (*state.pieces[:index], new, *state.pieces[index + 1 :])
+
+
+def put_away() -> None:
+    """Let go of all photos of the sheet."""
+    st.session_state.update(pieces=(), left_out=0, opened=None)
+
+
+# The sheet -----------------------------------------------------------------
+
+
+def total_for_all() -> int | None:
+    """Ask what every round should hold."""
+    key, changed = bound("all_total", None)
+    return st.number_input(
+        words.ALL_EXPECTED, min_value=1, max_value=MOST_EXPECTED, step=1, key=key, on_change=changed,
+        placeholder=words.EXPECTED_NONE,
+    )  # fmt: skip
+
+
+def sheet() -> None:
+    """Show all photos, those that need a person first."""
+    state = st.session_state
+    state.opened = None
+    plan = pattern.plan_of_session()
+    if state.left_out:
+        st.html(f'<p class="amiss" role="status">{words.LEFT_OUT.format(most=MOST_PHOTOS, n=state.left_out)}</p>')
+    table, side = st.columns([8, 4], gap="large")
+    with table:
+        # On a phone it would otherwise stand below all the photos.
+        if plan:
+            pattern.round_card(plan, pattern.hooked(plan))
+            total = None
+        else:
+            total = total_for_all()
+        lines = class_sheet([_row(k, piece, plan, total) for k, piece in enumerate(state.pieces)])
+    with side:
+        # With a byte order mark, by which spreadsheets know UTF-8.
+        st.download_button(
+            words.SAVE_SHEET, lambda: sheet_csv(lines).encode("utf-8-sig"), words.SHEET_NAME, "text/csv",
+            on_click="ignore", width="stretch", icon=":material/download:",
+        )  # fmt: skip
+        pattern.panel()
+        st.button(words.PUT_SHEET_AWAY, on_click=put_away, type="tertiary", icon=":material/close:")
+    with table:
+        for head, needs in GROUPS:
+            group = [line for line in lines if line.need in needs]
+            if group:
+                st.html(f'<h2 class="section">{head} <span class="many">{len(group)}</span></h2>')
+            for line in group:
+                _shown(line, state.pieces[line.index])
+
+
+def _row(index: int, piece: Piece, plan: Plan | None, total: int | None) -> Row:
+    """One photo against the round; worked out anew only where something changed."""
+    state = st.session_state
+    goal = (state.pattern, state.hook, state.uk) if plan else total
+    if state.rows.get(index, (None,))[:2] != (piece, goal):
+        count = piece.standing
+        found = Check(None) if isinstance(count, Refusal) else _held(count, plan, total)
+        state.rows[index] = (piece, goal, Row(piece.name, count, found, piece.by_person))
+    return state.rows[index][2]
+
+
+def _held(count: Count, plan: Plan | None, total: int | None) -> Check:
+    uk = st.session_state.uk
+    if plan is None:
+        return check(count, expected=total, uk=uk)
+    hook = pattern.hooked(plan)
+    try:
+        return check(count, plan=plan, round_number=hook and hook.round, uk=uk)
+    except ValueError as error:
+        return Check(None, words=(words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:]),))
+
+
+def _shown(line: SheetLine, piece: Piece) -> None:
+    """One line: what it is, what to know, and the way to its rim picture."""
+    number = words.TOTAL.format(n=line.likely) if line.likely else words.NO_COUNT
+    if line.need == "refused":
+        said = line.words
+    else:
+        said = words.VERDICTS.get(line.verdict, line.verdict.capitalize()) or words.STATES[line.state]
+    picture = f'<img src="{piece.small}" alt="">' if piece.small else "<i></i>"
+    with st.container(key=f"piece-{line.index}", horizontal=True, vertical_alignment="center", gap="small"):
+        st.html(
+            f'<div class="piece {line.need.replace(" ", "-")}">{picture}<div><span>{escape(line.name)}</span>'
+            f"<b>{escape(number)}</b> <em>{escape(said)}</em></div></div>"
+        )
+        if piece.edits is not None:
+            st.button(
+                words.OPEN, key=f"open-{line.index}", on_click=open_piece, args=(line.index,),
+                icon=":material/chevron_right:",
+            )  # fmt: skip
