@@ -14,7 +14,7 @@ from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
 from counter.say import CAUTION, percent, stitches
 from counter.slips import Slip, Slips
 
-__all__ = ["ACTIONS", "Advice", "MOST_TAKEN_UP", "advise"]
+__all__ = ["ACTIONS", "Advice", "DONE", "MOST_TAKEN_UP", "advise", "describe"]
 
 #: Every action there is, and what it means.
 ACTIONS = {
@@ -27,12 +27,13 @@ ACTIONS = {
 #: Most stitches that are taken up in the next round.
 MOST_TAKEN_UP = 2
 
-_SLIP_WORDS = {
+#: What was most likely done, by the kind of slip, as a part of a sentence.
+DONE = {
     "increase left out": "an increase was made as one plain stitch",
     "increase too many": "two stitches were made where one belongs",
     "decrease left out": "a decrease was made as two plain stitches",
-    "stitch skipped": "a stitch was skipped, or is missing from the round below,",
-    "stitch too many": "there is a stitch more, or one in the round below,",
+    "stitch skipped": "a stitch was skipped or is missing from the round below",
+    "stitch too many": "there is a stitch more or one more in the round below",
 }
 _KINDS = {"increase": "an increase round", "decrease": "a decrease round", "even": "a plain round"}
 
@@ -64,7 +65,9 @@ def advise(
     *,
     written: PlanRound | None = None,
     following: PlanRound | None = None,
+    standing: int | None = None,
     slips: Slips | None = None,
+    start_seen: bool = True,
     twin: bool = False,
     since: int = 0,
     uk: bool = False,
@@ -83,8 +86,14 @@ def advise(
         The round as written; its kind and number go into the advice.
     following : PlanRound, optional
         The round to be worked next; without one, an even round is supposed.
+    standing : int, optional
+        Stitches on the hook now, after the rounds since; without it the next
+        round is not written out.
     slips : Slips, optional
         Where the round left its plan, from :func:`counter.slips.find_slips`.
+    start_seen : bool, optional
+        True where mark 1 is the round's first stitch, so that it can be said how
+        many stitches a place is back.
     twin : bool, optional
         The piece must match another one: an arm, a leg, an ear.
     since : int, optional
@@ -109,16 +118,16 @@ def advise(
         return Advice("rip to the round", (_rip_to_round(written, since), *where, CAUTION))
     if twin:
         if place and not since:
-            return Advice("rip to the place", (_rip_to_place(place, counted), *where, CAUTION))
+            return Advice("rip to the place", (_rip_to_place(place, counted, start_seen), *where, CAUTION))
         return Advice("rip to the round", (f"A twin must match: {_lower(_rip_to_round(written, since))}", *where, CAUTION))
-    adjusted = _adjusted(counted, expected, following, uk)
+    adjusted = None if standing is None else _adjusted(standing, expected, following, uk)
     how = f"{stitches(abs(off))} {'more' if off < 0 else 'fewer'}"
     kind = _KINDS.get(written.kind) if written else None
     words = [f"Take it up in the next round: work it with {how}."]
     if adjusted:
         words[0] = f"Take it up in the next round: {adjusted}"
     if place and not since and kind and written.kind != "even":
-        words.append(f"It is {kind}: to have it as written, {_lower(_rip_to_place(place, counted))}")
+        words.append(f"It is {kind}: to have it as written, {_lower(_rip_to_place(place, counted, start_seen))}")
     return Advice("take up", (*words, *where, CAUTION), adjusted)
 
 
@@ -130,7 +139,7 @@ def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]
             words.append(f"Most likely {describe(slip)} ({percent(slip.probability * (1 - slips.right))}).")
     elif slips and slips.places:
         first = slips.places[0]
-        words.append(f"The count may be off by one itself; if it stands, look first {_near(first)}: perhaps {_SLIP_WORDS[first.what]}.")
+        words.append(f"The count may be off by one itself; if it stands, look first {_near(first)}: perhaps {DONE[first.what]}.")
     elif slips:
         words.append(slips.why_none)
     if not place and off == -1:
@@ -152,7 +161,7 @@ def describe(slip: Slip) -> str:
     str
         "an increase was made as one plain stitch near 4 o'clock, at mark 15".
     """
-    return f"{_SLIP_WORDS[slip.what]} {_near(slip)}"
+    return f"{DONE[slip.what]} {_near(slip)}"
 
 
 def _near(slip: Slip) -> str:
@@ -161,9 +170,9 @@ def _near(slip: Slip) -> str:
     return f"near {slip.clock}, {marks if slip.what != 'stitch skipped' else f'between marks {first} and {last}'}"
 
 
-def _rip_to_place(place: Slip, counted: int) -> str:
-    back = counted - place.marks[0] + 1
-    return f"Rip back to mark {place.marks[0]} ({stitches(back)}) and work the rest of the round again."
+def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> str:
+    back = f" ({stitches(counted - place.marks[0] + 1)})" if start_seen else ""
+    return f"Rip back to mark {place.marks[0]}{back} and work the rest of the round again."
 
 
 def _rip_to_round(written: PlanRound | None, since: int) -> str:
@@ -173,10 +182,10 @@ def _rip_to_round(written: PlanRound | None, since: int) -> str:
     return f"Rip back {rounds}, to round {written.round - 1}, and make sure that it agrees; if it doesn't, go further back."
 
 
-def _adjusted(counted: int, expected: int, following: PlanRound | None, uk: bool) -> str | None:
+def _adjusted(standing: int, expected: int, following: PlanRound | None, uk: bool) -> str | None:
     if following is None or following.stitches is None:
         following = read_plan(f"R2: sc in each st around ({expected})").round(2)
-    adjusted = adjusted_round(counted, following) if following else None
+    adjusted = adjusted_round(standing, following) if following else None
     return in_terms(adjusted, False, True) if adjusted and uk else adjusted
 
 

@@ -13,9 +13,10 @@ from counter.say import stitches
 from counter.verdict import Verdict, compare
 from counter.which import Fit, fitting_rounds, which_words
 
-__all__ = ["Check", "check"]
+__all__ = ["Check", "check", "total_of"]
 
-#: A round of the plan, or the total of several, is taken for the photo's without being told where it is at least this probable.
+#: A round of the plan, or the total of several, is taken for the photo's without being
+#: told where it is at least this probable.
 TAKEN = 0.5
 
 
@@ -98,9 +99,10 @@ def check(
     else:
         written = total_of(plan, round_number)
         fits, words = _better(plan, count, written)
+    last = plan.round(written.round + since)
     verdict = compare(
-        count, written.stitches, written=written, following=plan.round(written.round + since + 1), twin=twin, since=since,
-        uk=uk,
+        count, written.stitches, written=written, following=plan.round(written.round + since + 1),
+        standing=last and last.stitches, twin=twin, since=since, uk=uk,
     )
     return Check(verdict, written, fits, words)
 

@@ -114,7 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument("--since", type=_whole, default=0, metavar="N", help="rounds that were worked after this one (default: 0)")
     one.add_argument("--gauge", action="store_true", help="look for a card, a coin or the printed mat, and say size and gauge")
     one.add_argument("--size", type=_length, metavar="LENGTH", help="how wide the piece is (85 mm, 8.5 cm, 3 3/8 in), for size and gauge")
-    one.add_argument("--coin", choices=tuple(COINS), help="which euro coin lies beside the piece")
+    one.add_argument("--coin", choices=tuple(COINS), help="which euro coin lies beside the piece, for size and gauge")
     one.add_argument(
         "--marked",
         metavar="OUT",
@@ -202,6 +202,7 @@ def _port(text: str) -> int:
 
 def _count(options: argparse.Namespace) -> int:
     outs = _marked_paths(options.marked, options.photos)
+    options.gauge = options.gauge or options.coin is not None
     if options.plan is not None:
         if options.expected is not None:
             raise _BadUse("give --expected or --plan, not both")

@@ -21,7 +21,7 @@ from scipy import special
 from counter.answer import Count, clock_position
 from counter.plan import PlanRound
 
-__all__ = ["Slip", "Slips", "find_slips"]
+__all__ = ["Slip", "Slips", "find_slips", "shared_at"]
 
 #: How often makers slip at one place (from memory; only the order matters): an
 #: increase or a decrease left out, one made twice, a plain stitch made twice,
@@ -191,15 +191,31 @@ def _evenly(places: int, number: int) -> np.ndarray:
     return chosen
 
 
-def _log_odds(count: Count) -> np.ndarray:
-    """Log-odds that each mark shares its base, shape (N,)."""
+def shared_at(count: Count) -> np.ndarray:
+    """Chance that each mark shares its base with a neighbour.
+
+    Parameters
+    ----------
+    count : Count
+        N marks.
+
+    Returns
+    -------
+    ndarray of shape (N,), float
+        0 to 1, read off :attr:`counter.answer.Count.shared` where the marks stand.
+    """
     away = np.linalg.norm(count.marks[:, None] - count.outline[None], axis=2)
     nearest = away.argmin(axis=1)
     points = len(count.outline)
-    # As wide as a quarter of a stitch to either side: the chance is of the stitch, not of the point.
+    # About a sixth of a stitch to either side: the chance is of the stitch, not of the point.
     reach = max(0, round(points / len(count.marks) / 6))
     around = (nearest[:, None] + np.arange(-reach, reach + 1)) % points
-    said = special.logit(np.clip(count.shared[around].mean(axis=1), 1e-4, 1 - 1e-4))
+    return count.shared[around].mean(axis=1)
+
+
+def _log_odds(count: Count) -> np.ndarray:
+    """Log-odds that each mark shares its base, as far as they are trusted, shape (N,)."""
+    said = special.logit(np.clip(shared_at(count), 1e-4, 1 - 1e-4))
     return np.clip(TRUST * said, -MOST_SAID, MOST_SAID)
 
 

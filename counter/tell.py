@@ -104,7 +104,8 @@ def check_data(check: Check | None) -> dict:
         "fits": [{"round": fit.round, "probability": round(fit.probability, 6)} for fit in (check.fits if check else ())],
         "slips": slips
         and {
-            "count_off": round(slips.right, 6),
+            "round_right": round(slips.right, 6),
+            "holds": slips.holds,
             "why_none": slips.why_none,
             "places": [
                 {

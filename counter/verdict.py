@@ -82,6 +82,7 @@ def compare(
     *,
     written: PlanRound | None = None,
     following: PlanRound | None = None,
+    standing: int | None = None,
     twin: bool = False,
     since: int = 0,
     uk: bool = False,
@@ -98,6 +99,9 @@ def compare(
         The round as it is written, to say where it went wrong.
     following : PlanRound, optional
         The round to be worked next, to say how to land on its total.
+    standing : int, optional
+        Stitches that should be on the hook now, after the rounds worked since;
+        without rounds since they are those of this one.
     twin : bool, optional
         The piece must match another one.
     since : int, optional
@@ -145,9 +149,12 @@ def compare(
             "can't say", None, agreeing, expected, _with_caution(words, count), count.doubts, slips,
             Advice("look again", look),
         )
+    if not since:
+        standing = expected
     advice = advise(
-        off, count.stitches, expected, written=written, following=following, slips=slips, twin=twin, since=since,
-        uk=uk,
+        off, count.stitches, expected, written=written, following=following,
+        standing=None if standing is None else standing + off, slips=slips, start_seen=count.start_seen,
+        twin=twin, since=since, uk=uk,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     words = _with_caution(f"{stitches(count.stitches)}, {verdict}: {expected} expected.", count)

@@ -14,7 +14,8 @@ UNKNOWN = Slips(0.1, 23, (), "The photo doesn't show where.")
 def given_round(number, off, **more):
     written = PLAN.round(number)
     return advise(
-        off, written.stitches + off, written.stitches, written=written, following=PLAN.round(number + 1), **more
+        off, written.stitches + off, written.stitches, written=written, following=PLAN.round(number + 1),
+        **{"standing": written.stitches + off} | more
     )
 
 
@@ -31,7 +32,7 @@ def test_one_or_two_off_is_taken_up_and_lands_on_the_total(number, off):
 
 
 def test_without_a_plan_the_next_round_comes_back_to_the_total():
-    advice = advise(-1, 23, 24)
+    advice = advise(-1, 23, 24, standing=23)
     landed = read_plan(f"R4: sc in each st around (23)\nR5: {advice.adjusted}").round(5)
     assert (advice.action, landed.stitches) == ("take up", 24)
 
@@ -80,6 +81,23 @@ def test_nothing_is_ripped_without_a_look(off, twin, slips):
     advice = given_round(5, off, twin=twin, slips=slips)
     assert advice.action in ACTIONS
     assert advice.words[-1] == "Check by eye and finger before you rip anything back."
+
+
+def test_where_the_start_is_not_seen_no_number_of_stitches_is_claimed():
+    words = given_round(4, -1, slips=THERE, twin=True, start_seen=False).words[0]
+    assert "Rip back to mark 15 and work" in words
+
+
+def test_without_what_stands_on_the_hook_the_next_round_is_not_written_out():
+    advice = given_round(4, -1, standing=None)
+    assert advice.adjusted is None and "work it with 1 stitch more" in advice.words[0]
+
+
+@pytest.mark.parametrize("what", ["stitch skipped", "stitch too many", "increase left out"])
+def test_sentences_end_well(what):
+    there = Slips(0.8, 24, (Slip(what, (15, 15), (0.0, 0.0), "4 o'clock", 0.9),), "")
+    for slips in (there, Slips(0.1, 23, there.places, "")):
+        assert not any(",." in words or ".." in words for words in given_round(4, -1, slips=slips).words)
 
 
 def test_a_round_that_agrees_needs_no_advice():

@@ -2,11 +2,7 @@ import csv
 import io
 import re
 import shutil
-import socket
-import subprocess
 import time
-import urllib.request
-from pathlib import Path
 from urllib.parse import urlsplit
 
 import pillow_heif
@@ -16,21 +12,16 @@ from PIL import Image
 from counter.count import count_photo
 from counter.mat import mat_page
 from counter.overlay import draw_marks
-from counter.page import command, words
+from counter.page import words
 from counter.photo import read_photo
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-CHROMIUM = shutil.which("chromium")
-FLAGS = [
-    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
-]
+from browsing import CHROMIUM, PATIENCE, SAMPLES, opened, served  # noqa: E402
+
 #: A sample of 36 stitches.
-DISC = Path(__file__).parents[1] / "sample_images" / "green-disc-on-wood.jpg"
-#: Patience of a test on a busy machine, in milliseconds.
-PATIENCE = 60_000
+DISC = SAMPLES / "green-disc-on-wood.jpg"
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
@@ -39,46 +30,14 @@ pytestmark = [
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory):
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    folder = tmp_path_factory.mktemp("server")
-    (folder / "sample_images").mkdir()
-    shutil.copy(DISC, folder / "sample_images")
-    log = folder / "log"
-    with log.open("w") as file:
-        server = subprocess.Popen(command(port, headless=True), cwd=folder, stdout=file, stderr=subprocess.STDOUT)
-    url = f"http://localhost:{port}"
-    for _ in range(120):
-        try:
-            with urllib.request.urlopen(f"{url}/_stcore/health", timeout=2):
-                break
-        except OSError:
-            time.sleep(0.5)
-    else:
-        server.kill()
-        pytest.fail(f"the page did not start: {log.read_text()}")
-    yield url
-    server.terminate()
-    server.wait(20)
-    assert "Traceback" not in log.read_text()
+    with served(tmp_path_factory.mktemp("server"), [DISC]) as url:
+        yield url
 
 
 @pytest.fixture(params=["desk", "phone"])
 def page(request, address, tmp_path):
-    phone = request.param == "phone"
-    size = {"width": 360, "height": 740} if phone else {"width": 1280, "height": 900}
-    with sync_api.sync_playwright() as driver:
-        browser = driver.chromium.launch_persistent_context(
-            tmp_path / "profile",
-            executable_path=CHROMIUM,
-            args=FLAGS,
-            viewport=size,
-            has_touch=phone,
-            color_scheme="dark" if phone else "light",
-        )
-        page = browser.new_page()
-        page.set_default_timeout(PATIENCE)
+    theme = "dark" if request.param == "phone" else "light"
+    with sync_api.sync_playwright() as driver, opened(driver, tmp_path / "profile", request.param, theme) as page:
         troubles, hosts = [], set()
         page.on("pageerror", lambda error: troubles.append(str(error)))
         page.on("console", lambda line: troubles.append(line.text) if line.type == "error" else None)
@@ -86,7 +45,6 @@ def page(request, address, tmp_path):
         page.goto(address)
         yield page
         wide = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-        browser.close()
     assert not troubles
     assert hosts - {None} == {"localhost"}, "the page asked for something elsewhere"
     assert wide[0] <= wide[1], "the page is wider than the window"

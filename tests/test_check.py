@@ -54,6 +54,16 @@ def test_advice_lands_on_the_round_that_comes_next(make_count):
     assert (landed.used, landed.stitches) == (23, 18)
 
 
+def test_rounds_worked_since_with_increases_are_reckoned_with(make_count):
+    # Round 3 holds 17 of 18; rounds 4 (increase) and 5 (even) were worked since: 23 of 24 stand now.
+    advice = check(make_count({17: 0.99, 18: 0.01}), plan=PLAN, round_number=3, since=2).verdict.advice
+    landed = read_plan(f"R5: sc in each st around (23)\nR6: {advice.adjusted}").round(6)
+    assert (landed.used, landed.stitches) == (23, 24)
+    beyond = check(make_count({17: 0.99, 18: 0.01}), plan=PLAN, round_number=3, since=20).verdict.advice
+    alone = check(make_count({17: 0.99, 18: 0.01}), expected=18, since=2).verdict.advice
+    assert beyond.adjusted is None and alone.adjusted is None
+
+
 def test_rounds_are_written_out_in_uk_terms(make_count):
     # A US single crochet is a UK double crochet (common practice).
     agrees = check(make_count({18: 0.99, 17: 0.01}, rounds=3), plan=PLAN, round_number=3, uk=True).verdict.advice

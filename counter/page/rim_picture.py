@@ -18,7 +18,7 @@ import numpy as np
 import streamlit as st
 from PIL import Image
 
-from counter.advice import describe
+from counter.advice import DONE
 from counter.answer import Count, Doubt, clock_position
 from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
 from counter.page import words
@@ -171,7 +171,7 @@ def rim_picture(
             "y": slip.at[1],
             "sign": SLIP_SIGNS[slip.what].replace("-", "\u2212"),
             "title": words.SLIP.format(marks=either(set(slip.marks)).replace(words.OR, words.AND), clock=slip.clock),
-            "why": words.SENTENCE.format(text=describe(slip).partition(" near ")[0]),
+            "why": words.SENTENCE.format(text=DONE[slip.what]),
             "crop": browser_picture(crop_doubt(photo, count, Doubt(slip.marks[0], slip.at, ""), CROP_SIDE)),
         }
         for slip in slips
