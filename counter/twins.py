@@ -148,7 +148,7 @@ def compare_pieces(
         verdict = "can't say"
         words = [
             f"Not sure: the first piece has {_likely(first)} stitches, the second {_likely(second)}; "
-            f"that they hold the same has {percent(equal)}.",
+            f"the chance that they hold the same is {percent(equal)}.",
         ]
         if equal < HARDLY and not set(first.likely) & set(second.likely):
             words.append("Most likely they differ.")
