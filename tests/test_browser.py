@@ -50,6 +50,14 @@ def page(request, address, tmp_path):
     assert wide[0] <= wide[1], "the page is wider than the window"
 
 
+def downloaded(page, button) -> bytes:
+    """What a button saves, pressed once the page stands still: it may be drawn anew until then."""
+    expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
+    with page.expect_download() as saved:
+        page.get_by_role("button", name=button).first.click()
+    return saved.value.path().read_bytes()
+
+
 @pytest.fixture
 def photo():
     return DISC
@@ -221,9 +229,7 @@ def test_zoom_stays_while_marks_are_corrected(page, photo):
 def test_marked_picture_is_saved_without_metadata(page, photo):
     choose(page, photo)
     total(page, 36)
-    with page.expect_download() as saved:
-        page.get_by_role("button", name=words.SAVE).click()
-    with Image.open(io.BytesIO(saved.value.path().read_bytes())) as picture:
+    with Image.open(io.BytesIO(downloaded(page, words.SAVE))) as picture:
         as_elsewhere = draw_marks(read_photo(photo), count_photo(photo))
         assert picture.format == "JPEG" and picture.size == as_elsewhere.shape[1::-1] and not picture.getexif()
 
@@ -360,9 +366,7 @@ def test_size_mat_and_twins(page, photo):
     wide.press("Enter")
     expect(page.locator(".gauge")).to_contain_text(words.TO_LENGTH[100.0])
     expect(page.locator(".lines").filter(has_text="The piece is 12.0 cm (4.7 in) across")).to_be_visible()
-    with page.expect_download() as saved:
-        press(page, words.MAT_PAPER.format(paper="A4"))
-    assert saved.value.path().read_bytes() == mat_page("A4")
+    assert downloaded(page, words.MAT_PAPER.format(paper="A4")) == mat_page("A4")
 
     unfold(page, words.ALIKE)
     press(page, words.KEEP_FIRST)
@@ -400,9 +404,7 @@ def test_several_photos_are_sorted_opened_and_saved(page, photo, tmp_path):
     press(page, words.BACK)
     expect(rows.nth(3)).to_contain_text("twin", timeout=PATIENCE)
     expect(rows.nth(3)).to_contain_text(words.VERDICTS["agrees"])
-    with page.expect_download() as saved:
-        press(page, words.SAVE_SHEET)
-    table = list(csv.DictReader(saved.value.path().read_text("utf-8-sig").splitlines()))
+    table = list(csv.DictReader(downloaded(page, words.SAVE_SHEET).decode("utf-8-sig").splitlines()))
     assert [line["name"] for line in table] == ["letter", photo.stem, "sure", "twin"]
     assert table[3]["state"] == "counted by a person" and table[3]["stitches"] == "36"
     press(page, words.PUT_SHEET_AWAY)

@@ -61,7 +61,7 @@ def mats() -> None:
         for paper in PAPERS:
             st.download_button(
                 words.MAT_PAPER.format(paper=paper),
-                lambda paper=paper: mat_page(paper),
+                mat_page(paper),
                 words.MAT_NAME.format(paper=paper.lower()),
                 "application/pdf",
                 key=f"mat-{paper}",
