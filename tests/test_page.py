@@ -124,7 +124,7 @@ def opened(page, name="pattern"):
     Older test harnesses of Streamlit close a panel with each run.
     """
     turn = page.session_state["turn"]
-    page.session_state["size-open" if name == "size" else f"{name}-open-{turn}"] = True
+    page.session_state[f"{name}-open" if name in ("size", "marks") else f"{name}-open-{turn}"] = True
     return page.run()
 
 
@@ -209,6 +209,27 @@ def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkey
     assert 'data-total="23"' in shown(page)
     assert mounted["data"]["seen"] == 1 and mounted["data"]["can"]["undo"]
     assert mounted["data"]["words"]["note"] == words.YOU_SAY
+
+
+def test_marks_stand_in_a_table_for_those_who_do_not_see_the_picture(sample, page, make_count, monkeypatch):
+    doubts = [(5, (320.0, 120.0), "there may be two stitches here"), (9, (320.0, 520.0), "part of the rim is hidden")]
+    with_plan(page, hook=4)
+    page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
+    assert words.MARKS_CAPTION.format(n=24) not in shown(page)  # drawn only when it is unfolded
+    page = opened(page, "marks")
+    assert words.MARKS_CAPTION.format(n=24) in shown(page)
+    page.session_state["edits"] = page.session_state["edits"].answer(0, 1)
+    rows = re.findall(r'<th scope="row">(\d+)</th><td>(.*?)</td><td>(.*?)</td>', shown(opened(page, "marks")))
+    numbers, near, known = zip(*rows, strict=True)
+    assert list(map(int, numbers)) == list(range(1, 26))
+    # Counter-clockwise from a little before twelve o'clock.
+    assert near[0] == "12 o'clock" and near[24] == "12 o'clock" and near[12] == "6 o'clock"
+    assert known[0].startswith(words.MARK_FIRST)
+    # The place that is still open keeps its letter; the mark that the answer added is said to be the person's.
+    (added,) = [k for k, mark in enumerate(page.session_state["edits"].marks) if mark.added]
+    assert words.MARK_YOURS in known[added]
+    assert sum("place B: part of the rim is hidden" in said for said in known) == 1
+    assert not any("place A" in said for said in known)
 
 
 def test_answers_settle_the_count_at_once(sample, page, mounted, make_count, monkeypatch):

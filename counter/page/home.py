@@ -18,6 +18,7 @@ from counter.page import alike, pattern, several, size, words
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.link import pack
+from counter.page.marks_table import marks_table
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept
@@ -226,6 +227,7 @@ def _result(own: Count) -> None:
             str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
             note, _edited,
         )  # fmt: skip
+        marks_table(count, edits, slips)
 
 
 def _edited(message: object) -> None:

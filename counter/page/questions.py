@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from counter.answer import Count, Doubt
+from counter.overlay import doubt_letter
 from counter.page import words
 
-__all__ = ["MOST_QUESTIONS", "Question", "questions_of", "reweighed"]
+__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed"]
 
 #: Most questions about one photo.
 MOST_QUESTIONS = 4
@@ -63,6 +64,26 @@ def questions_of(count: Count) -> tuple[Question, ...]:
     if count.sure:
         return ()
     return tuple(_question(doubt, count) for doubt in count.doubts[:MOST_QUESTIONS])
+
+
+def lettered(doubts: Sequence[Doubt], questions: Sequence[Question]) -> Iterator[tuple[Doubt, str]]:
+    """Places in doubt with the letters by which they are called, which stay as answers come in.
+
+    Parameters
+    ----------
+    doubts : sequence of Doubt
+        Those that are still open.
+    questions : sequence of Question
+        What was asked about the photo's own count.
+
+    Yields
+    ------
+    doubt : Doubt
+    letter : str
+    """
+    asked = {question.doubt.at: k for k, question in enumerate(questions)}
+    for index, doubt in enumerate(doubts[:MOST_QUESTIONS]):
+        yield doubt, doubt_letter(asked.get(doubt.at, index))
 
 
 def _question(doubt: Doubt, count: Count) -> Question:

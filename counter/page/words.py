@@ -65,6 +65,14 @@ ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole photo"
 DOUBTS = "Look here first"
 DOUBT_OPEN = "Show it in the photo"
 
+# The marks as a table
+MARKS_TABLE = "The marks as a table"
+MARKS_CAPTION = "{n} marks in working order"
+MARKS_HEAD = ("Mark", "Near", "What to know")
+MARK_FIRST = "the round starts here"
+MARK_YOURS = "added by you"
+MARK_DOUBT = "place {letter}: {why}"
+
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
 ASK_LOOP = "Is this a stitch, or the loop?"
