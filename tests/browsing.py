@@ -52,13 +52,13 @@ def served(folder: Path, samples=()):
 
 
 @contextlib.contextmanager
-def opened(driver, profile: Path, window: str, theme: str):
-    """A page in a browser with a fresh profile."""
+def opened(driver, profile: Path, window: str, theme: str, flags=()):
+    """A page in a browser with a fresh profile; more flags may be given to the browser."""
     (width, height), touch = WINDOWS[window]
     browser = driver.chromium.launch_persistent_context(
         profile,
         executable_path=CHROMIUM,
-        args=FLAGS,
+        args=[*FLAGS, *flags],
         viewport={"width": width, "height": height},
         has_touch=touch,
         color_scheme=theme,

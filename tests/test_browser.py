@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 import pillow_heif
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
 from counter.count import count_photo
 from counter.mat import mat_page
@@ -154,6 +154,27 @@ def test_heic_of_a_phone_is_counted(page, tmp_path):
     pillow_heif.from_pillow(Image.open(DISC)).save(tmp_path / "IMG_0001.HEIC", quality=90)
     choose(page, tmp_path / "IMG_0001.HEIC")
     total(page, 36)
+
+
+@pytest.mark.parametrize("window", ["desk", "phone"])
+def test_camera_of_the_device_takes_the_photo(address, tmp_path, photo, window):
+    # What the camera sees: the sample, as film in full high definition (Motion JPEG: one JPEG after the other).
+    with Image.open(photo) as picture:
+        seen = ImageOps.pad(picture.convert("RGB"), (1920, 1080), color=picture.getpixel((5, 5)))
+    frame = io.BytesIO()
+    seen.save(frame, "JPEG", quality=95)
+    film = tmp_path / "film.mjpeg"
+    film.write_bytes(frame.getvalue() * 30)
+    camera = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]
+    camera.append(f"--use-file-for-fake-video-capture={film}")
+    profile = tmp_path / "profile"
+    with sync_api.sync_playwright() as driver, opened(driver, profile, window, "light", camera) as page:
+        page.goto(address)
+        touched(page, page.locator("label").filter(has_text=words.CAMERA))
+        press(page, "Take Photo")
+        total(page, 36)
+        image = page.locator(".stage image")
+        assert (image.get_attribute("width"), image.get_attribute("height")) == ("1920", "1080")
 
 
 def test_quick_taps_are_neither_lost_nor_doubled(page, photo):

@@ -100,7 +100,8 @@ def _start() -> None:
     dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}")
     taken = None
     if st.toggle(words.CAMERA, key="camera"):
-        taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}")
+        # Without a number of lines it would take no more pixels than the page shows.
+        taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}", resolution="1080p")
     if len(dropped) > 1:
         _count_several(dropped)
     elif chosen := dropped[0] if dropped else taken:
