@@ -247,6 +247,60 @@ def test_zoom_stays_while_marks_are_corrected(page, photo):
     assert svg.get_attribute("viewBox") == whole
 
 
+def view(page):
+    """What of the photo is seen: x, y, width and height."""
+    return [float(v) for v in page.locator(".stage svg").get_attribute("viewBox").split()]
+
+
+def fingers(page, *path):
+    """Lay fingers on the screen, move them along, lift them; each step is a list of (x, y)."""
+    link = page.context.new_cdp_session(page)
+    for kind, points in (("touchStart", path[0]), *(("touchMove", step) for step in path[1:]), ("touchEnd", [])):
+        sent = [{"x": x, "y": y, "id": k} for k, (x, y) in enumerate(points)]
+        link.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": sent})
+
+
+def test_pinch_and_wheel_zoom_about_the_place_and_dragging_pans(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    touch = page.evaluate("navigator.maxTouchPoints")
+    page.locator(".stage").scroll_into_view_if_needed()
+    box = page.locator(".stage svg").bounding_box()
+    x, y = box["x"] + 0.4 * box["width"], box["y"] + 0.5 * box["height"]
+
+    def place():
+        """Where in the photo the place under (x, y) is."""
+        left, top, wide, high = view(page)
+        return left + 0.4 * wide, top + 0.5 * high
+
+    whole, before = view(page), place()
+    if touch:
+        fingers(page, *([(x - apart, y), (x + apart, y)] for apart in range(20, 81, 10)))
+    else:
+        page.mouse.move(x, y)
+        page.keyboard.down("Control")
+        for _ in range(4):
+            page.mouse.wheel(0, -60)
+        page.keyboard.up("Control")
+    close = view(page)
+    assert close[2] < 0.5 * whole[2]
+    assert place() == pytest.approx(before, abs=0.02 * whole[2])
+    # Close up, one finger or the mouse pans.
+    if touch:
+        fingers(page, *([(x - step, y)] for step in range(0, 61, 10)))
+    else:
+        page.mouse.down()
+        page.mouse.move(x - 60, y, steps=5)
+        page.mouse.up()
+    moved = view(page)
+    assert moved[2] == close[2]
+    assert moved[0] - close[0] == pytest.approx(60 * close[2] / box["width"], rel=0.25)
+    # None of it was taken for a tap.
+    total(page, 36)
+    expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
+    expect(page.get_by_role("button", name=words.UNDO, exact=True)).to_be_disabled()
+
+
 def test_marked_picture_is_saved_without_metadata(page, photo):
     choose(page, photo)
     total(page, 36)
