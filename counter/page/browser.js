@@ -26,6 +26,24 @@ function arrive(at) {
   if (!first) requestAnimationFrame(() => main()?.scrollTo(0, heights.get(at) ?? 0));
 }
 
+const PATIENCE = 1000; // milliseconds until the place for another photo must be there
+let asked = null;
+
+/** A tap that asks for another photo opens the phone's own choice of camera and pictures. */
+function offer(now) {
+  const first = asked === null;
+  const same = asked === now;
+  asked = now;
+  // With a mouse a photo may as well be dropped: a window on top would be in the way.
+  if (first || same || !matchMedia("(pointer: coarse)").matches) return;
+  const until = performance.now() + PATIENCE;
+  requestAnimationFrame(function open() {
+    const input = document.querySelector('[data-testid="stFileUploader"] input[type="file"]');
+    if (input) input.click();
+    else if (performance.now() < until) requestAnimationFrame(open);
+  });
+}
+
 let listening = false;
 
 export default function ({ data }) {
@@ -35,6 +53,7 @@ export default function ({ data }) {
   }
   listening = true;
   arrive(data.place);
+  offer(data.asked);
   // In the place of the last one: "back" leaves the page, whatever was stepped through.
   if (data.query !== null && location.search !== data.query) {
     history.replaceState(history.state, "", location.pathname + data.query + location.hash);

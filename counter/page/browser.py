@@ -1,7 +1,8 @@
 """What the page asks of the browser.
 
-To keep the plan in the address, to hand over pasted text at once, and to begin
-each view at its top, or where it was left.
+To keep the plan in the address, to hand over pasted text at once, to begin each
+view at its top, or where it was left, and to let a phone offer its camera where
+a tap asked for another photo.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ _mount = st.components.v2.component(
 )
 
 
-def tell_browser(query: str | None, place: str) -> None:
-    """Let the browser's address end in a query, and begin another view at its top.
+def tell_browser(query: str | None, place: str, asked: int) -> None:
+    """Say what the address ends in, what is shown, and whether another photo was asked for.
 
     Parameters
     ----------
@@ -28,6 +29,8 @@ def tell_browser(query: str | None, place: str) -> None:
         From :func:`counter.page.link.pack`; None leaves the address as it is.
     place : str
         Names what is shown: the start, the sheet, or one photo.
+    asked : int
+        Grows with every tap that asks for another photo.
     """
     with st.container(key="browser"):
-        _mount(key="told", data={"query": query, "place": place})
+        _mount(key="told", data={"query": query, "place": place, "asked": asked})

@@ -21,7 +21,7 @@ from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
-from counter.page.session import begin, bound, forget_photo, kept
+from counter.page.session import ask_for_photo, begin, bound, forget_photo, kept
 from counter.page.show import EYE, LOGO, NOTE, TICK, jpeg, lines, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
@@ -50,7 +50,7 @@ def main() -> None:
         if isinstance(answer, Count) and st.session_state.opened is not None:
             st.button(words.BACK, on_click=forget_photo, icon=":material/arrow_back:")
         elif isinstance(answer, Count):
-            st.button(words.AGAIN, on_click=forget_photo, icon=":material/photo_camera:")
+            st.button(words.AGAIN, on_click=ask_for_photo, icon=":material/photo_camera:")
     if answer is None and st.session_state.pieces:
         several.sheet()
     elif answer is None:
@@ -66,7 +66,7 @@ def main() -> None:
     # Last, when this run's taps have had their effect.
     state = st.session_state
     place = f"photo-{state.turn}" if isinstance(answer, Count) else "sheet" if state.pieces else "start"
-    tell_browser(pack(kept()), place)
+    tell_browser(pack(kept()), place, state.asked)
 
 
 @st.cache_resource

@@ -11,7 +11,7 @@ from counter.check import Check
 from counter.flatness import flatness_of_plan
 from counter.page import words
 from counter.page.link import LONGEST_TEXT, pack
-from counter.page.session import bound, forget_photo, kept
+from counter.page.session import ask_for_photo, bound, kept
 from counter.page.show import lines, plain
 from counter.plan import Plan, PlanRound, in_terms, read_plan
 
@@ -132,7 +132,7 @@ def next_photo(plan: Plan, compared: PlanRound, first: bool) -> None:
 
 def _go_on(number: int) -> None:
     _hook(number)
-    forget_photo()
+    ask_for_photo()
 
 
 # The text and its rounds ---------------------------------------------------

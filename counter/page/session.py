@@ -4,7 +4,7 @@ Names, all of them set by :func:`begin` or with a photo:
 
 - of the photo: ``answer``, ``photo``, ``picture``, ``edits``, ``seen``,
   ``confirmed``, ``scale``, ``coin``, ``wide``, ``since``, ``turn`` (grows with
-  every photo);
+  every photo), ``asked`` (grows with every tap that asks for another one);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
@@ -23,12 +23,12 @@ import streamlit as st
 
 from counter.page.link import Kept, unpack
 
-__all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
+__all__ = ["PHOTO", "VISIT", "ask_for_photo", "begin", "bound", "forget_photo", "kept"]
 
 #: Names of what belongs to one photo.
 PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
 #: Names of what stays when photos come and go.
-VISIT = ("turn", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
+VISIT = ("turn", "asked", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
 
 
 def begin() -> None:
@@ -37,7 +37,7 @@ def begin() -> None:
         return
     found = unpack(st.query_params)
     st.session_state.update(
-        turn=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), left_out=0,
+        turn=0, asked=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), left_out=0,
         rows={}, opened=None, all_total=None,
     )  # fmt: skip
 
@@ -52,6 +52,12 @@ def forget_photo() -> None:
     """Let go of the photo and of everything that was said about it."""
     for name in PHOTO:
         st.session_state.pop(name, None)
+
+
+def ask_for_photo() -> None:
+    """Let go of the photo for another one; a phone offers its camera and its pictures at once."""
+    forget_photo()
+    st.session_state.asked += 1
 
 
 def bound(name: str, value: object) -> tuple[str, Callable[[], None]]:
