@@ -664,7 +664,10 @@ def test_twins_that_match(with_photo, make_count, monkeypatch):
 
 def dropped(*files):
     """Files as the page gets them from the browser."""
-    return [SimpleNamespace(name=name, getvalue=lambda data=data: data) for name, data in files]
+    return [
+        SimpleNamespace(name=name, file_id=str(number), getvalue=lambda data=data: data)
+        for number, (name, data) in enumerate(files)
+    ]
 
 
 @pytest.fixture
@@ -681,7 +684,7 @@ def with_several(page, sample, make_count, mounted):
 
     with monkeypatched_bar():
         files = dropped(("ada.jpg", sample), ("<b>.jpg", sample), ("cy.jpg", sample), ("letter.jpg", b"dear maker"))
-        pieces = count_several(files, counted)
+        pieces = count_several(files, counted, {})
     page.session_state["pieces"] = pieces
     return page.run()
 
@@ -745,15 +748,13 @@ def test_plan_holds_for_all(with_several):
     assert not page.exception and words.AGREES not in [head for head, _ in groups(page)]
 
 
-def test_many_photos_take_little_memory_and_no_more_than_may_be(sample, make_count):
+def test_photo_of_several_is_kept_small(sample, make_count):
     big = io.BytesIO()
     Image.open(io.BytesIO(sample)).resize((3200, 2400)).save(big, "JPEG")
     count = make_count({24: 0.6, 25: 0.4}, sure=False, size=(3200, 2400), doubts=[(1, (1600.0, 100.0), "narrow")])
     with monkeypatched_bar() as said:
-        pieces = count_several(dropped(*[("x.jpg", b"")] * (MOST_PHOTOS + 3)), lambda photo: photo)
-        (piece,) = count_several(dropped(("x.jpg", big.getvalue())), lambda photo: count)
-    assert len(pieces) == MOST_PHOTOS
-    assert words.COUNTING_OF.format(n=MOST_PHOTOS, all=MOST_PHOTOS) in [text for _, text in said]
+        (piece,) = count_several(dropped(("x.jpg", big.getvalue())), lambda photo: count, {})
+    assert words.COUNTING_OF.format(n=1, all=1) in [text for _, text in said]
     with Image.open(io.BytesIO(piece.picture)) as picture:
         assert picture.size == (LONG_SIDE, 1200) == piece.answer.size
     assert len(piece.picture) < 2_000_000
@@ -762,12 +763,45 @@ def test_many_photos_take_little_memory_and_no_more_than_may_be(sample, make_cou
     assert (piece.answer.marks + 0.5) * 2 == pytest.approx(count.marks + 0.5)
 
 
+def test_counting_that_is_broken_off_goes_on_where_it_was(sample, make_count):
+    with Image.open(io.BytesIO(sample)) as picture:
+        count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
+    files, done, looked = dropped(*[("x.jpg", sample)] * 3), {}, []
+
+    def counted(photo):
+        looked.append(photo)
+        if len(looked) == 2:
+            raise SystemExit  # as Streamlit stops a run in which something is tapped
+        return count
+
+    with monkeypatched_bar(), pytest.raises(SystemExit):
+        count_several(files, counted, done)
+    with monkeypatched_bar():
+        pieces = count_several(files, counted, done)
+    assert len(pieces) == 3 and len(looked) == 4  # the first is not counted again, the second is
+
+
+def test_photos_are_added_to_a_sheet_until_it_is_full(with_several, sample, make_count, monkeypatch):
+    page = with_several
+    with Image.open(io.BytesIO(sample)) as picture:
+        count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
+    monkeypatch.setattr("counter.count.count_photo", lambda photo: count)
+    (adding,) = page.get("file_uploader")
+    assert adding.label == words.MORE_PHOTOS
+    added = adding.set_value([(f"{k}.jpg", sample, "image/jpeg") for k in range(MOST_PHOTOS)]).run()
+    assert not added.exception
+    assert len(page.session_state["pieces"]) == MOST_PHOTOS
+    assert [piece.name for piece in page.session_state["pieces"][:5]] == ["ada", "<b>", "cy", "letter", "0"]
+    assert words.LEFT_OUT.format(most=MOST_PHOTOS, n=4) in shown(page)
+    assert not page.get("file_uploader")
+
+
 def test_photo_that_goes_wrong_leaves_the_others(sample, caplog):
     def fail(photo):
         raise RuntimeError("entrails")
 
     with monkeypatched_bar(), caplog.at_level(logging.ERROR):
-        (piece,) = count_several(dropped(("x.jpg", sample)), fail)
+        (piece,) = count_several(dropped(("x.jpg", sample)), fail, {})
     assert piece.edits is None and "entrails" in caplog.text
 
 

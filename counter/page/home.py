@@ -52,7 +52,10 @@ def main() -> None:
         elif isinstance(answer, Count):
             st.button(words.AGAIN, on_click=ask_for_photo, icon=":material/photo_camera:")
     if answer is None and st.session_state.pieces:
-        several.sheet()
+        slot = st.empty()  # how far it is stands on top
+        if more := several.sheet():
+            with slot:
+                _count_several(more)
     elif answer is None:
         _start()
     elif isinstance(answer, Refusal):
@@ -104,7 +107,8 @@ def _start() -> None:
         taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}", resolution="1080p")
     if len(dropped) > 1:
         _count_several(dropped)
-    elif chosen := dropped[0] if dropped else taken:
+    st.session_state.under_way = {}
+    if chosen := dropped[0] if dropped else taken:
         _count(chosen.getvalue())
     pattern.panel()
     if plan:
@@ -165,12 +169,14 @@ def _count(data: bytes) -> None:
 
 
 def _count_several(files: list) -> None:
-    """Count photos, keep them for this session alone, and show what came of each."""
-    pieces = several.count_several(files, lambda photo: _counted(photo)[0])
+    """Count photos, keep them for this session alone beside those that are there, and show what came of each."""
     state = st.session_state
+    room = several.MOST_PHOTOS - len(state.pieces)
+    pieces = several.count_several(files[:room], lambda photo: _counted(photo)[0], state.under_way)
     forget_photo()
-    left_out = max(0, len(files) - len(pieces))
-    state.update(pieces=pieces, left_out=left_out, rows={}, all_total=None, turn=state.turn + 1)
+    if not state.pieces:
+        state.all_total = None
+    state.update(pieces=(*state.pieces, *pieces), left_out=len(files) - len(pieces), under_way={}, turn=state.turn + 1)
     st.rerun()
 
 

@@ -8,7 +8,8 @@ Names, all of them set by :func:`begin` or with a photo:
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
-- of several photos: ``pieces``, ``left_out`` (how many were too many), ``rows``
+- of several photos: ``pieces``, ``under_way`` (those of them that are counted
+  already, by the name that Streamlit gives each file), ``left_out`` (how many were too many), ``rows``
   (of the sheet, as last worked out), ``opened`` (index of the one in the rim
   picture, or None), ``all_total`` (what every round should hold).
 
@@ -28,7 +29,10 @@ __all__ = ["PHOTO", "VISIT", "ask_for_photo", "begin", "bound", "forget_photo", 
 #: Names of what belongs to one photo.
 PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
 #: Names of what stays when photos come and go.
-VISIT = ("turn", "asked", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
+VISIT = (
+    *("turn", "asked", "pattern", "hook", "uk", "twin", "first"),
+    *("pieces", "under_way", "left_out", "rows", "opened", "all_total"),
+)
 
 
 def begin() -> None:
@@ -37,7 +41,7 @@ def begin() -> None:
         return
     found = unpack(st.query_params)
     st.session_state.update(
-        turn=0, asked=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), left_out=0,
+        turn=0, asked=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), under_way={}, left_out=0,
         rows={}, opened=None, all_total=None,
     )  # fmt: skip
 

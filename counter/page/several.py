@@ -89,28 +89,33 @@ class Piece:
 # Counting ------------------------------------------------------------------
 
 
-def count_several(files: Sequence, counted: Callable[[Photo | Refusal], Count | Refusal]) -> tuple[Piece, ...]:
+def count_several(
+    files: Sequence, counted: Callable[[Photo | Refusal], Count | Refusal], done: dict[str, Piece]
+) -> tuple[Piece, ...]:
     """Count photos one after the other, and say how far it is.
 
     Parameters
     ----------
     files : sequence of uploaded files
-        With a name and ``getvalue``; the first :data:`MOST_PHOTOS` are counted.
+        With ``name``, ``file_id`` and ``getvalue``.
     counted : callable
         Photo or refusal -> answer.
+    done : dict of str to Piece
+        Those that are counted already, by their ``file_id``; the others are
+        added as they come. A tap on anything breaks the counting off and
+        begins it anew, which then goes on from here.
 
     Returns
     -------
     tuple of Piece
         In the order of the files.
     """
-    files = files[:MOST_PHOTOS]
-    pieces = []
     bar = st.progress(0.0)
     for index, file in enumerate(files):
         bar.progress(index / len(files), words.COUNTING_OF.format(n=index + 1, all=len(files)))
-        pieces.append(_piece(file, counted))
-    return tuple(pieces)
+        if file.file_id not in done:
+            done[file.file_id] = _piece(file, counted)
+    return tuple(done[file.file_id] for file in files)
 
 
 def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> Piece:
@@ -219,8 +224,14 @@ def total_for_all() -> int | None:
     )  # fmt: skip
 
 
-def sheet() -> None:
-    """Show all photos, those that need a person first."""
+def sheet() -> list:
+    """Show all photos, those that need a person first.
+
+    Returns
+    -------
+    list of uploaded files
+        Those that were dropped to be added.
+    """
     state = st.session_state
     state.opened = None
     plan = pattern.plan_of_session()
@@ -241,6 +252,9 @@ def sheet() -> None:
             words.SAVE_SHEET, lambda: sheet_csv(lines).encode("utf-8-sig"), words.SHEET_NAME, "text/csv",
             on_click="ignore", width="stretch", icon=":material/download:",
         )  # fmt: skip
+        more = []
+        if len(state.pieces) < MOST_PHOTOS:
+            more = st.file_uploader(words.MORE_PHOTOS, accept_multiple_files=True, key=f"more-{state.turn}")
         pattern.panel()
         st.button(words.PUT_SHEET_AWAY, on_click=put_away, type="tertiary", icon=":material/close:")
     with table:
@@ -250,6 +264,7 @@ def sheet() -> None:
                 st.html(f'<h2 class="section">{head} <span class="many">{len(group)}</span></h2>')
             for line in group:
                 _shown(line, state.pieces[line.index])
+    return more
 
 
 def _row(index: int, piece: Piece, plan: Plan | None, total: int | None) -> Row:

@@ -165,6 +165,7 @@ PAIR_OFF = "The totals differ by {n}"
 # Several photos
 COUNTING_OF = "Counting photo {n} of {all}…"
 ALL_EXPECTED = "Every round should hold"
+MORE_PHOTOS = "Add more photos"
 LEFT_OUT = "The first {most} photos are here; {n} more were left out. Drop those by themselves."
 NEEDS_YOU, TO_PUT_RIGHT, COUNTED, AGREES = "Needs you", "To put right", "Counted", "Agrees"
 NO_COUNT = "No count"
