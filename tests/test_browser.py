@@ -214,6 +214,52 @@ def test_keyboard_alone_corrects(page, photo):
     total(page, 36)
 
 
+def tabbed(page, name):
+    """Press the tab key until the focus is on what has that name."""
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        focused = page.evaluate(
+            """() => {
+                let here = document.activeElement;
+                while (here?.shadowRoot?.activeElement) here = here.shadowRoot.activeElement;
+                if (!here.matches("button, input, [role=button]")) return "";
+                return here.getAttribute("aria-label") || here.innerText || "";
+            }"""
+        )
+        if re.search(name, focused):
+            return
+    raise AssertionError(f"the tab key does not reach {name!r}")
+
+
+def test_from_opening_to_a_corrected_count_by_keyboard_alone(page):
+    page.get_by_text(words.SAMPLES).wait_for()
+    tabbed(page, "Green disc on wood")
+    page.keyboard.press("Enter")
+    total(page, 36)
+    tabbed(page, f"^{words.LOOP}$")
+    page.keyboard.press("Enter")
+    total(page, 35)
+    tabbed(page, "^Mark 1 of 35")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Delete")
+    total(page, 34)
+    tabbed(page, f"^{words.UNDO}$")
+    page.keyboard.press("Enter")
+    total(page, 35)
+    tabbed(page, f"^{words.EXPECTED}$")
+    page.keyboard.type("35")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
+
+
+def test_theme_is_that_of_the_device(page):
+    page.get_by_text(words.SAMPLES).wait_for()
+    colour = page.evaluate("getComputedStyle(document.querySelector('.stApp')).backgroundColor")
+    light = sum(map(int, re.findall(r"\d+", colour)[:3])) / 3
+    assert light < 60 if page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches") else light > 230
+
+
 def test_drag_moves_a_mark(page, photo):
     choose(page, photo)
     total(page, 36)

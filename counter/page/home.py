@@ -119,8 +119,11 @@ def _start() -> None:
         with st.container(key="samples"):
             for column, path in zip(st.columns(len(samples)), samples, strict=True):
                 column.html(f'<img src="{_small(path)}" alt="">')  # the button under it has the name
-                if column.button(_spoken(path), key=f"sample-{path.stem}", width="stretch"):
-                    _count(path.read_bytes())
+                name = f"sample-{path.stem}"
+                column.button(_spoken(path), key=name, on_click=_choose, args=(path,), width="stretch")
+            # Kept until it is counted: a press is forgotten where another one breaks the run off.
+            if st.session_state.chosen:
+                _count(st.session_state.chosen.read_bytes())
     tips = "".join(f"<div><b>{head}</b><span>{text}</span></div>" for head, text in words.TIPS)
     st.html(f'<div class="tips">{tips}</div>')
     with st.expander(words.SIZE, icon=":material/straighten:"):
@@ -137,6 +140,10 @@ def _samples() -> list[Path]:
 
 def _spoken(path: Path) -> str:
     return path.stem.replace("-", " ").replace("_", " ").capitalize()
+
+
+def _choose(sample: Path) -> None:
+    st.session_state.chosen = sample
 
 
 @st.cache_data(max_entries=MOST_SAMPLES, show_spinner=False)
@@ -164,7 +171,7 @@ def _count(data: bytes) -> None:
         logging.getLogger(__name__).exception("a photo could not be counted")
         answer = words.BROKEN
     # A new key empties the uploader: the photo's bytes are let go.
-    st.session_state.update(answer=answer, turn=st.session_state.turn + 1)
+    st.session_state.update(answer=answer, chosen=None, turn=st.session_state.turn + 1)
     st.rerun()
 
 

@@ -4,14 +4,16 @@ Names, all of them set by :func:`begin` or with a photo:
 
 - of the photo: ``answer``, ``photo``, ``picture``, ``edits``, ``seen``,
   ``confirmed``, ``scale``, ``coin``, ``wide``, ``since``, ``turn`` (grows with
-  every photo), ``asked`` (grows with every tap that asks for another one);
+  every photo), ``asked`` (grows with every tap that asks for another one),
+  ``chosen`` (the sample that is to be counted);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
 - of several photos: ``pieces``, ``under_way`` (those of them that are counted
-  already, by the name that Streamlit gives each file), ``left_out`` (how many were too many), ``rows``
-  (of the sheet, as last worked out), ``opened`` (index of the one in the rim
-  picture, or None), ``all_total`` (what every round should hold).
+  already, by the name that Streamlit gives each file), ``left_out`` (how many
+  were too many), ``rows`` (of the sheet, as last worked out), ``opened`` (index
+  of the one in the rim picture, or None), ``all_total`` (what every round
+  should hold).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -30,7 +32,7 @@ __all__ = ["PHOTO", "VISIT", "ask_for_photo", "begin", "bound", "forget_photo", 
 PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
 #: Names of what stays when photos come and go.
 VISIT = (
-    *("turn", "asked", "pattern", "hook", "uk", "twin", "first"),
+    *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total"),
 )
 
@@ -41,8 +43,8 @@ def begin() -> None:
         return
     found = unpack(st.query_params)
     st.session_state.update(
-        turn=0, asked=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), under_way={}, left_out=0,
-        rows={}, opened=None, all_total=None,
+        turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
+        pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None,
     )  # fmt: skip
 
 
