@@ -65,6 +65,10 @@ ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole photo"
 DOUBTS = "Look here first"
 DOUBT_OPEN = "Show it in the photo"
 
+# The rim laid straight
+STRIP = "The rim laid straight, to count along"
+STRIP_HINT = "On the straight rim a tap changes nothing: it shows the place in the photo."
+
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
 ASK_LOOP = "Is this a stitch, or the loop?"
