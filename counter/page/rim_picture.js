@@ -89,6 +89,12 @@ class Rim {
     this.places = make("g", {}, this.svg);
     this.layer = make("g", {}, this.svg);
     this.drawn = new Map(); // name of a mark -> its group, kept while the mark is there
+    // Also when one comes by the Tab key; after what is being drawn.
+    this.layer.addEventListener("focusin", ({ target }) => {
+      const mark = this.data.marks[this.place(Number(target.dataset.name))];
+      const known = this.chosen && mark?.name === this.current;
+      if (mark && !known && target.matches(":focus-visible")) queueMicrotask(() => this.walk(mark));
+    });
     this.numbers = make("g", { class: "numbers", "aria-hidden": "true" }, this.svg);
     this.strip = new Strip(this.root, (name, place) => this.choose(name, place), () => this.drawStretch());
     this.strip.box.addEventListener("focus", () => this.strip.box.matches(":focus-visible") && this.walk(this.here));

@@ -3,7 +3,7 @@
 // text with rim_picture.js, whose helpers it uses.
 
 const STITCH = 52; // screen pixels from one stitch to the next
-const LEAD = 2; // stitches that are seen beyond both ends of the round
+const LEAD = 1.5; // stitches that are seen beyond both ends of the round
 const STEADY = matchMedia("(prefers-reduced-motion: reduce)");
 
 const remainder = (value, whole) => value - Math.floor(value / whole) * whole;
@@ -175,7 +175,8 @@ class Strip {
     this.frames.replaceChildren();
     for (const [from, to] of view ? this.inView(view) : []) {
       const x = LEAD * STITCH + from * this.scale;
-      make("rect", { class: "frame", x, y: 1.5, width: (to - from) * this.scale, height: this.high - 3, rx: 8 }, this.frames);
+      const box = { x, y: 2, width: (to - from) * this.scale, height: this.high - 4, rx: 8 };
+      for (const kind of ["frame", "frame over"]) make("rect", { class: kind, ...box }, this.frames);
     }
   }
 
@@ -201,8 +202,9 @@ class Strip {
     const [from, to] = [scrollLeft, scrollLeft + clientWidth].map((across) => between(this.cut, this.along(across), this.cut + this.length));
     const steps = Math.max(1, Math.ceil((2 * (to - from)) / this.stitch));
     const line = Array.from({ length: steps + 1 }, (_, k) => this.smooth(from + ((to - from) * k) / steps));
-    const ends = [from, to].map((along) => this.inPhoto(along, 0.4 * this.width));
-    return `M${[ends[0], ...line, ends[1]].map(({ x, y }) => `${x},${y}`).join("L")}`;
+    const [cx, cy] = this.centre;
+    const outward = ({ x, y }) => ({ x: x + (x - cx) * 0.8 * this.width, y: y + (y - cy) * 0.8 * this.width });
+    return `M${[outward(line[0]), ...line, outward(line.at(-1))].map(({ x, y }) => `${x},${y}`).join("L")}`;
   }
 
   /** A place on the inner side of the braid, which doesn't follow each single stitch. */

@@ -67,7 +67,7 @@ DOUBT_OPEN = "Show it in the photo"
 
 # The rim laid straight
 STRIP = "The rim laid straight, to count along"
-STRIP_HINT = "On the straight rim a tap changes nothing: it shows the place in the photo."
+STRIP_HINT = "On the straight rim a tap only shows the place in the photo."
 
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
