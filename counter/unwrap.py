@@ -17,7 +17,7 @@ import numpy as np
 
 from counter.piece import Piece
 
-__all__ = ["Strip", "rim_places", "to_picture", "unwrap"]
+__all__ = ["Strip", "evenly", "lay_straight", "rim_places", "to_picture", "to_strip", "unwrap"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,9 +62,32 @@ def rim_places(piece: Piece, columns: int) -> np.ndarray:
         (x, y) in pixels of the photo.
     """
     closed = np.vstack([piece.outline, piece.outline[:1]])
-    flat = (closed - piece.centre) @ piece.to_circle.T
-    walked = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(flat, axis=0), axis=1))])
-    wanted = np.arange(columns) / columns * walked[-1]
+    return _at_shares(closed, (closed - piece.centre) @ piece.to_circle.T, np.arange(columns) / columns)
+
+
+def evenly(line: np.ndarray, columns: int) -> np.ndarray:
+    """Middles of equally long pieces of a closed line, one for each column.
+
+    Parameters
+    ----------
+    line : ndarray of shape (K, 2), float
+        (x, y); from the last point it goes on to the first.
+    columns : int
+        How many pieces.
+
+    Returns
+    -------
+    ndarray of shape (columns, 2), float
+        (x, y); the first piece begins at the first point.
+    """
+    closed = np.vstack([line, line[:1]])
+    return _at_shares(closed, closed, (np.arange(columns) + 0.5) / columns)
+
+
+def _at_shares(closed: np.ndarray, measured: np.ndarray, shares: np.ndarray) -> np.ndarray:
+    """Points of a line at shares of its length, as it is measured along another line of as many points."""
+    walked = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(measured, axis=0), axis=1))])
+    wanted = shares * walked[-1]
     return np.column_stack([np.interp(wanted, walked, closed[:, axis]) for axis in (0, 1)])
 
 
@@ -94,6 +117,39 @@ def to_picture(rim: np.ndarray, centre: tuple[float, float], place: np.ndarray, 
     return base + np.asarray(depth)[..., None] * (np.asarray(centre) - base)
 
 
+def to_strip(rim: np.ndarray, centre: tuple[float, float], points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Map points of the photo to places of a strip; the way back of :func:`to_picture`.
+
+    Parameters
+    ----------
+    rim : ndarray of shape (columns, 2), float
+        As in :class:`Strip`.
+    centre : tuple of float
+        As in :class:`Strip`.
+    points : ndarray of shape (P, 2), float
+        (x, y) in pixels of the photo.
+
+    Returns
+    -------
+    place : ndarray of shape (P,), float
+        Column, fractions allowed, 0 to `columns`. Where the rim overhangs, so
+        that a ray from the centre meets it several times, the nearest.
+    depth : ndarray of shape (P,), float
+    """
+    first = rim - centre
+    rays = np.asarray(points, float) - centre
+    off = first[:, 0] * rays[:, 1, None] - first[:, 1] * rays[:, 0, None]
+    off_next = np.roll(off, -1, axis=1)
+    # Where each ray from the centre passes between two neighbours.
+    share = np.where(off == off_next, 0, off / np.where(off == off_next, 1, off - off_next))
+    base = first + share[..., None] * (np.roll(first, -1, axis=0) - first)
+    met = (off * off_next <= 0) & ((base * rays[:, None]).sum(axis=-1) >= 0)
+    away = np.where(met, np.linalg.norm(base - rays[:, None], axis=-1), np.inf)
+    best = np.argmin(away, axis=1)
+    chosen = np.arange(len(best)), best
+    return best + share[chosen], 1 - np.linalg.norm(rays, axis=-1) / np.linalg.norm(base[chosen], axis=-1)
+
+
 def unwrap(
     pixels: np.ndarray, piece: Piece, centre: tuple[float, float], depths: np.ndarray, columns: int
 ) -> Strip:
@@ -118,6 +174,29 @@ def unwrap(
         Pixels outside the photo repeat its edge.
     """
     rim = rim_places(piece, columns)
+    straight = lay_straight(pixels, rim, centre, depths)
+    return Strip(straight, np.array(depths, float), rim, (float(centre[0]), float(centre[1])))
+
+
+def lay_straight(pixels: np.ndarray, rim: np.ndarray, centre: tuple[float, float], depths: np.ndarray) -> np.ndarray:
+    """Lay the picture along a closed line straight.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB photo.
+    rim : ndarray of shape (columns, 2), float
+        (x, y) of each column on the line.
+    centre : tuple of float
+        (x, y) towards which depth is measured.
+    depths : ndarray of shape (rows,), float
+        Depths to show.
+
+    Returns
+    -------
+    ndarray of shape (rows, columns, 3), uint8
+        Pixels outside the photo repeat its edge.
+    """
     inward = np.asarray(centre) - rim
     places = rim[None] + depths[:, None, None] * inward[None]
     # One strip pixel may cover several photo pixels: shrink first, so that none are skipped.
@@ -127,5 +206,4 @@ def unwrap(
         pixels = cv2.resize(pixels, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA)
         places = (places + 0.5) / step - 0.5
     places = places.astype(np.float32)
-    straight = cv2.remap(pixels, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return Strip(straight, np.array(depths, float), rim, (float(centre[0]), float(centre[1])))
+    return cv2.remap(pixels, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)

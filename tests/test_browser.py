@@ -5,6 +5,7 @@ import shutil
 import time
 from urllib.parse import urlsplit
 
+import numpy as np
 import pillow_heif
 import pytest
 from PIL import Image, ImageOps
@@ -13,7 +14,9 @@ from counter.count import count_photo
 from counter.mat import mat_page
 from counter.overlay import draw_marks
 from counter.page import words
+from counter.page.rim_strip import lay_rim_straight
 from counter.photo import read_photo
+from counter.unwrap import to_strip
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
@@ -277,6 +280,153 @@ def test_drag_moves_a_mark(page, photo):
     total(page, 36)
 
 
+def strip_numbers(page, number):
+    """The strip's numbers are those of the photo, from left to right."""
+    copies = page.locator(".strip .copy")
+    expect(copies).to_have_count(number)
+    numbers = page.locator(".strip .numbers text").filter(has_text=re.compile(r"^\d+$"))
+    assert numbers.all_text_contents() == [str(n) for n in range(1, number + 1)]
+    across = [float(text.get_attribute("x")) for text in numbers.all()]
+    assert across == sorted(across)
+    return across
+
+
+def in_view(page, x, y):
+    left, top, wide, high = map(float, page.locator(".stage svg").get_attribute("viewBox").split())
+    return left < x < left + wide and top < y < top + high
+
+
+def strip_rests(page):
+    """Where the strip is scrolled to, once it stands still."""
+    return page.evaluate(
+        """async () => {
+            const strip = document.querySelector(".stApp") && [...document.querySelectorAll("*")]
+                .find((e) => e.shadowRoot?.querySelector(".strip")).shadowRoot.querySelector(".strip");
+            let [last, still] = [NaN, 0];
+            while (still < 12) {
+                await new Promise(requestAnimationFrame);
+                still = strip.scrollLeft === last ? still + 1 : 0;
+                last = strip.scrollLeft;
+            }
+            return last;
+        }"""
+    )
+
+
+def test_rim_laid_straight_has_the_marks_of_the_photo(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    across = strip_numbers(page, 36)
+    # Where the picture that Python made shows the places of the marks.
+    count = count_photo(photo)
+    strip = lay_rim_straight(read_photo(photo).pixels, count)
+    rim = np.array(strip.rim)
+    places, _ = to_strip(rim, count.centre, count.marks)
+    walked = np.concatenate([[0], np.cumsum(np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1))])
+    picture = page.locator(".strip image").evaluate_all(
+        "(all) => all.map((one) => [Number(one.getAttribute('x')), Number(one.getAttribute('width'))])"
+    )
+    long = picture[0][1]
+    start = min((x for x, _ in picture if x + long > across[1]), key=lambda x: abs(x - across[0]))
+    shares = np.interp(places, np.arange(len(rim) + 1), walked) / walked[-1]
+    assert np.array(across) == pytest.approx(start + shares * long, abs=1)
+
+    touched(page, page.locator('.mark[data-mark="5"]'))
+    total(page, 35)
+    after = strip_numbers(page, 35)
+    assert after == pytest.approx(across[:4] + across[5:], abs=0.1)
+    page.get_by_role("button", name=words.UNDO, exact=True).click()
+    total(page, 36)
+    assert strip_numbers(page, 36) == pytest.approx(across, abs=0.1)
+    # Without its first mark the round begins at the next one.
+    touched(page, page.locator('.mark[data-mark="1"]'))
+    total(page, 35)
+    moved = strip_numbers(page, 35)
+    assert np.diff(moved) == pytest.approx(np.diff(across[1:]), abs=0.1) and moved[0] < across[1]
+
+
+def test_tap_on_the_straight_rim_shows_the_place_and_changes_nothing(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    marks = count_photo(photo).marks
+    page.locator(".strip").scroll_into_view_if_needed()
+    scrolled = page.locator(".stMain").evaluate("(e) => e.scrollTop")
+    slider = page.locator(".strip")
+    for number in (3, 20):
+        slider.evaluate("(e, left) => { e.scrollLeft = left; }", 52 * (number - 2))
+        before = strip_rests(page)
+        touched(page, page.locator(".strip .copy").nth(number - 1))
+        assert in_view(page, *marks[number - 1])
+        assert strip_rests(page) == before
+        expect(slider).to_have_attribute("aria-valuenow", str(number))
+        expect(slider).to_have_attribute("aria-valuetext", re.compile(rf"^Mark {number} of 36"))
+        for ring in (".stage .ring.over", ".strip .ring.over"):
+            expect(page.locator(ring)).to_have_count(1)
+        assert page.locator(".strip .frame.over").count() > 0
+    assert not in_view(page, *marks[2])
+    assert page.locator(".stMain").evaluate("(e) => e.scrollTop") == scrolled
+    total(page, 36)
+    # The keys go on from there; between two marks a mark can be put where the ring is.
+    slider.press("Delete")
+    total(page, 35)
+    expect(slider).to_have_attribute("aria-valuenow", "19")
+    across = strip_numbers(page, 35)
+    touched(page, slider, position={"x": (across[18] + across[19]) / 2 - strip_rests(page), "y": 50})
+    total(page, 35)
+    assert in_view(page, *marks[19])
+    slider.press("Delete")  # there is none
+    slider.press("Insert")
+    total(page, 36)
+    added = page.locator(".strip .copy.added")
+    expect(added).to_have_count(1)
+    assert page.locator(".mark.added").get_attribute("data-mark") == "20"
+
+
+def test_walking_and_moving_the_photo_move_the_straight_rim(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    strip = page.locator(".strip")
+    half = strip.evaluate("(e) => e.clientWidth") / 2
+    across = strip_numbers(page, 36)
+    for _ in range(2):
+        page.get_by_role("button", name=words.ZOOM_IN).click()
+    wide = page.locator(".stage svg").get_attribute("viewBox").split()[2]
+    page.locator('.mark[data-mark="1"]').focus()
+    marks = count_photo(photo).marks
+    for _ in range(17):
+        page.keyboard.press("ArrowRight")
+    assert strip_rests(page) + half == pytest.approx(across[17], abs=2)
+    assert in_view(page, *marks[17])
+    expect(page.locator('.mark[data-mark="18"]')).to_be_focused()
+    strip.focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowLeft")
+    expect(strip).to_be_focused()
+    expect(strip).to_have_attribute("aria-valuenow", "15")
+    assert strip_rests(page) + half == pytest.approx(across[14], abs=2)
+    assert page.locator(".stage svg").get_attribute("viewBox").split()[2] == wide
+    # The photo is taken hold of and moved: the strip goes along, and stays.
+    before = strip_rests(page)
+    stage = page.locator(".stage svg")
+    stage.scroll_into_view_if_needed()
+    box = stage.bounding_box()
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    for dx, dy in ((0.4, 0.3), (0.4, 0.3)):
+        page.mouse.move(*middle)
+        page.mouse.down()
+        page.mouse.move(middle[0] + dx * box["width"], middle[1] + dy * box["height"], steps=5)
+        page.mouse.up()
+    after = strip_rests(page)
+    assert after != before
+    left, top, w, h = map(float, stage.get_attribute("viewBox").split())
+    shown = [x for x, (px, py) in zip(across, marks, strict=True) if left < px < left + w and top < py < top + h]
+    assert min(abs(x - after - half) for x in shown) < 60
+    total(page, 36)
+    strip.press("Home")
+    expect(strip).to_have_attribute("aria-valuenow", "1")
+    assert strip_rests(page) == 0
+
+
 def test_zoom_stays_while_marks_are_corrected(page, photo):
     choose(page, photo)
     total(page, 36)
@@ -448,8 +598,8 @@ def test_photo_is_held_against_the_pattern(page, photo):
     touched(page, mark)
     total(page, 35)
     expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
-    expect(page.locator(".rim .slip")).to_have_count(1)
-    expect(page.locator(".on-slip")).to_have_text("\u22121")
+    expect(page.locator(".stage .slip")).to_have_count(1)
+    expect(page.locator(".stage .on-slip")).to_have_text("\u22121")
     card = page.locator(".cards.tags button")
     expect(card).to_contain_text("o'clock")
     whole = page.locator(".stage svg").get_attribute("viewBox")
@@ -466,7 +616,7 @@ def test_photo_is_held_against_the_pattern(page, photo):
 
     press(page, words.UNDO)
     total(page, 36)
-    expect(page.locator(".rim .slip")).to_have_count(0)
+    expect(page.locator(".stage .slip")).to_have_count(0)
     press(page, words.CONFIRM.format(n=36))
     expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
     if page.evaluate("navigator.maxTouchPoints"):

@@ -29,6 +29,7 @@ from counter.page import OPTIONS, command, words
 from counter.page.edits import Edits, persons_count
 from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
+from counter.page.rim_strip import lay_rim_straight
 from counter.page.session import PHOTO, VISIT
 from counter.page.several import MOST_PHOTOS, count_several
 from counter.page.show import plain
@@ -194,6 +195,26 @@ def test_rim_picture_is_told_the_marks_and_the_places_in_doubt(sample, page, mou
     assert all(ask["ask"] == words.ASK_RIGHT for ask in data["asks"])
     assert all(ask["crop"].startswith("data:image/jpeg;base64,") for ask in data["asks"])
     assert data["can"] == {"undo": False, "redo": False, "restart": False}
+
+
+def test_rim_is_laid_straight_once_for_each_photo(sample, page, mounted, make_count, monkeypatch):
+    made = []
+
+    def lay(pixels, count):
+        made.append(count)
+        return lay_rim_straight(pixels, count)
+
+    monkeypatch.setattr("counter.page.rim_picture.lay_rim_straight", lay)
+    page = counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch)
+    strip = mounted["data"]["strip"]
+    assert strip["picture"].startswith("data:image/jpeg;base64,") and len(strip["rim"]) > 24
+    page.session_state["edits"] = page.session_state["edits"].remove(3)
+    page.run()
+    assert not page.exception and mounted["data"]["strip"] == strip and len(made) == 1
+    next(button for button in page.button if button.label == words.AGAIN).click().run()
+    assert "strip" not in page.session_state
+    page = counted(page, make_count({30: 0.99, 29: 0.01}), monkeypatch)
+    assert mounted["data"]["strip"] != strip and [count.stitches for count in made] == [24, 30]
 
 
 def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkeypatch):
@@ -724,6 +745,9 @@ def test_piece_is_opened_put_right_and_stands_so_in_the_sheet(with_several, moun
     page.number_input(key="all_total-shown").set_value(24).run()
     page.button(key="open-1").click().run()
     assert not page.exception and len(mounted["data"]["asks"]) == 1
+    # Along the rim of the photo as it was reduced.
+    rim, (x, y) = np.array(mounted["data"]["strip"]["rim"]), mounted["data"]["centre"]
+    assert np.hypot(rim[:, 0] - x, rim[:, 1] - y) == pytest.approx(np.full(len(rim), 212), rel=0.02)
     assert page.number_input(key="all_total-shown").value == 24
     page.session_state["edits"] = page.session_state["edits"].answer(0, 0)
     page.run()

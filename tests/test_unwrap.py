@@ -4,7 +4,7 @@ from drawn import draw_round
 from skimage.transform import warp_polar
 
 from counter.piece import Piece, find_piece
-from counter.unwrap import rim_places, to_picture, unwrap
+from counter.unwrap import rim_places, to_picture, to_strip, unwrap
 
 
 def circle(centre, radius, squash=1.0):
@@ -55,3 +55,23 @@ def test_strip_reads_the_picture_it_maps_to():
     row, column = 20, 123
     place = to_picture(strip.rim, strip.centre, np.array(column), strip.depths[row])
     assert strip.pixels[row, column, :2] * 2.0 == pytest.approx(place, abs=3)
+
+
+def test_place_in_the_strip_is_the_way_back_from_it():
+    turn = np.arange(300) / 300 * 2 * np.pi
+    away = 200 * (1 + 0.1 * np.cos(6 * turn))
+    rim = np.column_stack([310 + away * np.sin(turn), 290 - 0.8 * away * np.cos(turn)])
+    centre = (330.0, 300.0)
+    random = np.random.default_rng(3)
+    place, depth = random.uniform(0, 300, 500), random.uniform(-0.4, 0.95, 500)
+    found, deep = to_strip(rim, centre, to_picture(rim, centre, place, depth))
+    assert found == pytest.approx(place, abs=1e-6)
+    assert deep == pytest.approx(depth, abs=1e-9)
+
+
+def test_where_the_rim_overhangs_the_nearest_place_counts():
+    # From (0, 0) to the right the rim is met at 10, at 20 and at 30.
+    rim = np.array([[10, -5], [10, 5], [20, 5], [20, -6], [30, -6], [30, 9], [-9, 9], [-9, -9], [10, -9]], float)
+    place, depth = to_strip(rim, (0.0, 0.0), np.array([[11.0, 0.0], [19.0, 0.0], [33.0, 0.0], [-9.0, 0.0]]))
+    assert place == pytest.approx([0.5, 2 + 5 / 11, 4.4, 6.5])
+    assert depth == pytest.approx([-0.1, 0.05, -0.1, 0.0])

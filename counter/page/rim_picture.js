@@ -38,6 +38,20 @@ function shape(kind, x, y, r) {
     : `M${x - s},${y - s}h${2 * s}v${2 * s}h${-2 * s}z`;
 }
 
+/** A ring round the place that is looked at. */
+function drawRing({ x, y }, r, parent) {
+  for (const kind of ["ring", "ring over"]) make("circle", { class: kind, cx: x, cy: y, r }, parent);
+}
+
+/** A drop with a sign in it; it lies in the direction [dx, dy] from its tip. */
+function drawSlip({ x, y }, [dx, dy], r, sign, parent) {
+  const at = { x: x + dx * 2.1 * r, y: y + dy * 2.1 * r };
+  const turn = (Math.atan2(dy, dx) * 180) / Math.PI - 90;
+  const drop = `M0,${-2.1 * r}L${0.87 * r},${-0.5 * r}A${r},${r} 0 1 1 ${-0.87 * r},${-0.5 * r}z`;
+  make("path", { class: "slip", d: drop, transform: `translate(${at.x} ${at.y}) rotate(${turn})` }, parent);
+  make("text", { class: "on-slip", ...at, "font-size": (1.1 / 1.15) * r }, parent, sign);
+}
+
 class Rim {
   constructor(root) {
     this.root = root;
@@ -45,9 +59,12 @@ class Rim {
     this.sent = 0;
     this.pointers = new Map();
     this.current = null; // name of the mark that the keyboard is on
+    this.chosen = false; // true once somebody went to a mark, which then has a ring
+    this.spot = null; // a place between marks that was tapped in the strip: it has the ring instead
     this.build();
     this.watch = new ResizeObserver(() => this.data && this.draw());
     this.watch.observe(this.svg);
+    this.watch.observe(this.strip.box);
   }
 
   build() {
@@ -68,10 +85,19 @@ class Rim {
     }
     this.svg = make("svg", { role: "group" }, this.stage);
     this.image = make("image", {}, this.svg);
+    this.stretch = make("g", {}, this.svg);
     this.places = make("g", {}, this.svg);
     this.layer = make("g", {}, this.svg);
     this.drawn = new Map(); // name of a mark -> its group, kept while the mark is there
+    // Also when one comes by the Tab key; after what is being drawn.
+    this.layer.addEventListener("focusin", ({ target }) => {
+      const mark = this.data.marks[this.place(Number(target.dataset.name))];
+      const known = this.chosen && mark?.name === this.current;
+      if (mark && !known && target.matches(":focus-visible")) queueMicrotask(() => this.walk(mark));
+    });
     this.numbers = make("g", { class: "numbers", "aria-hidden": "true" }, this.svg);
+    this.strip = new Strip(this.root, (name, place) => this.choose(name, place), () => this.drawStretch());
+    this.strip.box.addEventListener("focus", () => this.strip.box.matches(":focus-visible") && this.walk(this.here));
     this.hint = html("p", { className: "hint" }, this.root);
     this.keys = html("p", { className: "hint keys" }, this.root);
     this.slips = html("section", { className: "places" }, this.root);
@@ -99,6 +125,9 @@ class Rim {
         this.image.setAttribute(key, value);
       }
       this.svg.style.setProperty("--shape", data.width / data.height);
+      this.strip.begin(data);
+      this.chosen = false;
+      this.spot = null;
     }
     this.pending = this.pending.filter((edit) => edit.serial > data.seen);
     this.serial = Math.max(this.serial, data.seen);
@@ -111,11 +140,12 @@ class Rim {
       if (name in can) button.disabled = !can[name];
     }
     this.svg.setAttribute("aria-label", words.picture);
-    this.hint.textContent = words.hint;
+    this.strip.title.textContent = words.strip;
+    this.hint.textContent = `${words.hint} ${words.alongStrip}`;
     this.keys.textContent = words.keys;
     this.showAsks(other);
     this.showPlaces(this.slips, data.slips, words.slips, "tag");
-    if (this.dragged === undefined) this.draw();
+    if (this.dragged === undefined) this.drawAll();
   }
 
   /** A question for each place in doubt; once drawn they only change, so that nothing jumps and focus stays. */
@@ -197,12 +227,37 @@ class Rim {
     return steps.sort((a, b) => a - b)[Math.floor(steps.length / 2)] || width / 12;
   }
 
+  /** The photo and the strip: after a change of the marks, or of the one that is chosen. */
+  drawAll() {
+    if (this.place(this.current) < 0) this.current = this.data.marks[0]?.name;
+    this.strip.draw(this.data, this.pending, this.spotlight, this.current);
+    this.draw();
+  }
+
+  /** Where the ring is, or null. */
+  get spotlight() {
+    return this.spot ?? (this.chosen ? this.here : null);
+  }
+
+  get here() {
+    return this.data.marks[this.place(this.current)];
+  }
+
+  get close() {
+    return this.view.w < this.data.width * 0.999;
+  }
+
+  /** What is seen of the photo, in photo pixels. */
+  get seen() {
+    return { ...this.view, h: (this.view.w * this.data.height) / this.data.width };
+  }
+
   draw() {
     const { data, view } = this;
-    const h = (view.w * data.height) / data.width;
+    const { h } = this.seen;
     this.svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${h}`);
-    this.stage.classList.toggle("close", view.w < data.width * 0.999);
-    this.buttons.further.disabled = this.buttons.whole.disabled = view.w >= data.width * 0.999;
+    this.stage.classList.toggle("close", this.close);
+    this.buttons.further.disabled = this.buttons.whole.disabled = !this.close;
     this.buttons.closer.disabled = view.w <= (data.width / CLOSEST) * 1.001;
     this.places.replaceChildren();
     this.numbers.replaceChildren();
@@ -221,6 +276,16 @@ class Rim {
     for (const edit of this.pending) {
       if (edit.do === "add") make("circle", { class: "soon", cx: edit.x, cy: edit.y, r }, this.numbers);
     }
+    if (this.spotlight) drawRing(this.spotlight, Math.max(0.36 * pitch, 2 * r), this.places);
+    this.strip.frame(this.close ? this.seen : null);
+    this.drawStretch();
+  }
+
+  /** A line along the stretch of the rim that the strip shows. */
+  drawStretch() {
+    const line = this.data ? this.strip.seen : "";
+    this.stretch.replaceChildren();
+    for (const kind of line ? ["stretch", "stretch over"] : []) make("path", { class: kind, d: line }, this.stretch);
   }
 
   /** A box round each place in doubt, with its letter on the side of the centre. */
@@ -246,12 +311,7 @@ class Rim {
       // A box round the same place keeps its room, and its letter.
       const boxed = doubts.some((doubt) => Math.hypot(doubt.x - x, doubt.y - y) < 2 * half);
       const tip = boxed ? 1.15 * half + 2 * font : 0.6 * half;
-      const r = 1.15 * font;
-      const at = { x: x + dx * (tip + 2.1 * r), y: y + dy * (tip + 2.1 * r) };
-      const turn = (Math.atan2(dy, dx) * 180) / Math.PI - 90;
-      const drop = `M0,${-2.1 * r}L${0.87 * r},${-0.5 * r}A${r},${r} 0 1 1 ${-0.87 * r},${-0.5 * r}z`;
-      make("path", { class: "slip", d: drop, transform: `translate(${at.x} ${at.y}) rotate(${turn})` }, this.numbers);
-      make("text", { class: "on-slip", ...at, "font-size": 1.1 * font }, this.numbers, sign);
+      drawSlip({ x: x + dx * tip, y: y + dy * tip }, [dx, dy], 1.15 * font, sign, this.numbers);
     }
   }
 
@@ -260,7 +320,6 @@ class Rim {
     const { marks } = this.data;
     const focused = this.root.getRootNode().activeElement;
     const lost = focused && this.layer.contains(focused) && this.place(Number(focused.dataset.name)) < 0;
-    if (this.place(this.current) < 0) this.current = marks[0]?.name;
     for (const [name, group] of this.drawn) {
       if (this.place(name) >= 0) continue;
       group.remove();
@@ -314,7 +373,10 @@ class Rim {
     this.pending.push({ serial: this.serial, ...change });
     this.post();
     this.showAsks(false);
-    this.draw();
+    const at = change.do === "remove" ? this.data.marks[this.place(change.name)] : change;
+    if (at?.x !== undefined) this.strip.goTo(at);
+    if (change.do === "add") this.spot = null;
+    this.drawAll();
   }
 
   post() {
@@ -361,18 +423,23 @@ class Rim {
       event.preventDefault();
       return;
     }
-    if (!event.target.dataset.name) return;
+    if (!event.target.dataset.name && event.target !== this.strip.box) return;
     const { marks } = this.data;
-    const here = this.place(Number(event.target.dataset.name));
+    const here = this.place(Number(event.target.dataset.name ?? this.current));
     const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[key];
+    const end = { Home: 0, End: marks.length - 1 }[key];
     if (step) {
       this.walk(marks[(here + step + marks.length) % marks.length]);
+    } else if (end !== undefined) {
+      this.walk(marks[end]);
     } else if (key === "Delete" || key === "Backspace") {
+      if (this.spot) return;
       this.current = marks[(here - 1 + marks.length) % marks.length].name;
       this.edit({ do: "remove", name: marks[here].name });
     } else if (key === "Insert") {
       const next = marks[(here + 1) % marks.length];
-      this.edit({ do: "add", x: (marks[here].x + next.x) / 2, y: (marks[here].y + next.y) / 2 });
+      const { x, y } = this.spot ?? { x: (marks[here].x + next.x) / 2, y: (marks[here].y + next.y) / 2 };
+      this.edit({ do: "add", x, y });
     } else {
       return;
     }
@@ -381,11 +448,25 @@ class Rim {
 
   walk(mark) {
     this.current = mark.name;
-    const { x, y, w } = this.view;
-    const h = (w * this.data.height) / this.data.width;
-    if (mark.x < x || mark.x > x + w || mark.y < y || mark.y > y + h) this.look(mark.x, mark.y, w);
-    this.draw();
-    this.focus(mark.name);
+    this.chosen = true;
+    this.spot = null;
+    const { x, y, w, h } = this.seen;
+    const edge = Math.min(this.pitch, w / 4, h / 4);
+    const within = between(x + edge, mark.x, x + w - edge) === mark.x && between(y + edge, mark.y, y + h - edge) === mark.y;
+    if (!within) this.look(mark.x, mark.y, w);
+    this.drawAll();
+    this.strip.goTo(mark);
+    if (!this.strip.focused) this.focus(mark.name);
+  }
+
+  /** Show in the photo what was tapped in the strip, which stays as it is under the finger. */
+  choose(name, place) {
+    this.current = name;
+    this.chosen = true;
+    this.spot = place;
+    const { x, y } = this.spotlight;
+    this.look(x, y, Math.min(this.view.w, this.nearby));
+    this.drawAll();
   }
 
   // Zoom and pan ----------------------------------------------------------
@@ -398,8 +479,14 @@ class Rim {
     this.draw();
   }
 
+  /** Width of a look at a place, in photo pixels. */
+  get nearby() {
+    return between(this.data.width / CLOSEST, 9 * this.pitch, this.data.width);
+  }
+
   goTo(x, y) {
-    this.look(x, y, between(this.data.width / CLOSEST, 9 * this.pitch, this.data.width));
+    this.look(x, y, this.nearby);
+    this.strip.goTo({ x, y });
     this.stage.scrollIntoView({ block: "nearest" });
   }
 
@@ -415,6 +502,7 @@ class Rim {
       y: between(0, y - (y - this.view.y) * share, height - h),
     };
     this.draw();
+    if (this.close) this.strip.follow(this.seen);
   }
 
   wheel(event) {
@@ -476,7 +564,7 @@ class Rim {
       const from = this.dragged?.from ?? { x: mark.x, y: mark.y };
       this.dragged = { name: start.name, x: at.x, y: at.y, from };
       Object.assign(mark, { x: at.x, y: at.y });
-      this.draw();
+      this.drawAll();
     } else {
       this.stage.classList.add("panning");
       const { width, height } = this.data;
@@ -484,6 +572,7 @@ class Rim {
       this.view.x = between(0, start.view.x - dx * start.grain, width - w);
       this.view.y = between(0, start.view.y - dy * start.grain, height - (w * height) / width);
       this.draw();
+      if (this.close) this.strip.follow(this.seen);
     }
   }
 
@@ -507,7 +596,7 @@ class Rim {
     this.stage.classList.remove("panning");
     this.dropMark();
     this.moved = true;
-    this.draw();
+    this.drawAll();
     this.restartPan();
   }
 

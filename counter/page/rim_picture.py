@@ -1,22 +1,20 @@
 """The photo with numbered marks that can be added, moved and removed, led by the questions about it.
 
-What is seen and touched is rim_picture.js; this end says what to show and
-makes the edits that come back. Each edit carries a serial number and is sent
+What is seen and touched is rim_picture.js, with the rim laid straight
+(rim_strip.js) under the photo; this end says what to show and makes the edits that come back. Each edit carries a serial number and is sent
 until it is known to have arrived, so that quick taps are neither lost nor made
 twice.
 """
 
 from __future__ import annotations
 
-import base64
-import io
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 import cv2
 import numpy as np
 import streamlit as st
-from PIL import Image
 
 from counter.advice import DONE
 from counter.answer import Count, Doubt, clock_position
@@ -24,6 +22,8 @@ from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
 from counter.page import words
 from counter.page.edits import Edits
 from counter.page.questions import MOST_QUESTIONS
+from counter.page.rim_strip import RimStrip, lay_rim_straight
+from counter.page.show import data_address
 from counter.photo import Photo
 from counter.say import either
 from counter.slips import Slip
@@ -40,7 +40,8 @@ _mount = st.components.v2.component(
     "rim_picture",
     html='<div class="rim"></div>',
     css=(HERE / "rim_picture.css").read_text(encoding="utf-8"),
-    js=(HERE / "rim_picture.js").read_text(encoding="utf-8"),
+    # One text: a component's script can't import another.
+    js="\n".join((HERE / name).read_text(encoding="utf-8") for name in ("rim_strip.js", "rim_picture.js")),
 )
 
 
@@ -63,9 +64,7 @@ def browser_picture(pixels: np.ndarray) -> str:
     if shrink < 1:
         size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
         pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    file = io.BytesIO()
-    Image.fromarray(pixels).save(file, "JPEG", quality=85)
-    return "data:image/jpeg;base64," + base64.b64encode(file.getvalue()).decode()
+    return data_address(pixels)
 
 
 def requested(edits: Edits, seen: int, message: object, size: tuple[int, int]) -> tuple[Edits, int]:
@@ -190,6 +189,7 @@ def rim_picture(
             "asks": asks,
             "byHand": edits.now.by_hand,
             "slips": signs,
+            "strip": asdict(_strip(name, photo, count)),
             "seen": seen,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
             "words": {
@@ -203,6 +203,8 @@ def rim_picture(
                 "further": words.ZOOM_OUT,
                 "whole": words.WHOLE,
                 "hint": words.HINT,
+                "strip": words.STRIP,
+                "alongStrip": words.STRIP_HINT,
                 "keys": words.KEYS,
                 "doubts": words.DOUBTS,
                 "slips": words.SLIPS,
@@ -211,3 +213,11 @@ def rim_picture(
         },
         on_edits_change=lambda: on_edits(st.session_state[key].edits),
     )
+
+
+def _strip(name: str, photo: Photo, count: Count) -> RimStrip:
+    """The rim laid straight, made once for each photo: edits change neither the outline nor the centre."""
+    state = st.session_state
+    if state.get("strip", (None,))[0] != name:
+        state.strip = (name, lay_rim_straight(photo.pixels, count))
+    return state.strip[1]

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import re
 from collections.abc import Iterable
 from html import escape
 
+import numpy as np
 import streamlit as st
 from PIL import Image
 
-__all__ = ["EYE", "LOGO", "NOTE", "TICK", "jpeg", "lines", "plain", "says"]
+__all__ = ["EYE", "LOGO", "NOTE", "TICK", "data_address", "jpeg", "lines", "plain", "says"]
 
 #: Signs by name, drawn by home.css.
 LOGO, TICK, EYE, NOTE = (
@@ -64,3 +66,19 @@ def jpeg(picture: Image.Image, quality: int) -> bytes:
     file = io.BytesIO()
     picture.save(file, "JPEG", quality=quality)
     return file.getvalue()
+
+
+def data_address(pixels: np.ndarray) -> str:
+    """A picture for the browser.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        sRGB.
+
+    Returns
+    -------
+    str
+        A JPEG without metadata, as a data address.
+    """
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg(Image.fromarray(pixels), 85)).decode()

@@ -73,6 +73,10 @@ MARK_FIRST = "the round starts here"
 MARK_YOURS = "added by you"
 MARK_DOUBT = "place {letter}: {why}"
 
+# The rim laid straight
+STRIP = "The rim laid straight, to count along"
+STRIP_HINT = "On the straight rim a tap only shows the place in the photo."
+
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
 ASK_LOOP = "Is this a stitch, or the loop?"
