@@ -40,7 +40,7 @@ class Strip {
     const [top, bottom] = this.depths;
     this.inward = top > bottom ? -1 : 1; // the way to the centre: up or down
     this.high = (Math.abs(top - bottom) / this.width) * STITCH;
-    this.wide = (this.length + 2 * LEAD * this.stitch) * this.scale;
+    this.wide = Math.ceil((this.length + 2 * LEAD * this.stitch) * this.scale);
     for (const [key, value] of [["width", this.wide], ["height", this.high]]) this.svg.setAttribute(key, value);
     this.box.scrollLeft = 0;
   }
@@ -163,8 +163,8 @@ class Strip {
       make("image", { ...box, href: this.picture }, this.tiles);
     }
     const lead = LEAD * STITCH;
-    for (const [x, edge] of [[0, lead], [this.wide - lead, this.wide - lead]]) {
-      make("rect", { class: "veil", x, y: 0, width: lead, height: this.high }, this.tiles);
+    for (const [x, width, edge] of [[0, lead, lead], [lead + long, this.wide - lead - long, lead + long]]) {
+      make("rect", { class: "veil", x, y: 0, width, height: this.high }, this.tiles);
       make("path", { class: "cut", d: `M${edge},0v${this.high}` }, this.tiles);
     }
     if (middle !== null) this.box.scrollLeft = this.across(middle) - half;
