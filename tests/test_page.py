@@ -76,6 +76,7 @@ def mounted(monkeypatch):
     """What the rim picture was last told; the browser's end is tested in a browser."""
     last = {}
     monkeypatch.setattr("counter.page.rim_picture._mount", lambda **told: last.update(told))
+    monkeypatch.setattr("counter.page.rim_picture._mount_pictures", lambda *, key, data: last.update(pictures=data))
     return last
 
 
@@ -206,15 +207,15 @@ def test_rim_is_laid_straight_once_for_each_photo(sample, page, mounted, make_co
 
     monkeypatch.setattr("counter.page.rim_picture.lay_rim_straight", lay)
     page = counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch)
-    strip = mounted["data"]["strip"]
+    strip = mounted["pictures"]["strip"]
     assert strip["picture"].startswith("data:image/jpeg;base64,") and len(strip["rim"]) > 24
     page.session_state["edits"] = page.session_state["edits"].remove(3)
     page.run()
-    assert not page.exception and mounted["data"]["strip"] == strip and len(made) == 1
+    assert not page.exception and mounted["pictures"]["strip"] == strip and len(made) == 1
     next(button for button in page.button if button.label == words.AGAIN).click().run()
     assert "strip" not in page.session_state
     page = counted(page, make_count({30: 0.99, 29: 0.01}), monkeypatch)
-    assert mounted["data"]["strip"] != strip and [count.stitches for count in made] == [24, 30]
+    assert mounted["pictures"]["strip"] != strip and [count.stitches for count in made] == [24, 30]
 
 
 def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkeypatch):
@@ -746,8 +747,8 @@ def test_piece_is_opened_put_right_and_stands_so_in_the_sheet(with_several, moun
     page.button(key="open-1").click().run()
     assert not page.exception and len(mounted["data"]["asks"]) == 1
     # Along the rim of the photo as it was reduced.
-    rim, (x, y) = np.array(mounted["data"]["strip"]["rim"]), mounted["data"]["centre"]
-    assert np.hypot(rim[:, 0] - x, rim[:, 1] - y) == pytest.approx(np.full(len(rim), 212), rel=0.02)
+    rim, (x, y) = np.array(mounted["pictures"]["strip"]["rim"]), mounted["data"]["centre"]
+    assert np.hypot(rim[:, 0] - x, rim[:, 1] - y) == pytest.approx(np.full(len(rim), 1.06 * 0.3125 * min(page.session_state["answer"].size)), rel=0.02)
     assert page.number_input(key="all_total-shown").value == 24
     page.session_state["edits"] = page.session_state["edits"].answer(0, 0)
     page.run()

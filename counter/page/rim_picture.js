@@ -607,8 +607,14 @@ class Rim {
   }
 }
 
+/** Go on once the pictures of that photo are here (rim_pictures.js). */
+function withPictures(name, then) {
+  if (window.rimPictures?.name === name) then(window.rimPictures);
+  else window.addEventListener("rim-pictures", () => withPictures(name, then), { once: true });
+}
+
 export default function ({ parentElement, data, setTriggerValue }) {
   const root = parentElement.querySelector(".rim");
   if (!rims.has(root)) rims.set(root, new Rim(root));
-  rims.get(root).show(data, setTriggerValue);
+  withPictures(data.name, (pictures) => rims.get(root).show({ ...data, ...pictures }, setTriggerValue));
 }

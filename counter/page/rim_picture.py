@@ -1,9 +1,11 @@
 """The photo with numbered marks that can be added, moved and removed, led by the questions about it.
 
 What is seen and touched is rim_picture.js, with the rim laid straight
-(rim_strip.js) under the photo; this end says what to show and makes the edits that come back. Each edit carries a serial number and is sent
-until it is known to have arrived, so that quick taps are neither lost nor made
-twice.
+(rim_strip.js) under the photo; this end says what to show and makes the edits
+that come back. Each edit carries a serial number and is sent until it is known
+to have arrived, so that quick taps are neither lost nor made twice. The
+pictures, which no edit changes, are a component of their own (rim_pictures.js):
+what is the same as before, Streamlit doesn't send again.
 """
 
 from __future__ import annotations
@@ -36,6 +38,11 @@ LONG_SIDE = 1600
 CROP_SIDE = 320
 HERE = Path(__file__).parent
 
+_mount_pictures = st.components.v2.component(
+    "rim_pictures",
+    html="<i hidden></i>",
+    js=(HERE / "rim_pictures.js").read_text(encoding="utf-8"),
+)
 _mount = st.components.v2.component(
     "rim_picture",
     html='<div class="rim"></div>',
@@ -175,6 +182,9 @@ def rim_picture(
         }
         for slip in slips
     ]
+    with st.container(key="pictures"):
+        strip = asdict(_strip(name, photo, count))
+        _mount_pictures(key="pictures-sent", data={"name": name, "picture": picture, "strip": strip})
     key = f"rim-{name}"
     _mount(
         key=key,
@@ -182,14 +192,12 @@ def rim_picture(
             "name": name,
             "width": photo.width,
             "height": photo.height,
-            "picture": picture,
             "centre": list(count.centre),
             "marks": marks,
             "doubts": doubts,
             "asks": asks,
             "byHand": edits.now.by_hand,
             "slips": signs,
-            "strip": asdict(_strip(name, photo, count)),
             "seen": seen,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
             "words": {
