@@ -23,6 +23,8 @@ expect = sync_api.expect
 
 from browsing import CHROMIUM, PATIENCE, SAMPLES, opened, served  # noqa: E402
 
+expect.set_options(timeout=PATIENCE)
+
 #: A sample of 36 stitches.
 DISC = SAMPLES / "green-disc-on-wood.jpg"
 pytestmark = [

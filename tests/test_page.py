@@ -748,7 +748,8 @@ def test_piece_is_opened_put_right_and_stands_so_in_the_sheet(with_several, moun
     assert not page.exception and len(mounted["data"]["asks"]) == 1
     # Along the rim of the photo as it was reduced.
     rim, (x, y) = np.array(mounted["pictures"]["strip"]["rim"]), mounted["data"]["centre"]
-    assert np.hypot(rim[:, 0] - x, rim[:, 1] - y) == pytest.approx(np.full(len(rim), 1.06 * 0.3125 * min(page.session_state["answer"].size)), rel=0.02)
+    radius = 1.06 * 0.3125 * min(page.session_state["answer"].size)
+    assert np.hypot(rim[:, 0] - x, rim[:, 1] - y) == pytest.approx(np.full(len(rim), radius), rel=0.02)
     assert page.number_input(key="all_total-shown").value == 24
     page.session_state["edits"] = page.session_state["edits"].answer(0, 0)
     page.run()

@@ -3,6 +3,8 @@
 
 const NS = "http://www.w3.org/2000/svg";
 const CLOSEST = 12; // times the whole photo
+const AROUND = 0.16; // room round the piece, as a share of its size
+const NUMBERS = 0.09; // and how much of it the numbers need
 const RESEND = 1500; // milliseconds
 const ICONS = {
   undo: "M9 5 4 10l5 5M4 10h10a6 6 0 0 1 0 12h-2",
@@ -62,7 +64,11 @@ class Rim {
     this.chosen = false; // true once somebody went to a mark, which then has a ring
     this.spot = null; // a place between marks that was tapped in the strip: it has the ring instead
     this.build();
-    this.watch = new ResizeObserver(() => this.data && this.draw());
+    this.watch = new ResizeObserver(() => {
+      if (!this.data) return;
+      this.fit();
+      this.draw();
+    });
     this.watch.observe(this.svg);
     this.watch.observe(this.strip.box);
   }
@@ -120,11 +126,11 @@ class Rim {
       this.drawn.forEach((group) => group.remove());
       this.drawn.clear();
       this.serial = data.seen;
-      this.view = { x: 0, y: 0, w: data.width };
+      this.view = this.home = null;
+      this.fit();
       for (const [key, value] of [["width", data.width], ["height", data.height], ["href", data.picture]]) {
         this.image.setAttribute(key, value);
       }
-      this.svg.style.setProperty("--shape", data.width / data.height);
       this.strip.begin(data);
       this.chosen = false;
       this.spot = null;
@@ -213,9 +219,8 @@ class Rim {
 
   /** Photo pixels per screen pixel. */
   get grain() {
-    const box = this.svg.getBoundingClientRect();
-    const h = (this.view.w * this.data.height) / this.data.width;
-    return box.width ? Math.max(this.view.w / box.width, h / box.height) : 1;
+    const { width } = this.svg.getBoundingClientRect();
+    return width ? this.view.w / width : 1;
   }
 
   get pitch() {
@@ -243,13 +248,14 @@ class Rim {
     return this.data.marks[this.place(this.current)];
   }
 
+  /** True where the round is not seen whole. */
   get close() {
-    return this.view.w < this.data.width * 0.999;
+    return this.view.w < this.home.w * 0.999;
   }
 
   /** What is seen of the photo, in photo pixels. */
   get seen() {
-    return { ...this.view, h: (this.view.w * this.data.height) / this.data.width };
+    return { ...this.view, h: this.view.w / this.shape };
   }
 
   draw() {
@@ -257,22 +263,26 @@ class Rim {
     const { h } = this.seen;
     this.svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${h}`);
     this.stage.classList.toggle("close", this.close);
-    this.buttons.further.disabled = this.buttons.whole.disabled = !this.close;
-    this.buttons.closer.disabled = view.w <= (data.width / CLOSEST) * 1.001;
+    this.buttons.further.disabled = view.w >= this.widest * 0.999;
+    this.buttons.whole.disabled = ["x", "y", "w"].every((name) => view[name] === this.home[name]);
+    this.buttons.closer.disabled = view.w <= this.narrowest * 1.001;
     this.places.replaceChildren();
     this.numbers.replaceChildren();
     const { grain, pitch } = this;
     const apart = pitch / grain; // screen pixels from mark to mark
     const r = between(2.4, 0.18 * apart, 9) * grain;
     const font = between(11, 0.42 * apart, 17) * grain;
+    this.taken = []; // what is written already, as boxes in photo pixels
     this.drawPlaces(Math.max(0.75 * pitch, 14 * grain), 13 * grain);
-
-    const every = [1, 2, 5, 10, 20].find((step) => step * apart >= 1.75 * (font / grain)) ?? 50;
-    this.drawMarks(r, 0.4 * pitch);
-    data.marks.forEach((mark, i) => {
-      if (i === 0 || (i + 1) % every === 0) this.drawNumber(mark, i + 1, font, Math.max(0.5 * pitch, 1.6 * r));
-    });
     this.drawSlips(Math.max(0.75 * pitch, 14 * grain), 13 * grain);
+    this.drawMarks(r, 0.4 * pitch);
+    const every = [1, 2, 5, 10, 20].find((step) => step * apart >= 1.75 * (font / grain)) ?? 50;
+    const numbered = data.marks.map((mark, i) => ({ mark, number: i + 1 }));
+    const first = ({ mark, number }) => (number === 1 ? 2 : 0) + (mark === this.spotlight ? 1 : 0);
+    for (const { mark, number } of numbered.sort((a, b) => first(b) - first(a) || a.number - b.number)) {
+      if (number % every && !first({ mark, number })) continue;
+      this.drawNumber(mark, number, font, Math.max(0.5 * pitch, 1.6 * r));
+    }
     for (const edit of this.pending) {
       if (edit.do === "add") make("circle", { class: "soon", cx: edit.x, cy: edit.y, r }, this.numbers);
     }
@@ -296,7 +306,9 @@ class Rim {
         make("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 }, this.places);
       }
       const reach = (1.15 * half + 0.9 * font) / (Math.hypot(x - cx, y - cy) || 1);
-      const at = { x: x - (x - cx) * reach, y: y - (y - cy) * reach };
+      const away = Math.hypot(x - cx, y - cy) || 1;
+      const inward = [(cx - x) / away, (cy - y) / away];
+      const at = this.free({ x: x - (x - cx) * reach, y: y - (y - cy) * reach }, inward, 0.85 * font);
       make("circle", { class: "letter", cx: at.x, cy: at.y, r: 0.85 * font }, this.numbers);
       make("text", { ...at, "font-size": font }, this.numbers, letter);
     }
@@ -304,15 +316,26 @@ class Rim {
 
   /** A drop inside the rim whose tip points at each place where the round left its plan. */
   drawSlips(half, font) {
-    const { slips, doubts, centre: [cx, cy] } = this.data;
+    const { slips, centre: [cx, cy] } = this.data;
+    const r = 1.15 * font;
     for (const { x, y, sign } of slips) {
       const away = Math.hypot(x - cx, y - cy) || 1;
       const [dx, dy] = [(cx - x) / away, (cy - y) / away];
-      // A box round the same place keeps its room, and its letter.
-      const boxed = doubts.some((doubt) => Math.hypot(doubt.x - x, doubt.y - y) < 2 * half);
-      const tip = boxed ? 1.15 * half + 2 * font : 0.6 * half;
-      drawSlip({ x: x + dx * tip, y: y + dy * tip }, [dx, dy], 1.15 * font, sign, this.numbers);
+      const reach = 0.6 * half + 2.1 * r;
+      const head = this.free({ x: x + dx * reach, y: y + dy * reach }, [dx, dy], r);
+      drawSlip({ x: head.x - 2.1 * r * dx, y: head.y - 2.1 * r * dy }, [dx, dy], r, sign, this.numbers);
     }
+  }
+
+  touches(x, y, rx, ry) {
+    return this.taken.some((box) => Math.abs(box.x - x) < box.rx + rx && Math.abs(box.y - y) < box.ry + ry);
+  }
+
+  /** The nearest place from here in a direction where a disc touches nothing that is written; it is taken then. */
+  free({ x, y }, [dx, dy], r) {
+    for (let step = 0; step < 8 && this.touches(x, y, r, r); step += 1) [x, y] = [x + 0.5 * r * dx, y + 0.5 * r * dy];
+    this.taken.push({ x, y, rx: r, ry: r });
+    return { x, y };
   }
 
   /** Bring the groups of the marks up to date, so that focus and a tap under way survive. */
@@ -353,17 +376,14 @@ class Rim {
     return group;
   }
 
-  /** A mark's number, outside the rim and within the photo. */
+  /** A mark's number, outside the rim, where there is room for it. */
   drawNumber({ x, y }, number, font, gap) {
-    const { centre: [cx, cy], width, height } = this.data;
-    const away = Math.hypot(x - cx, y - cy) || 1;
-    const reach = (gap + 0.75 * font) / away;
-    const edge = 0.8 * font;
-    make("text", {
-      x: between(edge, x + (x - cx) * reach, width - edge),
-      y: between(edge, y + (y - cy) * reach, height - edge),
-      "font-size": font, "stroke-width": font / 4,
-    }, this.numbers, number);
+    const [cx, cy] = this.data.centre;
+    const reach = 1 + (gap + 0.75 * font) / (Math.hypot(x - cx, y - cy) || 1);
+    const box = { x: cx + (x - cx) * reach, y: cy + (y - cy) * reach, rx: 0.32 * font * String(number).length, ry: 0.5 * font };
+    if (this.touches(box.x, box.y, box.rx, box.ry)) return;
+    this.taken.push(box);
+    make("text", { x: box.x, y: box.y, "font-size": font, "stroke-width": font / 4 }, this.numbers, number);
   }
 
   // Edits -----------------------------------------------------------------
@@ -388,11 +408,11 @@ class Rim {
 
   press(name) {
     if (name === "closer" || name === "further") {
-      const { x, y, w } = this.view;
-      const h = (w * this.data.height) / this.data.width;
+      const { x, y, w, h } = this.seen;
       this.zoom(name === "closer" ? 1 / 1.6 : 1.6, x + w / 2, y + h / 2);
     } else if (name === "whole") {
-      this.zoom(Infinity, 0, 0);
+      this.view = this.home;
+      this.draw();
     } else {
       this.edit({ do: name });
     }
@@ -471,17 +491,60 @@ class Rim {
 
   // Zoom and pan ----------------------------------------------------------
 
+  /** Widths of what can be seen, in photo pixels. */
+  get widest() {
+    return Math.max(this.data.width, this.data.height * this.shape);
+  }
+
+  get narrowest() {
+    return this.data.width / CLOSEST;
+  }
+
+  /** What can be seen that is nearest to this; beyond the photo's edge only what the numbers need. */
+  within(x, y, w) {
+    w = between(this.narrowest, w, this.widest);
+    const along = (at, size, seen) => {
+      const room = Math.max(0.06 * w, (seen - size) / 2);
+      return between(-room, at, size - seen + room);
+    };
+    return { w, x: along(x, this.data.width, w), y: along(y, this.data.height, w / this.shape) };
+  }
+
+  /** The round with its numbers; beyond the photo's edge only where they need it. */
+  wholeRound() {
+    const sides = [0, 1].map((axis) => this.data.strip.rim.map((place) => place[axis]));
+    const [[left, right], [top, bottom]] = sides.map((places) => [Math.min(...places), Math.max(...places)]);
+    const size = Math.max(right - left, (bottom - top) * this.shape);
+    const w = (1 + 2 * AROUND) * size;
+    const along = (low, high, seen, whole) => {
+      const at = (low + high - seen) / 2;
+      const spare = (seen - (high - low)) / 2 - NUMBERS * size;
+      return between(at - spare, between(0, at, whole - seen), at + spare);
+    };
+    const [x, y] = [along(left, right, w, this.data.width), along(top, bottom, w / this.shape, this.data.height)];
+    return this.within(x, y, w);
+  }
+
+  /** Take on the shape of the stage; the round stays whole where it was. */
+  fit() {
+    const { width, height } = this.svg.getBoundingClientRect();
+    const shape = width && height ? width / height : 1;
+    if (this.home && Math.abs(shape / this.shape - 1) < 1e-3) return;
+    this.shape = shape;
+    const whole = this.view === this.home;
+    this.home = this.wholeRound();
+    this.view = whole ? this.home : this.within(this.view.x, this.view.y, this.view.w);
+  }
+
   /** Show a place in the middle, w photo pixels wide. */
   look(x, y, w) {
-    const { width, height } = this.data;
-    const h = (w * height) / width;
-    this.view = { w, x: between(0, x - w / 2, width - w), y: between(0, y - h / 2, height - h) };
+    this.view = this.within(x - w / 2, y - w / this.shape / 2, w);
     this.draw();
   }
 
   /** Width of a look at a place, in photo pixels. */
   get nearby() {
-    return between(this.data.width / CLOSEST, 9 * this.pitch, this.data.width);
+    return between(this.narrowest, 9 * this.pitch, this.home.w);
   }
 
   goTo(x, y) {
@@ -492,15 +555,9 @@ class Rim {
 
   /** Make what is seen `factor` times as wide; the place (x, y) stays put. */
   zoom(factor, x, y) {
-    const { width, height } = this.data;
-    const w = between(width / CLOSEST, this.view.w * factor, width);
+    const w = between(this.narrowest, this.view.w * factor, this.widest);
     const share = w / this.view.w;
-    const h = (w * height) / width;
-    this.view = {
-      w,
-      x: between(0, x - (x - this.view.x) * share, width - w),
-      y: between(0, y - (y - this.view.y) * share, height - h),
-    };
+    this.view = this.within(x - (x - this.view.x) * share, y - (y - this.view.y) * share, w);
     this.draw();
     if (this.close) this.strip.follow(this.seen);
   }
@@ -518,6 +575,10 @@ class Rim {
   /** Place in the photo under a pointer. */
   at(event) {
     return new DOMPoint(event.clientX, event.clientY).matrixTransform(this.svg.getScreenCTM().inverse());
+  }
+
+  inPhoto({ x, y }) {
+    return x >= 0 && y >= 0 && x < this.data.width && y < this.data.height;
   }
 
   pointerdown(event) {
@@ -567,10 +628,7 @@ class Rim {
       this.drawAll();
     } else {
       this.stage.classList.add("panning");
-      const { width, height } = this.data;
-      const { w } = this.view;
-      this.view.x = between(0, start.view.x - dx * start.grain, width - w);
-      this.view.y = between(0, start.view.y - dy * start.grain, height - (w * height) / width);
+      this.view = this.within(start.view.x - dx * start.grain, start.view.y - dy * start.grain, this.view.w);
       this.draw();
       if (this.close) this.strip.follow(this.seen);
     }
@@ -586,7 +644,7 @@ class Rim {
     } else if (!this.moved && this.pointers.size === 0) {
       const at = this.at(event);
       if (this.start.name !== null) this.edit({ do: "remove", name: this.start.name });
-      else this.edit({ do: "add", x: at.x, y: at.y });
+      else if (this.inPhoto(at)) this.edit({ do: "add", x: at.x, y: at.y });
     }
     this.restartPan();
   }

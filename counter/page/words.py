@@ -61,7 +61,7 @@ MARK = "Mark {n} of {total}, near {clock}"
 HINT = "Tap a gap to add a mark, tap a mark to remove it, drag one to move it."
 KEYS = "Keys: arrows walk the rim · Del removes · Ins adds · Ctrl+Z undoes · Ctrl+Y redoes · + and − zoom · 0 shows all"
 UNDO, REDO, RESTART = "Undo", "Redo", "Back to the photo's own marks"
-ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole photo"
+ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole round"
 DOUBTS = "Look here first"
 DOUBT_OPEN = "Show it in the photo"
 
