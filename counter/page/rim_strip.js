@@ -107,7 +107,12 @@ class Strip {
     this.signs.replaceChildren();
     const going = new Set(pending.filter((edit) => edit.do === "remove").map((edit) => edit.name));
     const half = 0.62 * STITCH;
-    for (const doubt of doubts) this.drawPlace(this.at(doubt), doubt.letter, half);
+    for (const doubt of doubts) {
+      const { x, y } = this.at(doubt);
+      drawBox({ x, y }, half, this.signs);
+      // At a corner it leaves room for a slip.
+      drawLetter({ x: x - half, y: y + this.inward * half }, 13, doubt.letter, make("g", { class: "numbers" }, this.signs));
+    }
     this.placed.forEach(({ x, y, name, added }, i) => {
       const kinds = ["copy", i === 0 && "first", added && "added", going.has(name) && "going"];
       const group = make("g", { class: kinds.filter(Boolean).join(" ") }, this.signs);
@@ -133,17 +138,6 @@ class Strip {
     for (const [key, value] of [["valuemax", marks.length], ["valuenow", now + 1], ["valuetext", marks[now].label]]) {
       this.box.setAttribute(`aria-${key}`, value);
     }
-  }
-
-  /** A box round a place in doubt, with its letter at a corner, where it leaves room for a slip. */
-  drawPlace({ x, y }, letter, half) {
-    for (const kind of ["place", "place over"]) {
-      make("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 }, this.signs);
-    }
-    const at = { x: x - half, y: y + this.inward * half };
-    const group = make("g", { class: "numbers" }, this.signs);
-    make("circle", { class: "letter", cx: at.x, cy: at.y, r: 11 }, group);
-    make("text", { ...at, "font-size": 13 }, group, letter);
   }
 
   /** The round begins midway between its last mark and its first; what is looked at stays where it is. */
@@ -199,7 +193,8 @@ class Strip {
   get seen() {
     const { scrollLeft, clientWidth } = this.box;
     if (clientWidth >= this.wide - 1) return "";
-    const [from, to] = [scrollLeft, scrollLeft + clientWidth].map((across) => between(this.cut, this.along(across), this.cut + this.length));
+    const within = (across) => between(this.cut, this.along(across), this.cut + this.length);
+    const [from, to] = [within(scrollLeft), within(scrollLeft + clientWidth)];
     const steps = Math.max(1, Math.ceil((2 * (to - from)) / this.stitch));
     const line = Array.from({ length: steps + 1 }, (_, k) => this.smooth(from + ((to - from) * k) / steps));
     const [cx, cy] = this.centre;
@@ -209,7 +204,8 @@ class Strip {
 
   /** A place on the inner side of the braid, which doesn't follow each single stitch. */
   smooth(along) {
-    const near = Array.from({ length: 9 }, (_, k) => this.inPhoto(along + ((k - 4) / 3) * this.stitch, 1.2 * this.width));
+    const steps = [-4, -3, -2, -1, 0, 1, 2, 3, 4];
+    const near = steps.map((k) => this.inPhoto(along + (k / 3) * this.stitch, 1.2 * this.width));
     return { x: near.reduce((sum, { x }) => sum + x, 0) / 9, y: near.reduce((sum, { y }) => sum + y, 0) / 9 };
   }
 
