@@ -42,6 +42,17 @@ class Strip {
     this.high = (Math.abs(top - bottom) / this.width) * STITCH;
     this.wide = Math.ceil((this.length + 2 * LEAD * this.stitch) * this.scale);
     for (const [key, value] of [["width", this.wide], ["height", this.high]]) this.svg.setAttribute(key, value);
+    this.tiles.replaceChildren();
+    const [long, lead] = [this.length * this.scale, LEAD * STITCH];
+    // The rim is closed: the same picture again before it and after it, half a pixel over each other.
+    this.pictures = [0, 1, 2, 3].map(() => {
+      const box = { width: long + 0.5, height: this.high, preserveAspectRatio: "none" };
+      return make("image", { ...box, href: this.picture }, this.tiles);
+    });
+    for (const [x, width, edge] of [[0, lead, lead], [lead + long, this.wide - lead - long, lead + long]]) {
+      make("rect", { class: "veil", x, y: 0, width, height: this.high }, this.tiles);
+      make("path", { class: "cut", d: `M${edge},0v${this.high}` }, this.tiles);
+    }
     this.box.scrollLeft = 0;
   }
 
@@ -107,11 +118,12 @@ class Strip {
     this.signs.replaceChildren();
     const going = new Set(pending.filter((edit) => edit.do === "remove").map((edit) => edit.name));
     const half = 0.62 * STITCH;
+    const letters = make("g", { class: "numbers" }, this.signs);
     for (const doubt of doubts) {
       const { x, y } = this.at(doubt);
-      drawBox({ x, y }, half, this.signs);
-      // At a corner it leaves room for a slip.
-      drawLetter({ x: x - half, y: y + this.inward * half }, 13, doubt.letter, make("g", { class: "numbers" }, this.signs));
+      drawBox({ x, y }, half, letters);
+      // At a corner the letter leaves room for a slip.
+      drawLetter({ x: x - half, y: y + this.inward * half }, 13, doubt.letter, letters);
     }
     this.placed.forEach(({ x, y, name, added }, i) => {
       const kinds = ["copy", i === 0 && "first", added && "added", going.has(name) && "going"];
@@ -148,19 +160,8 @@ class Strip {
     const half = this.box.clientWidth / 2;
     const middle = this.cut === null ? null : this.along(this.box.scrollLeft + half);
     this.cut = cut;
-    this.tiles.replaceChildren();
-    // The rim is closed: the same picture again before it and after it.
-    const long = this.length * this.scale;
-    for (let x = this.across(0) - 2 * long; x < this.wide; x += long) {
-      if (x + long <= 0) continue;
-      const box = { x, y: 0, width: long + 0.5, height: this.high, preserveAspectRatio: "none" };
-      make("image", { ...box, href: this.picture }, this.tiles);
-    }
-    const lead = LEAD * STITCH;
-    for (const [x, width, edge] of [[0, lead, lead], [lead + long, this.wide - lead - long, lead + long]]) {
-      make("rect", { class: "veil", x, y: 0, width, height: this.high }, this.tiles);
-      make("path", { class: "cut", d: `M${edge},0v${this.high}` }, this.tiles);
-    }
+    const turns = (k) => (k - 2) * this.length * this.scale;
+    this.pictures.forEach((picture, k) => picture.setAttribute("x", this.across(0) + turns(k)));
     if (middle !== null) this.box.scrollLeft = this.across(middle) - half;
   }
 
