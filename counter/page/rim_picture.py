@@ -1,9 +1,9 @@
 """The photo with numbered marks that can be added, moved and removed, led by the questions about it.
 
 What is seen and touched is rim_picture.js, with the rim laid straight
-(rim_strip.js) under the photo; this end says what to show and makes the edits
-that come back. Each edit carries a serial number and is sent until it is known
-to have arrived, so that quick taps are neither lost nor made twice.
+(rim_strip.js) under the photo; this end says what to show and makes the edits that come back. Each edit carries a serial number and is sent
+until it is known to have arrived, so that quick taps are neither lost nor made
+twice.
 """
 
 from __future__ import annotations
