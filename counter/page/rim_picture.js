@@ -45,6 +45,17 @@ function drawRing({ x, y }, r, parent) {
   for (const kind of ["ring", "ring over"]) make("circle", { class: kind, cx: x, cy: y, r }, parent);
 }
 
+/** A box round a place in doubt. */
+function drawBox({ x, y }, half, parent) {
+  const box = { x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 };
+  for (const kind of ["place", "place over"]) make("rect", { class: kind, ...box }, parent);
+}
+
+function drawLetter({ x, y }, font, letter, parent) {
+  make("circle", { class: "letter", cx: x, cy: y, r: 0.85 * font }, parent);
+  make("text", { x, y, "font-size": font }, parent, letter);
+}
+
 /** A drop with a sign in it; it lies in the direction [dx, dy] from its tip. */
 function drawSlip({ x, y }, [dx, dy], r, sign, parent) {
   const at = { x: x + dx * 2.1 * r, y: y + dy * 2.1 * r };
@@ -302,15 +313,12 @@ class Rim {
   drawPlaces(half, font) {
     const [cx, cy] = this.data.centre;
     for (const { x, y, letter } of this.data.doubts) {
-      for (const kind of ["place", "place over"]) {
-        make("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 }, this.places);
-      }
-      const reach = (1.15 * half + 0.9 * font) / (Math.hypot(x - cx, y - cy) || 1);
+      drawBox({ x, y }, half, this.places);
       const away = Math.hypot(x - cx, y - cy) || 1;
-      const inward = [(cx - x) / away, (cy - y) / away];
-      const at = this.free({ x: x - (x - cx) * reach, y: y - (y - cy) * reach }, inward, 0.85 * font);
-      make("circle", { class: "letter", cx: at.x, cy: at.y, r: 0.85 * font }, this.numbers);
-      make("text", { ...at, "font-size": font }, this.numbers, letter);
+      const [dx, dy] = [(cx - x) / away, (cy - y) / away];
+      const reach = 1.15 * half + 0.9 * font;
+      const at = this.free({ x: x + dx * reach, y: y + dy * reach }, [dx, dy], 0.85 * font);
+      drawLetter(at, font, letter, this.numbers);
     }
   }
 
@@ -472,8 +480,8 @@ class Rim {
     this.spot = null;
     const { x, y, w, h } = this.seen;
     const edge = Math.min(this.pitch, w / 4, h / 4);
-    const within = between(x + edge, mark.x, x + w - edge) === mark.x && between(y + edge, mark.y, y + h - edge) === mark.y;
-    if (!within) this.look(mark.x, mark.y, w);
+    const inner = { x: between(x + edge, mark.x, x + w - edge), y: between(y + edge, mark.y, y + h - edge) };
+    if (inner.x !== mark.x || inner.y !== mark.y) this.look(mark.x, mark.y, w);
     this.drawAll();
     this.strip.goTo(mark);
     if (!this.strip.focused) this.focus(mark.name);

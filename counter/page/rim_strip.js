@@ -42,6 +42,17 @@ class Strip {
     this.high = (Math.abs(top - bottom) / this.width) * STITCH;
     this.wide = Math.ceil((this.length + 2 * LEAD * this.stitch) * this.scale);
     for (const [key, value] of [["width", this.wide], ["height", this.high]]) this.svg.setAttribute(key, value);
+    this.tiles.replaceChildren();
+    const [long, lead] = [this.length * this.scale, LEAD * STITCH];
+    // The rim is closed: the same picture again before it and after it, half a pixel over each other.
+    this.pictures = [0, 1, 2, 3].map(() => {
+      const box = { width: long + 0.5, height: this.high, preserveAspectRatio: "none" };
+      return make("image", { ...box, href: this.picture }, this.tiles);
+    });
+    for (const [x, width, edge] of [[0, lead, lead], [lead + long, this.wide - lead - long, lead + long]]) {
+      make("rect", { class: "veil", x, y: 0, width, height: this.high }, this.tiles);
+      make("path", { class: "cut", d: `M${edge},0v${this.high}` }, this.tiles);
+    }
     this.box.scrollLeft = 0;
   }
 
@@ -107,7 +118,13 @@ class Strip {
     this.signs.replaceChildren();
     const going = new Set(pending.filter((edit) => edit.do === "remove").map((edit) => edit.name));
     const half = 0.62 * STITCH;
-    for (const doubt of doubts) this.drawPlace(this.at(doubt), doubt.letter, half);
+    const letters = make("g", { class: "numbers" }, this.signs);
+    for (const doubt of doubts) {
+      const { x, y } = this.at(doubt);
+      drawBox({ x, y }, half, letters);
+      // At a corner the letter leaves room for a slip.
+      drawLetter({ x: x - half, y: y + this.inward * half }, 13, doubt.letter, letters);
+    }
     this.placed.forEach(({ x, y, name, added }, i) => {
       const kinds = ["copy", i === 0 && "first", added && "added", going.has(name) && "going"];
       const group = make("g", { class: kinds.filter(Boolean).join(" ") }, this.signs);
@@ -135,17 +152,6 @@ class Strip {
     }
   }
 
-  /** A box round a place in doubt, with its letter at a corner, where it leaves room for a slip. */
-  drawPlace({ x, y }, letter, half) {
-    for (const kind of ["place", "place over"]) {
-      make("rect", { class: kind, x: x - half, y: y - half, width: 2 * half, height: 2 * half, rx: half / 3 }, this.signs);
-    }
-    const at = { x: x - half, y: y + this.inward * half };
-    const group = make("g", { class: "numbers" }, this.signs);
-    make("circle", { class: "letter", cx: at.x, cy: at.y, r: 11 }, group);
-    make("text", { ...at, "font-size": 13 }, group, letter);
-  }
-
   /** The round begins midway between its last mark and its first; what is looked at stays where it is. */
   begins(marks) {
     const [first, last] = [marks[0], marks.at(-1)].map((mark) => this.project(mark).along);
@@ -154,19 +160,8 @@ class Strip {
     const half = this.box.clientWidth / 2;
     const middle = this.cut === null ? null : this.along(this.box.scrollLeft + half);
     this.cut = cut;
-    this.tiles.replaceChildren();
-    // The rim is closed: the same picture again before it and after it.
-    const long = this.length * this.scale;
-    for (let x = this.across(0) - 2 * long; x < this.wide; x += long) {
-      if (x + long <= 0) continue;
-      const box = { x, y: 0, width: long + 0.5, height: this.high, preserveAspectRatio: "none" };
-      make("image", { ...box, href: this.picture }, this.tiles);
-    }
-    const lead = LEAD * STITCH;
-    for (const [x, width, edge] of [[0, lead, lead], [lead + long, this.wide - lead - long, lead + long]]) {
-      make("rect", { class: "veil", x, y: 0, width, height: this.high }, this.tiles);
-      make("path", { class: "cut", d: `M${edge},0v${this.high}` }, this.tiles);
-    }
+    const turns = (k) => (k - 2) * this.length * this.scale;
+    this.pictures.forEach((picture, k) => picture.setAttribute("x", this.across(0) + turns(k)));
     if (middle !== null) this.box.scrollLeft = this.across(middle) - half;
   }
 
@@ -199,7 +194,8 @@ class Strip {
   get seen() {
     const { scrollLeft, clientWidth } = this.box;
     if (clientWidth >= this.wide - 1) return "";
-    const [from, to] = [scrollLeft, scrollLeft + clientWidth].map((across) => between(this.cut, this.along(across), this.cut + this.length));
+    const within = (across) => between(this.cut, this.along(across), this.cut + this.length);
+    const [from, to] = [within(scrollLeft), within(scrollLeft + clientWidth)];
     const steps = Math.max(1, Math.ceil((2 * (to - from)) / this.stitch));
     const line = Array.from({ length: steps + 1 }, (_, k) => this.smooth(from + ((to - from) * k) / steps));
     const [cx, cy] = this.centre;
@@ -209,7 +205,8 @@ class Strip {
 
   /** A place on the inner side of the braid, which doesn't follow each single stitch. */
   smooth(along) {
-    const near = Array.from({ length: 9 }, (_, k) => this.inPhoto(along + ((k - 4) / 3) * this.stitch, 1.2 * this.width));
+    const steps = [-4, -3, -2, -1, 0, 1, 2, 3, 4];
+    const near = steps.map((k) => this.inPhoto(along + (k / 3) * this.stitch, 1.2 * this.width));
     return { x: near.reduce((sum, { x }) => sum + x, 0) / 9, y: near.reduce((sum, { y }) => sum + y, 0) / 9 };
   }
 
