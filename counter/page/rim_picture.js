@@ -523,7 +523,8 @@ class Rim {
     const sides = [0, 1].map((axis) => this.data.strip.rim.map((place) => place[axis]));
     const [[left, right], [top, bottom]] = sides.map((places) => [Math.min(...places), Math.max(...places)]);
     const size = Math.max(right - left, (bottom - top) * this.shape);
-    const w = (1 + 2 * AROUND) * size;
+    const wanted = Math.min((1 + 2 * AROUND) * size, this.data.width, this.data.height * this.shape);
+    const w = Math.max((1 + 2 * NUMBERS) * size, wanted);
     const along = (low, high, seen, whole) => {
       const at = (low + high - seen) / 2;
       const spare = (seen - (high - low)) / 2 - NUMBERS * size;
