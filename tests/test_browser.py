@@ -70,7 +70,7 @@ def photo():
 
 def choose(page, path):
     dropped = page.locator('input[type="file"]')
-    expect(dropped).to_have_count(1)  # the one of the last photo is on its way out
+    expect(dropped).to_have_count(1, timeout=PATIENCE)  # the one of the last photo is on its way out
     dropped.set_input_files(path)
 
 
