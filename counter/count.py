@@ -10,7 +10,6 @@ import time
 from dataclasses import replace
 from types import MappingProxyType
 
-import cv2
 import numpy as np
 
 from counter import band
@@ -27,8 +26,6 @@ from counter.width import FEWEST, MOST, find_width, refined
 
 __all__ = ["count_photo", "evidence_of", "tally_of", "whole"]
 
-#: Long side in pixels at which a photo is looked at; more shows no more stitches.
-WORKING_SIDE = 2000
 #: Least share of the rim that must be in view.
 LEAST_IN_VIEW = 0.3
 #: Share of the network's log-odds that counts: neighbouring places see the same
@@ -79,10 +76,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
         photo = read_photo(photo)
         if isinstance(photo, Refusal):
             return photo
-    pixels = photo.pixels
-    shrink = max(1.0, max(pixels.shape[:2]) / WORKING_SIDE)
-    if shrink > 1:
-        pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    pixels, shrink = photo.working, photo.shrink
     found = find_worked(pixels)
     if isinstance(found, Refusal):
         return found
@@ -147,7 +141,7 @@ def _look_closely(
     seen = look(pixels, piece, centre, whole(rough))
     laid = follow(piece, centre, seen)
     seen = look(pixels, laid, centre, whole(refined(seen)))
-    return look_again(pixels, laid, centre, whole(refined(seen))), laid
+    return look_again(pixels, laid, centre, whole(refined(seen)), known=seen), laid
 
 
 def whole(number: float) -> int:

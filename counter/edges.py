@@ -14,8 +14,8 @@ from counter.plane import through
 
 __all__ = ["MOST_OUTLINES", "Scene", "at_working_size", "crossing", "hulls_of", "side_near", "steps"]
 
-#: Long side in pixels at which references are looked for and measured, and of the copy for a first look.
-WORKING_SIDE, COPY = 2000, 640
+#: Long side of the copy for a first look, in pixels.
+COPY = 640
 #: Most outlines of each kind that are looked at closely, largest first: on a patterned cloth there are hundreds.
 MOST_OUTLINES = 60
 
@@ -82,9 +82,7 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarra
     to_working : ndarray of shape (3, 3), float
         From places of the photo to places of the scene, homogeneous px.
     """
-    pixels, shrink = photo.pixels, max(1.0, max(photo.pixels.shape[:2]) / WORKING_SIDE)
-    if shrink > 1:
-        pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    pixels, shrink = photo.working, photo.shrink
     # A pixel of the small copy is centred on the middle of those that it stands for.
     shift = 0.5 / shrink - 0.5
     to_working = np.array([[1 / shrink, 0, shift], [0, 1 / shrink, shift], [0, 0, 1.0]])

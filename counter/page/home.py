@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from concurrent.futures import ThreadPoolExecutor
 from html import escape
 from pathlib import Path
 
@@ -147,11 +148,13 @@ def _count(data: bytes) -> None:
     try:
         with step, st.spinner(words.READING):
             photo = read_photo(data)
-        with step, st.spinner(words.COUNTING):
+        with step, st.spinner(words.COUNTING), ThreadPoolExecutor(1) as beside:
+            # The picture for the browser is made while the photo is counted.
+            picture = beside.submit(_shown, photo)
             answer, scale = _counted(photo)
             if isinstance(answer, Count):
                 st.session_state.update(
-                    photo=photo, picture=browser_picture(photo.pixels), seen=0,
+                    photo=photo, picture=picture.result(), seen=0,
                     edits=Edits.of(answer.marks, questions_of(answer)), confirmed=False, scale=scale,
                 )  # fmt: skip
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
@@ -160,6 +163,11 @@ def _count(data: bytes) -> None:
     # A new key empties the uploader: the photo's bytes are let go.
     st.session_state.update(answer=answer, turn=st.session_state.turn + 1)
     st.rerun()
+
+
+def _shown(photo: Photo | Refusal) -> str | None:
+    """The photo for the browser."""
+    return None if isinstance(photo, Refusal) else browser_picture(photo.pixels)
 
 
 def _count_several(files: list) -> None:
