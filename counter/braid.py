@@ -26,7 +26,7 @@ from counter import band
 from counter.piece import Piece
 from counter.unwrap import rim_places, unwrap
 
-__all__ = ["FINE", "Braid", "follow", "look", "look_again", "looks", "prepared"]
+__all__ = ["FINE", "Braid", "follow", "look", "look_again", "looks", "network", "prepared"]
 
 #: The band closes on itself: so many stitches are shown again on either side, as
 #: far as the network sees along the rim.
@@ -98,7 +98,8 @@ def _channels() -> tuple[str, ...]:
 
 
 @cache
-def _network():
+def network() -> cv2.dnn.Net:
+    """The network, loaded once."""
     return cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8))
 
 
@@ -188,9 +189,9 @@ def _seen(closed: np.ndarray, supposed: int, mirrored: bool) -> Braid:
     given = prepared(np.ascontiguousarray(closed[:, turned]))
     # The page counts in several threads, and a network holds what it was given.
     with _ONE_AT_A_TIME:
-        network = _network()
-        network.setInput(given)
-        said = network.forward().copy()
+        net = network()
+        net.setInput(given)
+        said = net.forward().copy()
     said = said[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)[:, turned]
     said = dict(zip(_channels(), said, strict=True))
     scale = np.stack([value for name, value in said.items() if name.startswith("scale")], axis=1)

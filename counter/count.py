@@ -14,8 +14,8 @@ import numpy as np
 
 from counter import band
 from counter.answer import Count, Doubt, Refusal
-from counter.braid import FINE, Braid, follow, look, look_again
-from counter.centre import find_worked
+from counter.braid import FINE, Braid, follow, look, look_again, network
+from counter.centre import find_worked, ways
 from counter.photo import Photo, read_photo
 from counter.piece import Piece
 from counter.rounds import BODY_DEPTHS, count_rounds
@@ -24,7 +24,7 @@ from counter.tally import Evidence, WidthModel
 from counter.unwrap import rim_places, to_picture, unwrap
 from counter.width import FEWEST, MOST, find_width, refined
 
-__all__ = ["count_photo", "evidence_of", "tally_of", "whole"]
+__all__ = ["count_photo", "evidence_of", "load", "tally_of", "whole"]
 
 #: Least share of the rim that must be in view.
 LEAST_IN_VIEW = 0.3
@@ -132,6 +132,12 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
         size=(photo.width, photo.height),
         seconds=time.perf_counter() - began,
     )
+
+
+def load() -> None:
+    """Load what the first count would otherwise wait for."""
+    network()
+    ways()
 
 
 def _look_closely(

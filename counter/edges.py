@@ -28,8 +28,6 @@ class Scene:
     ----------
     pixels : ndarray of shape (H, W, 3), uint8
         sRGB.
-    lab : ndarray of shape (H, W, 3), float32
-        The same as OpenCV's 8-bit CIE L*a*b*, 0 to 255.
     marks : ndarray of shape (N, 2), float, or None
         Of the stitches, px of the working size; None where no piece was counted.
     outline : ndarray of shape (K, 2), float, or None
@@ -39,10 +37,14 @@ class Scene:
     """
 
     pixels: np.ndarray
-    lab: np.ndarray
     marks: np.ndarray | None
     outline: np.ndarray | None
     at: np.ndarray
+
+    @cached_property
+    def lab(self) -> np.ndarray:
+        """OpenCV's 8-bit CIE L*a*b* of the picture, 0 to 255, of shape (H, W, 3), float32."""
+        return cv2.cvtColor(self.pixels, cv2.COLOR_RGB2LAB).astype(np.float32)
 
     @cached_property
     def hulls(self) -> tuple[list[np.ndarray], float]:
@@ -91,7 +93,7 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarra
     if count is not None:
         marks, outline = through(to_working, count.marks), through(to_working, count.outline)
         at = marks.mean(axis=0)
-    return Scene(pixels, cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB).astype(np.float32), marks, outline, at), to_working
+    return Scene(pixels, marks, outline, at), to_working
 
 
 def hulls_of(scene: Scene) -> tuple[list[np.ndarray], float]:

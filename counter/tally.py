@@ -464,7 +464,8 @@ class _Shape:
     log_loops: np.ndarray
 
 
-@lru_cache(maxsize=64)
+# Room for every number of stitches that is counted, with every amount of room at the seam: some 10 MB.
+@lru_cache(maxsize=1024)
 def _shape(places: int, widths: WidthModel, n_min: int, n_max: int) -> _Shape:
     reach = np.exp(REACH * widths.spread)
     fewest = max(n_min, 1, int(np.ceil(places / (widths.centre * reach))))

@@ -6,6 +6,7 @@ import logging
 from concurrent.futures import ThreadPoolExecutor
 from html import escape
 from pathlib import Path
+from threading import Thread
 
 import numpy as np
 import streamlit as st
@@ -13,7 +14,7 @@ from PIL import Image, ImageDraw, ImageOps
 
 from counter.answer import Count, Refusal
 from counter.check import Check, check
-from counter.count import count_photo
+from counter.count import count_photo, load
 from counter.overlay import draw_marks
 from counter.page import alike, pattern, several, size, words
 from counter.page.browser import tell_browser
@@ -43,6 +44,7 @@ def main() -> None:
     """Draw the page."""
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
+    _load()
     begin()
     answer = st.session_state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
@@ -67,6 +69,12 @@ def main() -> None:
     state = st.session_state
     place = f"photo-{state.turn}" if isinstance(answer, Count) else "sheet" if state.pieces else "start"
     tell_browser(pack(kept()), place)
+
+
+@st.cache_resource(show_spinner=False)
+def _load() -> None:
+    """Load what the first count needs while the person still looks for a photo."""
+    Thread(target=load, daemon=True).start()
 
 
 @st.cache_resource

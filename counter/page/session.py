@@ -3,8 +3,8 @@
 Names, all of them set by :func:`begin` or with a photo:
 
 - of the photo: ``answer``, ``photo``, ``picture``, ``edits``, ``seen``,
-  ``confirmed``, ``scale``, ``coin``, ``wide``, ``since``, ``turn`` (grows with
-  every photo);
+  ``confirmed``, ``scale``, ``coin``, ``wide``, ``since``, ``crops`` (places
+  enlarged for the marks as they stand), ``turn`` (grows with every photo);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
@@ -26,7 +26,7 @@ from counter.page.link import Kept, unpack
 __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
 
 #: Names of what belongs to one photo.
-PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
+PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since", "crops")
 #: Names of what stays when photos come and go.
 VISIT = ("turn", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
 
