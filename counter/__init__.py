@@ -1,8 +1,14 @@
 """Rimtally: counts the stitches around the rim of a crocheted round from a photo."""
 
-from counter.answer import Count, Doubt, InProgress, Refusal
-from counter.count import count_photo
-from counter.photo import Photo, read_photo
-from counter.verdict import Verdict, compare
+import os
+
+# The matrices of a count are small, and threads that wait for each other take longer over them,
+# the more so the busier the machine. The library reads this once, when numpy is first imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from counter.answer import Count, Doubt, InProgress, Refusal  # noqa: E402
+from counter.count import count_photo  # noqa: E402
+from counter.photo import Photo, read_photo  # noqa: E402
+from counter.verdict import Verdict, compare  # noqa: E402
 
 __all__ = ["Count", "Doubt", "InProgress", "Photo", "Refusal", "Verdict", "compare", "count_photo", "read_photo"]

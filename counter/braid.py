@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
@@ -24,7 +26,7 @@ from counter import band
 from counter.piece import Piece
 from counter.unwrap import rim_places, unwrap
 
-__all__ = ["FINE", "Braid", "follow", "look", "look_again", "prepared"]
+__all__ = ["FINE", "Braid", "follow", "look", "look_again", "looks", "network", "prepared"]
 
 #: The band closes on itself: so many stitches are shown again on either side, as
 #: far as the network sees along the rim.
@@ -96,7 +98,8 @@ def _channels() -> tuple[str, ...]:
 
 
 @cache
-def _network():
+def network() -> cv2.dnn.Net:
+    """The network, loaded once."""
     return cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8))
 
 
@@ -146,16 +149,49 @@ def look(
     Braid
         M = PLACES * supposed.
     """
-    strip = unwrap(pixels, piece, centre, band.depths(supposed), band.PIXELS * supposed)
+    return _seen(_laid(pixels, piece, centre, supposed), supposed, mirrored)
+
+
+def looks(
+    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], ways: Sequence[tuple[int, bool]]
+) -> list[Braid]:
+    """Look at the rim several times, as in :func:`look`.
+
+    Parameters
+    ----------
+    pixels, piece, centre
+        As in :func:`look`.
+    ways : sequence of (int, bool)
+        Supposed number of stitches, and mirrored or not, of each look.
+
+    Returns
+    -------
+    list of Braid
+    """
+    # A band is laid straight by the other core while the network looks at the one before.
+    with ThreadPoolExecutor(1) as beside:
+        numbers = dict.fromkeys(number for number, _ in ways)
+        laid = {number: beside.submit(_laid, pixels, piece, centre, number) for number in numbers}
+        return [_seen(laid[number].result(), number, mirrored) for number, mirrored in ways]
+
+
+def _laid(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int) -> np.ndarray:
+    """The band of the rim, with the first and last stitches shown again behind the others' ends."""
+    strip = unwrap(pixels, piece, centre, band.depths(supposed), band.PIXELS * supposed).pixels
     again = band.PIXELS * AGAIN
-    closed = np.take(strip.pixels, np.arange(-again, strip.pixels.shape[1] + again), axis=1, mode="wrap")
+    return np.take(strip, np.arange(-again, strip.shape[1] + again), axis=1, mode="wrap")
+
+
+def _seen(closed: np.ndarray, supposed: int, mirrored: bool) -> Braid:
+    """What the network says of a band."""
+    again = band.PIXELS * AGAIN
     turned = slice(None, None, -1 if mirrored else 1)
     given = prepared(np.ascontiguousarray(closed[:, turned]))
     # The page counts in several threads, and a network holds what it was given.
     with _ONE_AT_A_TIME:
-        network = _network()
-        network.setInput(given)
-        said = network.forward().copy()
+        net = network()
+        net.setInput(given)
+        said = net.forward().copy()
     said = said[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)[:, turned]
     said = dict(zip(_channels(), said, strict=True))
     scale = np.stack([value for name, value in said.items() if name.startswith("scale")], axis=1)
@@ -171,13 +207,17 @@ def look(
     )
 
 
-def look_again(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int) -> Braid:
+def look_again(
+    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], supposed: int, *, known: Braid | None = None
+) -> Braid:
     """Look at the rim several times, a little differently, and take the mean of what is seen.
 
     Parameters
     ----------
     pixels, piece, centre, supposed
         As in :func:`look`.
+    known : Braid, optional
+        A look at this piece, not mirrored, which is not taken again.
 
     Returns
     -------
@@ -186,9 +226,12 @@ def look_again(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], su
     """
     wanted = (np.arange(band.PLACES * supposed) + 0.5) / (band.PLACES * supposed)
     sums: dict[str, np.ndarray] = {}
-    for factor, mirrored in LOOKS:
-        number = max(3, round(supposed * factor))
-        seen = look(pixels, piece, centre, number, mirrored=mirrored)
+    ways = [(max(3, round(supposed * factor)), mirrored) for factor, mirrored in LOOKS]
+    taken = {(known.supposed, False): known} if known else {}
+    new = [way for way in ways if way not in taken]
+    taken.update(zip(new, looks(pixels, piece, centre, new), strict=True))
+    for number, mirrored in ways:
+        seen = taken[number, mirrored]
         places = (np.arange(band.PLACES * number) + 0.5) / (band.PLACES * number)
         # Widths and depths are told in stitch widths of each look's own supposition.
         own = {"depth": seen.depth * supposed / number, "scale": _shifted(seen.scale, np.log2(supposed / number))}

@@ -10,13 +10,12 @@ import time
 from dataclasses import replace
 from types import MappingProxyType
 
-import cv2
 import numpy as np
 
 from counter import band
 from counter.answer import Count, Doubt, Refusal
-from counter.braid import FINE, Braid, follow, look, look_again
-from counter.centre import find_worked
+from counter.braid import FINE, Braid, follow, look, look_again, network
+from counter.centre import find_worked, ways
 from counter.photo import Photo, read_photo
 from counter.piece import Piece
 from counter.rounds import BODY_DEPTHS, count_rounds
@@ -25,10 +24,8 @@ from counter.tally import Evidence, WidthModel
 from counter.unwrap import rim_places, to_picture, unwrap
 from counter.width import FEWEST, MOST, find_width, refined
 
-__all__ = ["count_photo", "evidence_of", "tally_of", "whole"]
+__all__ = ["count_photo", "evidence_of", "load", "tally_of", "whole"]
 
-#: Long side in pixels at which a photo is looked at; more shows no more stitches.
-WORKING_SIDE = 2000
 #: Least share of the rim that must be in view.
 LEAST_IN_VIEW = 0.3
 #: Share of the network's log-odds that counts: neighbouring places see the same
@@ -79,10 +76,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
         photo = read_photo(photo)
         if isinstance(photo, Refusal):
             return photo
-    pixels = photo.pixels
-    shrink = max(1.0, max(pixels.shape[:2]) / WORKING_SIDE)
-    if shrink > 1:
-        pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    pixels, shrink = photo.working, photo.shrink
     found = find_worked(pixels)
     if isinstance(found, Refusal):
         return found
@@ -140,6 +134,12 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     )
 
 
+def load() -> None:
+    """Load what the first count would otherwise wait for."""
+    network()
+    ways()
+
+
 def _look_closely(
     pixels: np.ndarray, piece: Piece, centre: tuple[float, float], rough: float
 ) -> tuple[Braid, Piece]:
@@ -147,7 +147,7 @@ def _look_closely(
     seen = look(pixels, piece, centre, whole(rough))
     laid = follow(piece, centre, seen)
     seen = look(pixels, laid, centre, whole(refined(seen)))
-    return look_again(pixels, laid, centre, whole(refined(seen))), laid
+    return look_again(pixels, laid, centre, whole(refined(seen)), known=seen), laid
 
 
 def whole(number: float) -> int:

@@ -14,8 +14,8 @@ from counter.plane import through
 
 __all__ = ["MOST_OUTLINES", "Scene", "at_working_size", "crossing", "hulls_of", "side_near", "steps"]
 
-#: Long side in pixels at which references are looked for and measured, and of the copy for a first look.
-WORKING_SIDE, COPY = 2000, 640
+#: Long side of the copy for a first look, in pixels.
+COPY = 640
 #: Most outlines of each kind that are looked at closely, largest first: on a patterned cloth there are hundreds.
 MOST_OUTLINES = 60
 
@@ -28,8 +28,6 @@ class Scene:
     ----------
     pixels : ndarray of shape (H, W, 3), uint8
         sRGB.
-    lab : ndarray of shape (H, W, 3), float32
-        The same as OpenCV's 8-bit CIE L*a*b*, 0 to 255.
     marks : ndarray of shape (N, 2), float, or None
         Of the stitches, px of the working size; None where no piece was counted.
     outline : ndarray of shape (K, 2), float, or None
@@ -39,10 +37,14 @@ class Scene:
     """
 
     pixels: np.ndarray
-    lab: np.ndarray
     marks: np.ndarray | None
     outline: np.ndarray | None
     at: np.ndarray
+
+    @cached_property
+    def lab(self) -> np.ndarray:
+        """OpenCV's 8-bit CIE L*a*b* of the picture, 0 to 255, of shape (H, W, 3), float32."""
+        return cv2.cvtColor(self.pixels, cv2.COLOR_RGB2LAB).astype(np.float32)
 
     @cached_property
     def hulls(self) -> tuple[list[np.ndarray], float]:
@@ -82,9 +84,7 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarra
     to_working : ndarray of shape (3, 3), float
         From places of the photo to places of the scene, homogeneous px.
     """
-    pixels, shrink = photo.pixels, max(1.0, max(photo.pixels.shape[:2]) / WORKING_SIDE)
-    if shrink > 1:
-        pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    pixels, shrink = photo.working, photo.shrink
     # A pixel of the small copy is centred on the middle of those that it stands for.
     shift = 0.5 / shrink - 0.5
     to_working = np.array([[1 / shrink, 0, shift], [0, 1 / shrink, shift], [0, 0, 1.0]])
@@ -93,7 +93,7 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarra
     if count is not None:
         marks, outline = through(to_working, count.marks), through(to_working, count.outline)
         at = marks.mean(axis=0)
-    return Scene(pixels, cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB).astype(np.float32), marks, outline, at), to_working
+    return Scene(pixels, marks, outline, at), to_working
 
 
 def hulls_of(scene: Scene) -> tuple[list[np.ndarray], float]:

@@ -43,6 +43,8 @@ SLIP_SIGNS = {
     **dict.fromkeys(("increase left out", "stitch skipped"), "-1"),
     **dict.fromkeys(("increase too many", "decrease left out", "stitch too many"), "+1"),
 }
+#: Pixels beside a crop that enlarging it looks at.
+BESIDE = 4
 #: Formats by suffix.
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 #: Fractional bits of the places that OpenCV draws at.
@@ -138,10 +140,15 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
     radius = np.linalg.norm(count.outline - count.outline.mean(axis=0), axis=1).mean()
     half = max(min(2.6 * _pitch(count.marks, count.outline), 0.75 * radius), 12.0)
     corner = np.array(doubt.at) - half
+    # Pillow makes a copy of what it is given: no more than the crop and what is smoothed into its edges.
+    size = np.array((photo.width, photo.height))
+    first = np.clip(np.floor(corner) - BESIDE, 0, size - 1).astype(int)
+    last = np.clip(np.ceil(corner + 2 * half) + BESIDE, first, size - 1).astype(int)
+    part = Image.fromarray(photo.pixels[first[1] : last[1] + 1, first[0] : last[0] + 1])
     # Pillow counts from the edge of the first pixel, the marks from its middle.
-    box = (*(corner + 0.5), *(corner + 0.5 + 2 * half))
-    crop = Image.fromarray(photo.pixels).transform(
-        (side, side), Image.Transform.EXTENT, box, Image.Resampling.BICUBIC, fillcolor=BEHIND
+    low = corner + 0.5 - first
+    crop = part.transform(
+        (side, side), Image.Transform.EXTENT, (*low, *(low + 2 * half)), Image.Resampling.BICUBIC, fillcolor=BEHIND
     )
     scale = side / (2 * half)
     marks = (count.marks - corner) * scale

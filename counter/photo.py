@@ -7,15 +7,17 @@ import os
 import stat
 import warnings
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pillow_heif
-from PIL import Image, ImageCms, ImageOps, ImageSequence, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageCms, ImageOps, ImageSequence, UnidentifiedImageError
 
 from counter.answer import Refusal
 
-__all__ = ["LEAST_SIDE", "MOST_PIXELS", "Photo", "read_photo"]
+__all__ = ["LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "read_photo"]
 
 pillow_heif.register_heif_opener()
 Image.init()
@@ -24,6 +26,8 @@ Image.init()
 MOST_PIXELS = 100_000_000
 #: Least width and height in pixels.
 LEAST_SIDE = 200
+#: Long side in pixels at which a photo is looked at; more shows no more stitches.
+WORKING_SIDE = 2000
 #: Most bytes that are read: :data:`MOST_PIXELS` of 16-bit RGB, uncompressed.
 MOST_BYTES = 6 * MOST_PIXELS
 #: Colour put behind transparent pixels: a middle grey differs from light and dark yarn
@@ -74,6 +78,21 @@ class Photo:
     def height(self) -> int:
         """Height in pixels."""
         return self.pixels.shape[0]
+
+    @property
+    def shrink(self) -> float:
+        """How many pixels a pixel of :attr:`working` is wide, at least 1."""
+        return max(1.0, max(self.pixels.shape[:2]) / WORKING_SIDE)
+
+    @cached_property
+    def working(self) -> np.ndarray:
+        """The picture no larger than :data:`WORKING_SIDE`, of shape (H, W, 3), uint8, read-only."""
+        if self.shrink == 1:
+            return self.pixels
+        part = 1 / self.shrink
+        pixels = cv2.resize(self.pixels, None, fx=part, fy=part, interpolation=cv2.INTER_AREA)
+        pixels.flags.writeable = False
+        return pixels
 
 
 def read_photo(source: str | os.PathLike | bytes) -> Photo | Refusal:
@@ -137,7 +156,7 @@ def _decoded(data: bytes) -> Photo | Refusal:
         if picture.format == "TIFF" and _pages(picture) > 1:
             return Refusal("several pictures")
         picture.load()
-        return Photo(np.array(_to_srgb(_upright(picture))))
+        return Photo(np.asarray(_to_srgb(_upright(picture))))
     except Exception:  # the same goes for damaged picture data
         return Refusal("truncated")
 
@@ -156,7 +175,9 @@ def _pages(picture: Image.Image) -> int:
 
 def _upright(picture: Image.Image) -> Image.Image:
     try:
-        return ImageOps.exif_transpose(picture)
+        # Pillow would copy all that lies upright already.
+        turned = picture.getexif().get(ExifTags.Base.Orientation, 1) != 1
+        return ImageOps.exif_transpose(picture) if turned else picture
     except Exception:  # damaged EXIF data beside sound pixels: as it lies
         return picture
 
@@ -179,7 +200,7 @@ def _to_srgb(picture: Image.Image) -> Image.Image:
             return _through(picture, profile)
         except (ImageCms.PyCMSError, OSError, ValueError):
             pass  # a damaged profile, or one for another mode: the plain conversion will do
-    return picture.convert("RGB")
+    return picture if picture.mode == "RGB" else picture.convert("RGB")
 
 
 def _eight_bits(picture: Image.Image) -> Image.Image:

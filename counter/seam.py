@@ -15,7 +15,7 @@ from types import MappingProxyType
 import numpy as np
 from scipy import ndimage
 
-from counter.tally import Evidence, PlaceInDoubt, Tally, WidthModel, tally
+from counter.tally import Evidence, Odds, PlaceInDoubt, WidthModel, odds, tally
 
 __all__ = ["RoundTally", "tally_round"]
 
@@ -84,20 +84,19 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
     turned = [np.roll(values, -shift) for values in (evidence.middle, evidence.gap, evidence.seen)]
     here = np.arange(places, dtype=float) + shift
     loops = [_with_room(turned, here, round(room * widths.centre)) for room in ROOM]
-    tallies = [tally(Evidence(*values), widths, n_min=n_min, n_max=n_max) for values, _ in loops]
-    support = np.array([result.log_evidence for result in tallies]) + np.log(CHANCE)
+    found = [odds(Evidence(*values), widths, n_min=n_min, n_max=n_max) for values, _ in loops]
+    support = np.array([result.log_evidence for result in found]) + np.log(CHANCE)
     weights = np.exp(support - support.max())
     weights /= weights.sum()
     posterior: dict[int, float] = {}
-    for weight, result in zip(weights, tallies, strict=True):
+    for weight, result in zip(weights, found, strict=True):
         for number, chance in result.posterior.items():
             posterior[number] = posterior.get(number, 0.0) + float(weight * chance)
     stitches = max(posterior, key=lambda n: (posterior[n], -n))
-    best = max(range(len(ROOM)), key=lambda i: weights[i] * tallies[i].posterior.get(stitches, 0.0))
+    best = max(range(len(ROOM)), key=lambda i: weights[i] * found[i].posterior.get(stitches, 0.0))
     values, origin = loops[best]
-    result = tallies[best]
-    if result.stitches != stitches:
-        result = tally(Evidence(*values), widths, n_min=stitches, n_max=stitches)
+    low, high = (n_min, n_max) if found[best].stitches == stitches else (stitches, stitches)
+    result = tally(Evidence(*values), widths, n_min=low, n_max=high)
 
     def back(place):
         return np.interp(np.asarray(place, float), np.arange(len(origin)), origin) % places
@@ -107,7 +106,7 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
     return RoundTally(
         posterior=MappingProxyType(dict(sorted(posterior.items()))),
         marks=marks,
-        doubts=tuple(_seam_first(doubts, float(at), tallies, weights, stitches)),
+        doubts=tuple(_seam_first(doubts, float(at), found, weights, stitches)),
         seam=float(at),
     )
 
@@ -127,10 +126,10 @@ def _with_room(values: list[np.ndarray], here: np.ndarray, room: int) -> tuple[l
 
 
 def _seam_first(
-    doubts: list[PlaceInDoubt], at: float, tallies: list[Tally], weights: np.ndarray, stitches: int
+    doubts: list[PlaceInDoubt], at: float, found: list[Odds], weights: np.ndarray, stitches: int
 ) -> list[PlaceInDoubt]:
     """The seam leads the doubts where what is supposed of its room changes the number."""
-    other = sum(weight for weight, result in zip(weights, tallies, strict=True) if result.stitches != stitches)
+    other = sum(weight for weight, result in zip(weights, found, strict=True) if result.stitches != stitches)
     if other < DOUBT:
         return doubts
     return [PlaceInDoubt(at, "Here the round starts and ends: is this a stitch, or the loop and the yarn end?"), *doubts]

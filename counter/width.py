@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from counter import band
-from counter.braid import Braid, look
+from counter.braid import Braid, looks
 from counter.piece import Piece
 
 __all__ = ["Rough", "find_width", "refined"]
@@ -67,7 +67,7 @@ def find_width(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) ->
         Empty where nothing looks like a rim.
     """
     length = 2 * np.pi * piece.radius
-    seen = [look(pixels, piece, centre, number) for number in LOOKS if length / number > NARROWEST]
+    seen = looks(pixels, piece, centre, [(number, False) for number in LOOKS if length / number > NARROWEST])
     octaves = np.arange(np.log2(FEWEST), np.log2(MOST), 1 / FINENESS)
     support = np.zeros(len(octaves))
     for one in seen:

@@ -186,6 +186,20 @@ def test_crop_at_the_frame_is_filled_up(make_count):
     assert (crop[2, :150] == 128).all() and (crop[-2, :50] == 250).all()
 
 
+def test_crop_shows_the_same_whatever_lies_beside_it(make_count):
+    pixels = np.random.default_rng(5).integers(0, 256, (SIDE, SIDE, 3), dtype=np.uint8)
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(1, (825.0, 600.0), "a place")])
+    elsewhere = pixels.copy()
+    elsewhere[:, :400] = elsewhere[:200] = 0
+    assert (crop_doubt(photo(pixels), count, count.doubts[0]) == crop_doubt(photo(elsewhere), count, count.doubts[0])).all()
+
+
+def test_crop_beside_the_photo_is_grey(make_count):
+    count = make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(1, (-900.0, SIDE + 900.0), "nowhere")])
+    crop = crop_doubt(photo(), count, count.doubts[0])
+    assert (crop[:40, :40] == 128).all()
+
+
 def test_letters():
     assert [doubt_letter(i) for i in (0, 1, 25, 26, 52)] == ["A", "B", "Z", "A2", "A3"]
 

@@ -218,6 +218,19 @@ def test_rim_is_laid_straight_once_for_each_photo(sample, page, mounted, make_co
     assert mounted["pictures"]["strip"] != strip and [count.stitches for count in made] == [24, 30]
 
 
+def test_places_are_enlarged_again_only_where_marks_changed(sample, page, mounted, make_count, monkeypatch):
+    doubts = [(n, (320.0, 120.0 + n), f"why {n}") for n in range(1, 4)]
+    page = counted(page, make_count({24: 0.6, 23: 0.4}, sure=False, doubts=doubts), monkeypatch)
+    before = [ask["crop"] for ask in mounted["data"]["asks"]]
+    made = []
+    monkeypatch.setattr("counter.page.rim_picture.crop_doubt", lambda *given: made.append(given) or np.zeros((9, 9, 3), np.uint8))
+    page.number_input("expected").set_value(24).run()
+    assert not made and [ask["crop"] for ask in mounted["data"]["asks"]] == before
+    page.session_state["edits"] = page.session_state["edits"].apply({"do": "remove", "name": 5}, (640, 480))
+    page.run()
+    assert len(made) == 3
+
+
 def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkeypatch):
     page = counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch)
     state = State({name: page.session_state[name] for name in STATE if name in page.session_state})

@@ -354,6 +354,14 @@ def test_random_damage_never_raises(form):
         assert isinstance(read_photo(bytes(damaged)), Photo | Refusal)
 
 
+def test_working_copy_is_made_once_and_stays():
+    large = Photo(np.arange(2500 * 400 * 3, dtype=np.uint32).reshape(2500, 400, 3).astype(np.uint8))
+    assert large.shrink == 1.25 and large.working.shape == (2000, 320, 3)
+    assert large.working is large.working and not large.working.flags.writeable
+    small = Photo(CORNERS)
+    assert small.shrink == 1 and small.working is small.pixels
+
+
 def test_pixels_of_another_shape_are_named():
     with pytest.raises(ValueError, match="must be"):
         Photo(np.zeros((300, 300), np.uint8))

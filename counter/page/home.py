@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import logging
+from concurrent.futures import ThreadPoolExecutor
 from html import escape
 from pathlib import Path
+from threading import Thread
 
 import numpy as np
 import streamlit as st
@@ -12,7 +14,7 @@ from PIL import Image, ImageDraw, ImageOps
 
 from counter.answer import Count, Refusal
 from counter.check import Check, check
-from counter.count import count_photo
+from counter.count import count_photo, load
 from counter.overlay import draw_marks
 from counter.page import alike, pattern, several, size, words
 from counter.page.browser import tell_browser
@@ -43,6 +45,7 @@ def main() -> None:
     """Draw the page."""
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
+    _load()
     begin()
     answer = st.session_state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
@@ -70,6 +73,12 @@ def main() -> None:
     state = st.session_state
     place = f"photo-{state.turn}" if isinstance(answer, Count) else "sheet" if state.pieces else "start"
     tell_browser(pack(kept()), place, state.asked)
+
+
+@st.cache_resource(show_spinner=False)
+def _load() -> None:
+    """Load what the first count needs while the person still looks for a photo."""
+    Thread(target=load, daemon=True).start()
 
 
 @st.cache_resource
@@ -160,11 +169,13 @@ def _count(data: bytes) -> None:
     try:
         with step, st.spinner(words.READING):
             photo = read_photo(data)
-        with step, st.spinner(words.COUNTING):
+        with step, st.spinner(words.COUNTING), ThreadPoolExecutor(1) as beside:
+            # The picture for the browser is made while the photo is counted.
+            picture = beside.submit(_shown, photo)
             answer, scale = _counted(photo)
             if isinstance(answer, Count):
                 st.session_state.update(
-                    photo=photo, picture=browser_picture(photo.pixels), seen=0,
+                    photo=photo, picture=picture.result(), seen=0,
                     edits=Edits.of(answer.marks, questions_of(answer)), confirmed=False, scale=scale,
                 )  # fmt: skip
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
@@ -173,6 +184,11 @@ def _count(data: bytes) -> None:
     # A new key empties the uploader: the photo's bytes are let go.
     st.session_state.update(answer=answer, chosen=None, turn=st.session_state.turn + 1)
     st.rerun()
+
+
+def _shown(photo: Photo | Refusal) -> str | None:
+    """The photo for the browser."""
+    return None if isinstance(photo, Refusal) else browser_picture(photo.pixels)
 
 
 def _count_several(files: list) -> None:

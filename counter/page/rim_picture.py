@@ -136,6 +136,17 @@ def rim_picture(
         Called with the browser's message, see :func:`requested`.
     """
     total = len(edits.marks)
+    # Most reruns change no mark: what was enlarged for the last one is kept.
+    shown = (name, count.marks.tobytes())
+    crops: dict[tuple[float, float], str] = {}
+    if st.session_state.get("crops", (None,))[0] == shown:
+        crops = st.session_state.crops[1]
+    st.session_state.crops = (shown, crops)
+
+    def crop(doubt: Doubt) -> str:
+        if doubt.at not in crops:
+            crops[doubt.at] = browser_picture(crop_doubt(photo, count, doubt, CROP_SIDE))
+        return crops[doubt.at]
 
     def clock(x: float, y: float) -> str:
         return clock_position((x, y), count.centre)
@@ -163,7 +174,7 @@ def rim_picture(
             "letter": doubt_letter(k),
             "ask": question.ask,
             "why": clock(*question.doubt.at),
-            "crop": browser_picture(crop_doubt(photo, count, question.doubt, CROP_SIDE)),
+            "crop": crop(question.doubt),
             "answers": [
                 {"words": said, "change": change, "chosen": edits.answers.get(k) == change}
                 for said, change in question.answers
@@ -178,7 +189,7 @@ def rim_picture(
             "sign": SLIP_SIGNS[slip.what].replace("-", "\u2212"),
             "title": words.SLIP.format(marks=either(set(slip.marks)).replace(words.OR, words.AND), clock=slip.clock),
             "why": words.SENTENCE.format(text=DONE[slip.what]),
-            "crop": browser_picture(crop_doubt(photo, count, Doubt(slip.marks[0], slip.at, ""), CROP_SIDE)),
+            "crop": crop(Doubt(slip.marks[0], slip.at, "")),
         }
         for slip in slips
     ]

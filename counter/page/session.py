@@ -3,10 +3,10 @@
 Names, all of them set by :func:`begin` or with a photo:
 
 - of the photo: ``answer``, ``photo``, ``picture``, ``strip`` (its rim laid straight,
-  with the name of the photo), ``edits``, ``seen``, ``confirmed``, ``scale``,
-  ``coin``, ``wide``, ``since``, ``turn`` (grows with every photo), ``asked``
-  (grows with every tap that asks for another one), ``chosen`` (the sample that
-  is to be counted);
+  with the name of the photo), ``crops`` (places enlarged for the marks as they
+  stand), ``edits``, ``seen``, ``confirmed``, ``scale``, ``coin``, ``wide``,
+  ``since``, ``turn`` (grows with every photo), ``asked`` (grows with every tap
+  that asks for another one), ``chosen`` (the sample that is to be counted);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
@@ -30,7 +30,10 @@ from counter.page.link import Kept, unpack
 __all__ = ["PHOTO", "VISIT", "ask_for_photo", "begin", "bound", "forget_photo", "kept"]
 
 #: Names of what belongs to one photo.
-PHOTO = ("answer", "photo", "picture", "strip", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
+PHOTO = (
+    *("answer", "photo", "picture", "strip", "crops", "edits", "seen", "confirmed"),
+    *("scale", "coin", "wide", "since"),
+)
 #: Names of what stays when photos come and go.
 VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),

@@ -10,7 +10,6 @@ import json
 import sys
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from counter import count
@@ -49,10 +48,7 @@ def main(folder: str) -> None:
         photo = read_photo(path.with_suffix(".jpg"))
         if truth["refuse"] is not None or isinstance(photo, Refusal):
             continue
-        pixels = photo.pixels
-        shrink = max(1.0, max(pixels.shape[:2]) / count.WORKING_SIDE)
-        if shrink > 1:
-            pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+        pixels = photo.working
         found = find_worked(pixels)
         got = None if isinstance(found, Refusal) else ways(pixels, *found)
         if got:

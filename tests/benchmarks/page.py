@@ -1,88 +1,154 @@
 """How quickly the page answers, and whether its memory grows.
 
-    python tests/benchmarks/page.py [--photos N]
+    python tests/benchmarks/page.py [--photos N] [--sheets N]
 
 A photo of 12 megapixels and some 4 MB is given to a real browser; what is
-timed begins when its bytes are read and ends when the marked picture stands.
-Then marks are added and taken away again, and N photos follow one after the
-other (default 40) while the server's memory is looked at.
+timed begins when its bytes are read and ends when the marked picture stands,
+and what the server's processor took for it is said beside it, which other work
+on the machine changes less. Then marks are added and taken away again, N photos
+follow one after the other (default 40; large and small ones, some corrected,
+every fifth refused) and sheets of 40 photos (default 1) while the server's
+memory is looked at.
 """
 
 import argparse
+import os
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
+from counter.page import words
+from counter.page.several import MOST_PHOTOS
+
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from browsing import SAMPLES, opened, pressed, served  # noqa: E402
 
 
 def large(folder: Path) -> Path:
-    """A sample enlarged to 12 megapixels, with the grain of a camera."""
+    """A sample enlarged to the size of a phone's photo, with the grain of a camera."""
     picture = Image.open(SAMPLES / "blue-disc.jpg").convert("RGB")
-    zoom = (12e6 / (picture.width * picture.height)) ** 0.5
-    picture = picture.resize((round(picture.width * zoom), round(picture.height * zoom)), Image.Resampling.BICUBIC)
-    grain = np.random.default_rng(1).normal(0, 4, (picture.height, picture.width, 1))
+    picture = picture.resize((3024, 4032), Image.Resampling.BICUBIC)
+    grain = np.random.default_rng(1).normal(0, 6, (picture.height, picture.width, 1))
     path = folder / "large.jpg"
-    Image.fromarray(np.clip(np.asarray(picture) + grain, 0, 255).astype(np.uint8)).save(path, quality=88)
+    Image.fromarray(np.clip(np.asarray(picture) + grain, 0, 255).astype(np.uint8)).save(path, quality=92)
     return path
 
 
-def resident(port: str) -> float:
-    """Memory of the process that serves a port, MB."""
-    for process in Path("/proc").glob("[0-9]*"):
-        try:
-            if f"--server.port\0{port}" in (process / "cmdline").read_text():
-                return int((process / "statm").read_text().split()[1]) * 4096 / 1e6
-        except OSError:
-            continue
-    raise RuntimeError("the server is gone")
+class Server:
+    """The process that serves a port.
+
+    Parameters
+    ----------
+    port : str
+    """
+
+    def __init__(self, port: str) -> None:
+        lines = {path: path.read_text() for path in Path("/proc").glob("[0-9]*/cmdline") if path.exists()}
+        self.at = next(path.parent for path, line in lines.items() if f"--server.port\0{port}\0" in line)
+
+    @property
+    def resident(self) -> float:
+        """Its memory, MB."""
+        return int((self.at / "statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+    @property
+    def spent(self) -> float:
+        """Seconds of processor time so far."""
+        fields = (self.at / "stat").read_text().rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def timed(self, act: Callable[[], object]) -> tuple[float, float]:
+        """Seconds that something takes, on the clock and of the server's processor time."""
+        began, before = time.perf_counter(), self.spent
+        act()
+        return time.perf_counter() - began, self.spent - before
+
+
+def listed(times: list[tuple[float, float]]) -> str:
+    return ", ".join(f"{wall:.2f} ({spent:.2f})" for wall, spent in times)
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--photos", type=int, default=40)
-    photos = options.parse_args().photos
+    options.add_argument("--sheets", type=int, default=1)
+    options = options.parse_args()
     with tempfile.TemporaryDirectory() as home, sync_playwright() as driver:
         home = Path(home)
         photo = large(home)
         with served(home) as address, opened(driver, home / "profile", "desk", "light") as page:
+            server = Server(address.rpartition(":")[2])
+            page.set_default_timeout(20 * 60_000)
             page.goto(address)
+
+            def gives(*paths: Path) -> None:
+                page.locator('input[type="file"]').first.set_input_files(paths)
+
+            def marked(path: Path) -> None:
+                gives(path)
+                page.locator(".mark").first.wait_for()
+
+            def away() -> None:
+                pressed(page, words.AGAIN)
+                page.locator(".mark").first.wait_for(state="detached")
+
+            def edits() -> list[tuple[float, float]]:
+                """A mark taken away and put back, until the total beside the picture follows."""
+                total = "document.querySelector('.total').dataset.total"
+                before = page.evaluate(total)
+
+                def removed() -> None:
+                    page.locator(".mark").nth(5).click()
+                    page.wait_for_function(f"{total} != '{before}'", polling=10)
+
+                def undone() -> None:
+                    pressed(page, words.UNDO)
+                    page.wait_for_function(f"{total} == '{before}'", polling=10)
+
+                return [server.timed(act) for act in (removed, undone)]
+
+            print(f"at the start: {server.resident:.0f} MB")
+            page.locator('input[type="file"]').first.wait_for(state="attached")
             times = []
-            for _ in range(4):
-                page.locator('input[type="file"]').first.wait_for(state="attached")
-                began = time.perf_counter()
-                page.locator('input[type="file"]').first.set_input_files(photo)
-                page.locator(".mark").first.wait_for()
-                times.append(time.perf_counter() - began)
-                pressed(page, "Another photo")
-                page.locator(".mark").first.wait_for(state="detached")
-            print(f"{photo.stat().st_size / 1e6:.1f} MB photo to marked picture, s:", *(f"{t:.2f}" for t in times))
+            for _ in range(6):
+                times.append(server.timed(lambda: marked(photo)))
+                away()
+            print(f"{photo.stat().st_size / 1e6:.1f} MB photo to marked picture, s (processor):", listed(times))
+            marked(photo)
+            print("edit to the new total, s (processor):", listed(edits() + edits() + edits()), flush=True)
+            away()
 
-            page.locator('input[type="file"]').first.set_input_files(SAMPLES / "blue-disc.jpg")
-            page.locator(".mark").first.wait_for()
-            marks, times = page.locator(".mark").count(), []
-            for step in range(6):
-                began = time.perf_counter()
-                page.locator(".mark").nth(5).click() if step % 2 == 0 else pressed(page, "Undo")
-                wanted = marks - 1 if step % 2 == 0 else marks
-                page.wait_for_function(f"document.querySelector('.total').dataset.total == '{wanted}'", polling=10)
-                times.append(time.perf_counter() - began)
-            print("edit to the new total beside the picture, s:", *(f"{t:.2f}" for t in times))
-
-            port = address.rpartition(":")[2]
-            for done in range(photos):
-                pressed(page, "Another photo")
-                page.locator(".mark").first.wait_for(state="detached")
-                page.locator('input[type="file"]').first.set_input_files(photo if done % 2 else SAMPLES / "blue-disc.jpg")
-                page.locator(".mark").first.wait_for()
+            for done in range(options.photos):
+                if done % 5 == 4:
+                    gives(SAMPLES / "plate.jpg")
+                    page.get_by_text(words.REFUSED).wait_for()
+                else:
+                    marked(photo if done % 2 else SAMPLES / "blue-disc.jpg")
+                    if done % 3 == 0:
+                        edits()
+                    away()
                 if done % 10 == 9:
-                    print(f"after {done + 1} photos: {resident(port):.0f} MB", flush=True)
+                    print(f"after {done + 1} photos: {server.resident:.0f} MB", flush=True)
+
+            samples = sorted(SAMPLES.glob("*.jpg"))
+            for sheet in range(options.sheets):
+                gives(*(photo if k % 8 == 0 else samples[k % len(samples)] for k in range(MOST_PHOTOS)))
+                page.get_by_role("button", name=words.PUT_SHEET_AWAY).wait_for()
+                standing = server.resident
+                for _ in range(3):
+                    pressed(page, words.OPEN)
+                    page.locator(".mark").first.wait_for()
+                    pressed(page, words.BACK)
+                    page.locator(".mark").first.wait_for(state="detached")
+                pressed(page, words.PUT_SHEET_AWAY)
+                page.get_by_role("button", name=words.PUT_SHEET_AWAY).wait_for(state="detached")
+                print(f"sheet {sheet + 1}: {standing:.0f} MB, put away {server.resident:.0f} MB", flush=True)
 
 
 if __name__ == "__main__":
