@@ -11,7 +11,7 @@ __all__ = ["OPTIONS", "command"]
 #: with caps, and without sending anything out or showing what went wrong inside.
 OPTIONS = {
     "server.address": "localhost",
-    "server.maxUploadSize": "25",
+    "server.maxUploadSize": "500",
     "server.enableXsrfProtection": "true",
     "server.enableCORS": "true",
     "browser.gatherUsageStats": "false",

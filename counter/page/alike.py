@@ -11,8 +11,8 @@ from PIL import Image, ImageOps
 
 from counter.answer import Count
 from counter.page import words
+from counter.page.keeping import leave
 from counter.page.rim_picture import browser_picture
-from counter.page.session import forget_photo
 from counter.page.show import EYE, NOTE, TICK, lines, says
 from counter.photo import Photo
 from counter.scale import NoScale, Scale
@@ -82,7 +82,7 @@ def panel(photo: Photo, count: Count, expected: int | None) -> None:
         elif here:
             _card(first, words.FIRST_KEPT)
             icon = ":material/photo_camera:"
-            st.button(words.SECOND, key="second", on_click=forget_photo, width="stretch", icon=icon)
+            st.button(words.SECOND, key="second", on_click=leave, width="stretch", icon=icon)
         else:
             lines([words.ALIKE_HINT])
         if not here:

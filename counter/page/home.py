@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 
@@ -14,16 +15,18 @@ from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo
 from counter.overlay import draw_marks
-from counter.page import alike, pattern, several, size, words
+from counter.page import alike, book, door, keeping, pattern, several, size, words
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
+from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept
-from counter.page.show import EYE, LOGO, NOTE, TICK, jpeg, lines, says
+from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
+from counter.report import report_page
 from counter.say import CAUTION, percent
 from counter.scale import count_and_scale, mat_middle
 from counter.verdict import MOST_EXPECTED, Verdict
@@ -34,23 +37,35 @@ SAMPLES = (HERE.parents[1] / "sample_images", Path("sample_images"))
 #: Most samples that are offered, and the side of their small pictures in pixels.
 MOST_SAMPLES, SMALL = 6, 320
 TEAL = (47, 143, 134)
+#: Most megabytes of a photo; the server's own cap is that of a notebook's zip.
+MOST_MEGABYTES = 25
 #: Most rounds that can have been worked since.
 MOST_SINCE = 50
 
 
 def main() -> None:
     """Draw the page."""
+    begin()
+    keeping.save()  # before anything else: what was changed is safe even where the next tap breaks in
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
-    begin()
-    answer = st.session_state.get("answer")
+    state = st.session_state
+    answer = state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
-        if isinstance(answer, Count) and st.session_state.opened is not None:
-            st.button(words.BACK, on_click=forget_photo, icon=":material/arrow_back:")
+        if isinstance(answer, Count) and state.plan_before is not None:
+            st.button(words.BACK_TO_BOOK, on_click=keeping.close, icon=":material/arrow_back:")
+        elif isinstance(answer, Count) and state.opened is not None:
+            st.button(words.BACK, on_click=several.close_piece, icon=":material/arrow_back:")
         elif isinstance(answer, Count):
-            st.button(words.AGAIN, on_click=forget_photo, icon=":material/photo_camera:")
-    if answer is None and st.session_state.pieces:
+            st.button(words.AGAIN, on_click=keeping.leave, icon=":material/photo_camera:")
+        elif state.listed:
+            st.button(words.BACK_TO_PHOTOS, on_click=keeping.leave, icon=":material/arrow_back:")
+        else:
+            book.link()
+    if answer is None and state.listed:
+        book.view()
+    elif answer is None and state.pieces:
         several.sheet()
     elif answer is None:
         _start()
@@ -63,9 +78,15 @@ def main() -> None:
     else:
         _result(answer)
     # Last, when this run's taps have had their effect.
+    tell_browser(pack(kept()), _place(answer))
+
+
+def _place(answer: object) -> str:
+    """Names what is shown."""
     state = st.session_state
-    place = f"photo-{state.turn}" if isinstance(answer, Count) else "sheet" if state.pieces else "start"
-    tell_browser(pack(kept()), place)
+    if isinstance(answer, Count):
+        return f"photo-{state.turn}"
+    return "notebook" if state.listed else "sheet" if state.pieces else "start"
 
 
 @st.cache_resource
@@ -89,14 +110,14 @@ def _start() -> None:
     """Ask for a photo."""
     if "answer" not in st.session_state:
         st.html(f'<h1 class="lead">{words.LEAD}</h1>')
-    plan = pattern.plan_of_session()
-    hook = pattern.hooked(plan) if plan else None
+    plan = plan_of_session()
+    hook = hooked(plan) if plan else None
     alike.banner()
     turn = st.session_state.turn
     # No list of types: a phone then offers its camera too, and what is no
     # picture is refused in our own words.
     label = words.DROP_ROUND.format(n=hook.round) if hook else words.DROP
-    dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}")
+    dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}", max_upload_size=MOST_MEGABYTES)
     taken = None
     if st.toggle(words.CAMERA, key="camera"):
         taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}")
@@ -120,7 +141,7 @@ def _start() -> None:
     with st.expander(words.SIZE, icon=":material/straighten:"):
         lines([words.MAT])
         size.mats()
-    st.html(f'<p class="quiet">{words.PRIVATE}</p>')
+    st.html(f'<p class="quiet">{words.PRIVATE if door.kind() == "off" else words.PRIVATE_BOOK}</p>')
 
 
 def _samples() -> list[Path]:
@@ -190,7 +211,7 @@ def _result(own: Count) -> None:
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
     count = persons_count(own, edits) if by_person else count_so_far(own, edits)
-    plan = pattern.plan_of_session()
+    plan = plan_of_session()
     # The photo comes first: on a phone, nothing above it may change its height under a finger.
     picture, panel = st.columns([8, 4], gap="large")
     with panel:
@@ -204,16 +225,8 @@ def _result(own: Count) -> None:
         if plan and found.compared and st.session_state.opened is None:
             done = verdict.advice is not None and verdict.advice.action in ("go on", "take up")
             pattern.next_photo(plan, found.compared, done)
-        # Drawn when it is asked for, not at every edit.
-        st.download_button(
-            words.SAVE,
-            lambda: _marked(photo, count, verdict, by_person),
-            words.SAVE_NAME,
-            "image/jpeg",
-            on_click="ignore",
-            width="stretch",
-            icon=":material/download:",
-        )
+        keeping.panel()
+        _save(photo, count, found, by_person)
         pattern.panel()
         size.panel(photo, own, count, found.compared)
         if st.session_state.opened is None:
@@ -241,7 +254,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
     twin, since, uk = st.session_state.twin, st.session_state.get("since", 0), st.session_state.uk
     if plan:
-        hook = pattern.hooked(plan)
+        hook = hooked(plan)
         try:
             found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since, uk=uk)
         except ValueError as error:
@@ -328,6 +341,31 @@ def _advice(verdict: Verdict) -> None:
             st.toggle(words.TWIN, key=key, on_change=changed)
             key, changed = bound("since", 0)
             st.number_input(words.SINCE, min_value=0, max_value=MOST_SINCE, step=1, key=key, on_change=changed)
+
+
+def _save(photo: Photo, count: Count, found: Check, by_person: bool) -> None:
+    """Offer the marked picture and the page to print, both drawn when they are asked for, not at every edit.
+
+    They are drawn outside of a run of the page, so that all that they say is put together here.
+    """
+    entry = keeping.kept()
+    told = {
+        "by_person": by_person,
+        "added": [number for number, mark in enumerate(st.session_state.edits.marks, start=1) if mark.added],
+        "title": entry.title if entry else "",
+        "note": entry.note if entry else "",
+        "date": day(datetime.now(UTC)),
+        # Paper by the language that the browser asks for: that of the United States means letter.
+        "paper": "letter" if (st.context.locale or "").upper().endswith("-US") else "A4",
+    }
+    st.download_button(
+        words.SAVE, lambda: _marked(photo, count, found.verdict, by_person), words.SAVE_NAME, "image/jpeg",
+        on_click="ignore", width="stretch", icon=":material/download:",
+    )  # fmt: skip
+    st.download_button(
+        words.SAVE_PAGE, lambda: report_page(photo, count, found, **told), words.SAVE_PAGE_NAME, "application/pdf",
+        on_click="ignore", width="stretch", icon=":material/print:",
+    )  # fmt: skip
 
 
 def _marked(photo: Photo, count: Count, verdict: Verdict | None, by_person: bool) -> bytes:

@@ -4,13 +4,20 @@ Names, all of them set by :func:`begin` or with a photo:
 
 - of the photo: ``answer``, ``photo``, ``picture``, ``edits``, ``seen``,
   ``confirmed``, ``scale``, ``coin``, ``wide``, ``since``, ``turn`` (grows with
-  every photo);
+  every photo); ``tie`` (to its count in the notebook, or None), ``title``,
+  ``note``, ``deleting`` (whether to delete that count is being asked);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
 - of several photos: ``pieces``, ``left_out`` (how many were too many), ``rows``
   (of the sheet, as last worked out), ``opened`` (index of the one in the rim
-  picture, or None), ``all_total`` (what every round should hold).
+  picture, or None), ``all_total`` (what every round should hold);
+- of the notebook: ``notebook`` (None until it is needed, or its code was
+  given), ``code`` (of one just begun, until it is written down), ``listed``
+  (whether its list is shown), ``sought`` and ``rows_shown`` (of the list),
+  ``said`` (what was done there last), ``plan_before`` (the plan that waits while a
+  count of the list is open, None where none is), ``clearing`` (keys that are
+  being asked about before they are deleted), ``imports`` (grows with each).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -27,8 +34,10 @@ __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
 
 #: Names of what belongs to one photo.
 PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "coin", "wide", "since")
+PHOTO += ("tie", "title", "note", "deleting")
 #: Names of what stays when photos come and go.
 VISIT = ("turn", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
+VISIT += ("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports")
 
 
 def begin() -> None:
@@ -38,7 +47,8 @@ def begin() -> None:
     found = unpack(st.query_params)
     st.session_state.update(
         turn=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), left_out=0,
-        rows={}, opened=None, all_total=None,
+        rows={}, opened=None, all_total=None, notebook=None, code="", listed=False, sought="", rows_shown=0, said="",
+        plan_before=None, clearing=(), imports=0,
     )  # fmt: skip
 
 
