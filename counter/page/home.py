@@ -23,7 +23,7 @@ from counter.page.link import pack
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept
-from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, says
+from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
 from counter.report import report_page
@@ -46,7 +46,9 @@ MOST_SINCE = 50
 def main() -> None:
     """Draw the page."""
     begin()
-    keeping.save()  # before anything else: what was changed is safe even where the next tap breaks in
+    # Before anything else: what was changed is safe even where the next tap breaks in.
+    several.keep_up()
+    keeping.settle()
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
     state = st.session_state
@@ -56,7 +58,7 @@ def main() -> None:
         if isinstance(answer, Count) and state.plan_before is not None:
             st.button(words.BACK_TO_BOOK, on_click=keeping.close, icon=":material/arrow_back:")
         elif isinstance(answer, Count) and state.opened is not None:
-            st.button(words.BACK, on_click=several.close_piece, icon=":material/arrow_back:")
+            st.button(words.BACK, on_click=keeping.leave, icon=":material/arrow_back:")
         elif isinstance(answer, Count):
             st.button(words.AGAIN, on_click=keeping.leave, icon=":material/photo_camera:")
         elif state.listed:
@@ -205,8 +207,6 @@ def _counted(photo: Photo | Refusal) -> tuple[Count | Refusal, object]:
 
 def _result(own: Count) -> None:
     """Show a count, its marks and the comparison."""
-    if st.session_state.opened is not None:
-        several.keep_up()
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
@@ -355,8 +355,7 @@ def _save(photo: Photo, count: Count, found: Check, by_person: bool) -> None:
         "title": entry.title if entry else "",
         "note": entry.note if entry else "",
         "date": day(datetime.now(UTC)),
-        # Paper by the language that the browser asks for: that of the United States means letter.
-        "paper": "letter" if (st.context.locale or "").upper().endswith("-US") else "A4",
+        "paper": paper_for(st.context.locale),
     }
     st.download_button(
         words.SAVE, lambda: _marked(photo, count, found.verdict, by_person), words.SAVE_NAME, "image/jpeg",

@@ -23,7 +23,7 @@ from counter.page.session import bound, forget_photo
 from counter.page.show import TICK, amiss, day
 from counter.photo import Photo
 
-__all__ = ["Tie", "close", "hold", "keep", "kept", "leave", "panel", "question", "reopen", "save"]
+__all__ = ["Tie", "close", "hold", "keep", "kept", "leave", "panel", "question", "reopen", "settle"]
 
 #: Troubles after which the count on the page is on its own again and can be kept anew.
 PARTED = ("gone", "changed elsewhere")
@@ -71,7 +71,36 @@ def kept() -> Entry | None:
     return tie and tie.entry
 
 
-def save() -> None:
+def settle() -> None:
+    """Begin a run of the page: save what was changed, then let go of the photo where that was asked for."""
+    state, known = st.session_state, _trouble()
+    _save()
+    # What can't be saved keeps the photo until that was seen.
+    if state.leaving is not None and _trouble() in ("", known):
+        forget_photo()
+        state.update({"plan_before": None, "said": ""} | state.leaving)
+    state.leaving = None
+
+
+def leave(**then) -> None:
+    """Let go of the photo once all that was kept of it is saved.
+
+    Parameters
+    ----------
+    **then
+        What the session remembers afterwards; without a word, that the list is not shown.
+    """
+    # Not at once: what is typed as the button is pressed may reach the page after the press.
+    st.session_state.leaving = {"listed": False} | then
+
+
+def _trouble() -> str:
+    """Why the count on the page could not be saved; empty where it is, or isn't kept."""
+    tie: Tie | None = st.session_state.get("tie")
+    return tie.trouble if tie else ""
+
+
+def _save() -> None:
     """Save what was changed since the last time about the count on the page."""
     state = st.session_state
     if kept() is None:
@@ -83,13 +112,6 @@ def save() -> None:
             tie.saved = stands
 
 
-def leave() -> None:
-    """Let go of the photo; all that was kept of it is saved."""
-    save()
-    forget_photo()
-    st.session_state.update(plan_before=None, listed=False, said="")
-
-
 def _standing(edits: Edits, confirmed: bool, goal: Goal, title: str, note: str) -> dict:
     """All that a person may have changed, as the notebook's methods take it."""
     return {
@@ -98,9 +120,14 @@ def _standing(edits: Edits, confirmed: bool, goal: Goal, title: str, note: str) 
         "by_hand": edits.now.by_hand,
         "confirmed": confirmed,
         "goal": goal,
-        "title": title[:MOST_TITLE],
-        "note": note[:MOST_NOTE],
+        "title": _text(title, MOST_TITLE),
+        "note": _text(note, MOST_NOTE),
     }
+
+
+def _text(text: str, most: int) -> str:
+    # Half of a pair of code units, as a file's name may have it, is no text.
+    return text[:most].encode("utf-8", "replace").decode()
 
 
 def keep(
@@ -180,10 +207,7 @@ def reopen(key: str) -> None:
 
 def close() -> None:
     """Go back to the list; the plan that had made room is there again."""
-    state = st.session_state
-    save()
-    forget_photo()
-    state.update(**state.plan_before, plan_before=None)
+    leave(listed=True, **st.session_state.plan_before)
 
 
 # What is shown -------------------------------------------------------------
@@ -195,8 +219,7 @@ def panel() -> None:
         return
     state = st.session_state
     entry = kept()
-    if state.get("tie"):
-        amiss(state.tie.trouble)
+    amiss(_trouble())
     if entry is None:
         _offer()
         return
@@ -246,8 +269,7 @@ def _keep() -> None:
 
 
 def _to_list() -> None:
-    leave()
-    st.session_state.update(listed=True, rows_shown=0)
+    leave(listed=True, rows_shown=0)
 
 
 def question(many: int, do: Callable[[], None], leave_it: Callable[[], None]) -> None:
@@ -271,14 +293,17 @@ def question(many: int, do: Callable[[], None], leave_it: Callable[[], None]) ->
 
 def _delete() -> None:
     state = st.session_state
-    state.said = words.DELETED
+    state.deleting = False
+    said = words.DELETED
     try:
         state.tie.notebook.delete(state.tie.entry.key)
     except NotebookError as error:
-        state.said = str(error)
+        said = str(error)
         if error.code != "not tidied":
-            state.deleting = False
+            state.tie.trouble = said
             return
-    state.tie.entry, state.deleting = None, False
-    if state.plan_before is not None:
-        close()
+    state.tie = None
+    if state.plan_before is None:
+        state.said = said
+    else:
+        leave(listed=True, said=said, **state.plan_before)

@@ -113,9 +113,7 @@ def next_photo(plan: Plan, compared: PlanRound, first: bool) -> None:
 
 
 def _go_on(number: int) -> None:
-    # In this order: what was kept is kept with its own round.
-    leave()
-    _hook(number)
+    leave(hook=number)
 
 
 # The text and its rounds ---------------------------------------------------

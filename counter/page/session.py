@@ -17,7 +17,8 @@ Names, all of them set by :func:`begin` or with a photo:
   (whether its list is shown), ``sought`` and ``rows_shown`` (of the list),
   ``said`` (what was done there last), ``plan_before`` (the plan that waits while a
   count of the list is open, None where none is), ``clearing`` (keys that are
-  being asked about before they are deleted), ``imports`` (grows with each).
+  being asked about before they are deleted), ``imports`` (grows with each),
+  ``leaving`` (what holds once the photo is let go, None where it stays).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -37,7 +38,7 @@ PHOTO = ("answer", "photo", "picture", "edits", "seen", "confirmed", "scale", "c
 PHOTO += ("tie", "title", "note", "deleting")
 #: Names of what stays when photos come and go.
 VISIT = ("turn", "pattern", "hook", "uk", "twin", "first", "pieces", "left_out", "rows", "opened", "all_total")
-VISIT += ("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports")
+VISIT += ("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving")
 
 
 def begin() -> None:
@@ -48,7 +49,7 @@ def begin() -> None:
     st.session_state.update(
         turn=0, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None, pieces=(), left_out=0,
         rows={}, opened=None, all_total=None, notebook=None, code="", listed=False, sought="", rows_shown=0, said="",
-        plan_before=None, clearing=(), imports=0,
+        plan_before=None, clearing=(), imports=0, leaving=None,
     )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ from counter.plan import Plan
 from counter.report import Row, SheetLine, class_sheet, sheet_csv
 from counter.verdict import MOST_EXPECTED
 
-__all__ = ["MOST_PHOTOS", "Piece", "close_piece", "count_several", "keep_up", "open_piece", "put_away", "sheet", "total_for_all"]
+__all__ = ["MOST_PHOTOS", "Piece", "count_several", "keep_up", "open_piece", "put_away", "sheet", "total_for_all"]
 
 #: Most photos of one sheet.
 MOST_PHOTOS = 40
@@ -214,17 +214,13 @@ def keep_up() -> None:
     """Take over into the sheet what a person does in the rim picture."""
     state = st.session_state
     index = state.opened
+    if index is None or "edits" not in state:
+        return
     piece: Piece = state.pieces[index]
     tie = state.get("tie")
     if piece.edits is not state.edits or piece.confirmed != state.confirmed or piece.tie is not tie:
         new = replace(piece, edits=state.edits, confirmed=state.confirmed, tie=tie)
         state.pieces = (*state.pieces[:index], new, *state.pieces[index + 1 :])
-
-
-def close_piece() -> None:
-    """Go back to the sheet, with all that was done in the rim picture."""
-    keep_up()
-    keeping.leave()
 
 
 def put_away() -> None:

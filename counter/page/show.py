@@ -13,7 +13,7 @@ from PIL import Image
 
 from counter.page import words
 
-__all__ = ["EYE", "LOGO", "NOTE", "TICK", "amiss", "day", "jpeg", "lines", "plain", "says"]
+__all__ = ["EYE", "LOGO", "NOTE", "TICK", "amiss", "day", "jpeg", "lines", "paper_for", "plain", "says"]
 
 #: Signs by name, drawn by home.css.
 LOGO, TICK, EYE, NOTE = (
@@ -83,6 +83,21 @@ def day(moment: datetime) -> str:
     # Minutes from the visitor's time to UTC, as browsers count them; no table of zones is needed.
     there = moment - timedelta(minutes=st.context.timezone_offset or 0)
     return f"{there.day} {words.MONTHS[there.month - 1]} {there.year}"
+
+
+def paper_for(language: str | None) -> str:
+    """The paper to print on: letter where the browser speaks the English of the United States, else A4.
+
+    Parameters
+    ----------
+    language : str or None
+        As the browser names it ("en-US", BCP 47); None where it doesn't.
+
+    Returns
+    -------
+    {"A4", "letter"}
+    """
+    return "letter" if (language or "").lower() == "en-us" else "A4"
 
 
 def jpeg(picture: Image.Image, quality: int) -> bytes:
