@@ -97,9 +97,15 @@ STEPS: tuple[tuple[str, ...], ...] = (
         " small BLOB NOT NULL)",
         "CREATE INDEX entry_by_date ON entry (kept, key)",
     ),
+    # With answers in an entry's data (:func:`_entry_of` says what holds where they lack), and the verdict.
+    (
+        "ALTER TABLE entry ADD COLUMN off_by INTEGER",
+        "UPDATE entry SET off_by = stitches - expected"
+        """ WHERE state <> 'not sure' AND instr(data, '"in_progress": null') > 0""",
+    ),
 )
 #: What an exported zip says it is, and the version of what it holds.
-FORMAT, FORMAT_VERSION = "rimtally notebook", 1
+FORMAT, FORMAT_VERSION = "rimtally notebook", 2
 #: Names of what a zip holds.
 ABOUT, SHEET = "about.json", "notebook.csv"
 _NAME = re.compile(r"(?:entries/([0-9a-f]{32})\.json|photos/([0-9a-f]{32})\.jpg)")
@@ -459,6 +465,12 @@ class Entry:
         A person looked and said that it is so.
     goal : Goal
         What it is held against.
+    answers : tuple of int or None
+        What was asked about the first places in doubt of the photo's own
+        count, one after the other: by how much the answer changes the number
+        (-1, 0 or 1), None where it is still open.
+    by_hand : bool
+        Marks were changed otherwise than by answers.
     """
 
     key: str
@@ -471,6 +483,8 @@ class Entry:
     marks: tuple[KeptMark, ...]
     confirmed: bool
     goal: Goal
+    answers: tuple[int | None, ...] = ()
+    by_hand: bool = False
 
     @property
     def corrections(self) -> Corrections:
@@ -488,8 +502,11 @@ class Entry:
 
     @property
     def by_person(self) -> bool:
-        """True where a person corrected or confirmed the count."""
-        return self.confirmed or bool(self.corrections)
+        """True where a person confirmed the count, corrected it by hand or answered all that was asked."""
+        answered = [answer is not None for answer in self.answers]
+        if self.by_hand:
+            return self.confirmed or bool(self.corrections) or any(answered)
+        return self.confirmed or (bool(answered) and all(answered))
 
     @property
     def settled(self) -> Count:
@@ -502,6 +519,13 @@ class Entry:
     def state(self) -> str:
         """ "counted by a person", "sure" or "not sure"."""
         return "counted by a person" if self.by_person else self.count.state
+
+    @property
+    def off_by(self) -> int | None:
+        """Stitches over the expected total, negative where short; None while either isn't known."""
+        if self.goal.total is None or not self.settled.sure or self.count.in_progress:
+            return None
+        return len(self.marks) - self.goal.total
 
     def check(self) -> Check:
         """Hold the count as it stands against its goal; raises as :meth:`Goal.check` does."""
@@ -520,8 +544,9 @@ class Listed:
     stitches : int
     state : str
         "counted by a person", "sure" or "not sure".
-    expected, round : int or None
-        Total and round that it is held against.
+    expected, round, off_by : int or None
+        Total and round that it is held against, and stitches over the total,
+        negative where short; None where they aren't known.
     small : bytes
         A small JPEG of the photo, at most :data:`SMALL_SIDE` pixels wide and high.
     """
@@ -535,6 +560,7 @@ class Listed:
     state: str
     expected: int | None
     round: int | None
+    off_by: int | None
     small: bytes = field(repr=False)
 
 
@@ -656,6 +682,8 @@ class Notebook:
         goal: Goal | None = None,
         title: str = "",
         note: str = "",
+        answers: Sequence[int | None] = (),
+        by_hand: bool | None = None,
     ) -> Entry:
         """Keep a count.
 
@@ -673,6 +701,9 @@ class Notebook:
             What it is held against.
         title, note : str, optional
             In the person's words, at most :data:`MOST_TITLE` and :data:`MOST_NOTE` characters.
+        answers, by_hand : optional
+            As an :class:`Entry` has them. Without a word, marks that are not
+            the photo's own count as changed by hand, unless there are answers.
 
         Returns
         -------
@@ -695,7 +726,7 @@ class Notebook:
         entry = _checked(
             Entry(
                 secrets.token_hex(16), 1, now, now, title, note, _scaled(count, picture.size),
-                _scaled_marks(marks, count.size, picture.size), confirmed, goal or Goal(),
+                _scaled_marks(marks, count.size, picture.size), confirmed, goal or Goal(), tuple(answers), by_hand,
             )
         )  # fmt: skip
         large = _jpeg(picture, QUALITY)
@@ -715,6 +746,8 @@ class Notebook:
         goal: Goal | None = None,
         title: str | None = None,
         note: str | None = None,
+        answers: Sequence[int | None] | None = None,
+        by_hand: bool | None = None,
     ) -> Entry:
         """Save what a person changed; what isn't given stays.
 
@@ -727,7 +760,7 @@ class Notebook:
         size : tuple of int, optional
             (width, height) of the photo whose pixels `marks` are in, where it
             is not the kept one.
-        confirmed, goal, title, note : optional
+        confirmed, goal, title, note, answers, by_hand : optional
             As in :meth:`keep`.
 
         Returns
@@ -750,10 +783,13 @@ class Notebook:
             goal=entry.goal if goal is None else goal,
             title=entry.title if title is None else title,
             note=entry.note if note is None else note,
+            answers=entry.answers if answers is None else tuple(answers),
+            by_hand=(entry.by_hand or None) if by_hand is None else by_hand,
         )
+        new = _checked(new)
         if _content(new) == _content(entry):
             return entry
-        new = _checked(replace(new, revision=entry.revision + 1, changed=_now()))
+        new = replace(new, revision=entry.revision + 1, changed=_now())
         columns = _columns(new)
         setting = ", ".join(f"{name} = :{name}" for name in columns)
         with self._writing() as link:
@@ -802,8 +838,8 @@ class Notebook:
         Parameters
         ----------
         sought : str, optional
-            Words that must all be found in title, note, plan, date ("2031-05-04"),
-            number of stitches or state; case doesn't matter.
+            Words that must all be found in title, note, plan, date ("2031-05-04",
+            "4 May 2031"), number of stitches, state or verdict; case doesn't matter.
         first : int, optional
             Lines to pass over.
         most : int, optional
@@ -818,7 +854,7 @@ class Notebook:
         with self._connection() as link, _transaction(link, "BEGIN"):
             found = link.execute(f"SELECT count(*) FROM entry WHERE {where}", seek).fetchone()[0]
             rows = link.execute(
-                "SELECT key, title, note, kept, changed, stitches, state, expected, round, small"
+                "SELECT key, title, note, kept, changed, stitches, state, expected, round, off_by, small"
                 f" FROM entry JOIN photo USING (key) WHERE {where} ORDER BY kept DESC, key LIMIT ? OFFSET ?",
                 (*seek, max(0, most), max(0, first)),
             ).fetchall()
@@ -1045,15 +1081,25 @@ def _need_places(link: sqlite3.Connection, more: int) -> None:
         raise NotebookError("too many")
 
 
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November"),
+    "December",
+)
+
+
 def _columns(entry: Entry) -> dict[str, object]:
     """One row of the table, by column."""
-    settled, total = len(entry.marks) if entry.by_person else entry.count.stitches, entry.goal.total
-    kept = entry.kept.isoformat()
-    words = (entry.title, entry.note, entry.goal.plan, kept[:10], str(settled), entry.state)
+    kept, off = entry.kept.isoformat(), entry.off_by
+    # In every way in which it is shown: a date with its month's name, the person as "you".
+    words = [entry.title, entry.note, entry.goal.plan, kept[:10], f"{entry.kept.day} {_MONTHS[entry.kept.month - 1]}"]
+    words += [kept[:4], f"{len(entry.marks)} stitches", entry.state, "by you" if entry.by_person else ""]
+    words += [] if off is None else ["it agrees" if off == 0 else f"{'short' if off < 0 else 'over'} by {abs(off)}"]
+    words += [] if entry.goal.round is None else [f"round {entry.goal.round}"]
     return {
         "key": entry.key, "revision": entry.revision, "kept": kept, "changed": entry.changed.isoformat(),
-        "title": entry.title, "note": entry.note, "stitches": settled, "state": entry.state, "expected": total,
-        "round": entry.goal.round, "sought": _folded("\n".join(words)), "data": _content(entry),
+        "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "state": entry.state,
+        "expected": entry.goal.total, "round": entry.goal.round, "off_by": off, "sought": _folded("\n".join(words)),
+        "data": _content(entry),
     }  # fmt: skip
 
 
@@ -1083,10 +1129,10 @@ def _placed(link: sqlite3.Connection, entry: Entry) -> Entry | None:
     """
     own, content = entry, _content(entry)
     for turn in itertools.count(1):
-        row = link.execute("SELECT data FROM entry WHERE key = ?", (own.key,)).fetchone()
-        if row is None:
+        if link.execute("SELECT 1 FROM entry WHERE key = ?", (own.key,)).fetchone() is None:
             return own
-        if row["data"] == _content(own):
+        # Read, so that one of an earlier version is the same as its like.
+        if _content(_read(link, own.key)) == _content(own):
             return None
         own = replace(entry, key=hashlib.sha256(f"{turn} {content}".encode()).hexdigest()[:32])
 
@@ -1178,7 +1224,7 @@ def _number(number: object, low: float, high: float, what: str) -> float:
 
 
 def _checked(entry: Entry) -> Entry:
-    """The same entry, or ValueError where it can't be kept."""
+    """The same entry, with a word about its marks where it has none; ValueError where it can't be kept."""
     _text(entry.title, MOST_TITLE, "the title")
     _text(entry.note, MOST_NOTE, "the note")
     if not isinstance(entry.confirmed, bool):
@@ -1195,6 +1241,15 @@ def _checked(entry: Entry) -> Entry:
         # The rim may leave the frame a little.
         _number(mark.x, -width, 2 * width, "the place of a mark")
         _number(mark.y, -height, 2 * height, "the place of a mark")
+    if len(entry.answers) > len(entry.count.doubts):
+        raise ValueError("there are more answers than places in doubt")
+    for answer in entry.answers:
+        if answer is not None:
+            _whole(answer, -1, 1, "an answer")
+    if entry.by_hand is None:
+        answered = any(answer is not None for answer in entry.answers)
+        return replace(entry, by_hand=bool(entry.corrections) and not answered)
+    _flag(entry.by_hand)
     return entry
 
 
@@ -1249,6 +1304,8 @@ def _content(entry: Entry) -> str:
             "since": goal.since,
         },
         "marks": [{"x": mark.x, "y": mark.y, "own": mark.own} for mark in entry.marks],
+        "answers": list(entry.answers),
+        "by_hand": entry.by_hand,
         "count": {
             "posterior": {str(n): float(count.posterior[n]) for n in sorted(count.posterior)},
             "sure": bool(count.sure),
@@ -1302,9 +1359,17 @@ def _flag(value: object) -> bool:
 
 
 def _entry_of(data: object) -> Entry:
-    """Plain data -> an entry, every value looked at; ValueError where one can't be."""
-    key, kept, changed, title, note, confirmed, goal, marks, count = _fields(
-        data, "key", "kept", "changed", "title", "note", "confirmed", "goal", "marks", "count"
+    """Plain data -> an entry, every value looked at; ValueError where one can't be.
+
+    Version 1 kept no answers: nothing had been asked there, and marks that are
+    not the photo's own had been changed by hand.
+    """
+    if isinstance(data, dict) and not data.keys() & {"answers", "by_hand"}:
+        data = data | {"answers": [], "by_hand": None}
+    elif isinstance(data, dict) and data.get("by_hand") is None:
+        raise ValueError("it doesn't say whether marks were changed by hand")
+    key, kept, changed, title, note, confirmed, goal, marks, answers, by_hand, count = _fields(
+        data, "key", "kept", "changed", "title", "note", "confirmed", "goal", "marks", "answers", "by_hand", "count"
     )
     if not isinstance(key, str) or not re.fullmatch(r"[0-9a-f]{32}", key):
         raise ValueError("its key can't be one")
@@ -1318,6 +1383,7 @@ def _entry_of(data: object) -> Entry:
             key, 1, _moment(kept), _moment(changed), title, note, _count_of(count),
             tuple(KeptMark(_number(x, -far, far, "x"), _number(y, -far, far, "y"), own) for x, y, own in places),
             confirmed, Goal(**dict(zip(names, _fields(goal, *names), strict=True))),
+            tuple(_list(answers, 0, MOST_DOUBTS)), by_hand,
         )
     )  # fmt: skip
 
@@ -1387,11 +1453,10 @@ _SHEET_HEAD = (
 
 
 def _sheet_line(entry: Entry) -> tuple:
-    total, stands, made = entry.goal.total, entry.settled, entry.corrections
-    off = None if total is None or not stands.sure else stands.stitches - total
+    made = entry.corrections
     return (
-        entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, stands.stitches,
-        entry.state, total, off, entry.goal.round, entry.count.rounds, len(made.added), len(made.removed),
+        entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, len(entry.marks),
+        entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds, len(made.added), len(made.removed),
         len(made.moved), f"photos/{entry.key}.jpg",
     )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """The page served, and a real browser that looks at it: for tests and for screenshots."""
 
 import contextlib
+import os
 import shutil
 import socket
 import subprocess
@@ -22,33 +23,45 @@ WINDOWS = {"phone": ((360, 740), True), "desk": ((1280, 900), False)}
 PATIENCE = 60_000
 
 
+def started(folder: Path, port: int, **variables) -> subprocess.Popen:
+    """Start the page in a folder, which holds its log and the user's data, too; gives the process once it answers."""
+    log = folder / "log"
+    # By the XDG Base Directory Specification: no test touches the notebook of whoever runs it.
+    own = os.environ | {"XDG_DATA_HOME": str(folder / "data")} | variables
+    with log.open("a") as file:
+        server = subprocess.Popen(
+            command(port, headless=True), cwd=folder, env=own, stdout=file, stderr=subprocess.STDOUT
+        )
+    for _ in range(120):
+        try:
+            with urllib.request.urlopen(f"http://localhost:{port}/_stcore/health", timeout=2):
+                return server
+        except OSError:
+            time.sleep(0.5)
+    server.kill()
+    raise RuntimeError(f"the page did not start: {log.read_text()}")
+
+
+def free_port() -> int:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return free.getsockname()[1]
+
+
 @contextlib.contextmanager
-def served(folder: Path, samples=()):
-    """Serve the page from a folder that holds some samples; gives its address."""
+def served(folder: Path, samples=(), **variables):
+    """Serve the page from a folder that holds some samples, with these environment variables; gives its address."""
     (folder / "sample_images").mkdir(exist_ok=True)
     for sample in samples:
         shutil.copy(sample, folder / "sample_images")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    log = folder / "log"
-    with log.open("w") as file:
-        server = subprocess.Popen(command(port, headless=True), cwd=folder, stdout=file, stderr=subprocess.STDOUT)
+    port = free_port()
+    server = started(folder, port, **variables)
     try:
-        url = f"http://localhost:{port}"
-        for _ in range(120):
-            try:
-                with urllib.request.urlopen(f"{url}/_stcore/health", timeout=2):
-                    break
-            except OSError:
-                time.sleep(0.5)
-        else:
-            raise RuntimeError(f"the page did not start: {log.read_text()}")
-        yield url
+        yield f"http://localhost:{port}"
     finally:
         server.terminate()
         server.wait(20)
-    assert "Traceback" not in log.read_text()
+    assert "Traceback" not in (folder / "log").read_text()
 
 
 @contextlib.contextmanager

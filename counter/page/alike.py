@@ -11,8 +11,8 @@ from PIL import Image, ImageOps
 
 from counter.answer import Count
 from counter.page import words
+from counter.page.keeping import ask_for_photo
 from counter.page.rim_picture import browser_picture
-from counter.page.session import ask_for_photo
 from counter.page.show import EYE, NOTE, TICK, lines, says
 from counter.photo import Photo
 from counter.scale import NoScale, Scale

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from counter.answer import Count, Doubt
+from counter.answer import Count
+from counter.notebook import KeptMark, counted_by_person
 from counter.page.questions import Question, reweighed
 from counter.verdict import MOST_EXPECTED
 
@@ -20,6 +21,8 @@ FEWEST = 3
 ON_MARK = 0.3
 #: Numbers that are shown make up this probability, two to four of them.
 ENOUGH, MOST_LIKELY = 0.9, 4
+#: Marks that were kept are where answers put them if they are nearer than this, in pixels: they were rounded.
+SAME = 0.5
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,58 @@ class Edits:
         """Start from the marks of a count, shape (N, 2), and what is asked about it."""
         first = tuple(Mark(name, float(x), float(y)) for name, (x, y) in enumerate(marks))
         return cls(Standing(first), first, len(first), questions)
+
+    @classmethod
+    def resumed(
+        cls,
+        first: np.ndarray,
+        questions: tuple[Question, ...],
+        marks: Sequence[KeptMark],
+        answers: Sequence[int | None],
+        by_hand: bool,
+    ) -> Edits:
+        """Go on from what was kept; there is nothing to undo yet.
+
+        Parameters
+        ----------
+        first : ndarray of shape (N, 2)
+            The marks of the photo's own count.
+        questions : tuple of Question
+            What is asked about it.
+        marks : sequence of KeptMark
+            As they stood. They stand so again, whatever would be made of the
+            answers today.
+        answers : sequence of int or None
+            To the questions, one after the other; what can't be an answer is
+            passed over.
+        by_hand : bool
+            Marks were changed otherwise than by answers.
+
+        Returns
+        -------
+        Edits
+        """
+        fresh = answered = cls.of(first, questions)
+        for index, change in enumerate(answers):
+            if change is not None:
+                answered = answered.answer(index, change)
+        stood = np.array([(mark.x, mark.y) for mark in marks])
+        if not by_hand and stood.shape == answered.points.shape and np.abs(stood - answered.points).max() < SAME:
+            return replace(fresh, now=answered.now)
+        names = iter(range(len(first), len(first) + len(marks)))
+        own = tuple(
+            Mark(next(names) if mark.own is None else mark.own - 1, mark.x, mark.y, added=mark.own is None)
+            for mark in marks
+        )
+        return replace(fresh, now=Standing(own, answered.now.answers, True), fresh=next(names, len(first) + len(marks)))
+
+    @property
+    def kept(self) -> tuple[KeptMark, ...]:
+        """The marks as the notebook keeps them."""
+        own = len(self.first)
+        return tuple(
+            KeptMark(mark.x, mark.y, mark.name + 1 if 0 <= mark.name < own else None) for mark in self.marks
+        )
 
     @property
     def marks(self) -> Marks:
@@ -291,19 +346,9 @@ def persons_count(count: Count, edits: Edits) -> Count:
     Returns
     -------
     Count
-        Sure, with all probability on the number of marks, so that it is
-        compared and drawn like any other count. The places in doubt stay, each
-        with the number of the mark that is nearest now.
+        As :func:`counter.notebook.counted_by_person` says.
     """
-    marks = edits.points
-    doubts = tuple(
-        Doubt(int(np.argmin(np.linalg.norm(marks - doubt.at, axis=1))) + 1, doubt.at, doubt.why)
-        for doubt in count.doubts
-    )
-    total = len(marks)
-    return replace(
-        count, posterior={total: 1.0}, sure=True, likely=(total,), marks=marks, doubts=doubts, reason=""
-    )
+    return counted_by_person(count, edits.points)
 
 
 def count_so_far(count: Count, edits: Edits) -> Count:

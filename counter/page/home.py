@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 from threading import Thread
@@ -16,17 +17,19 @@ from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo, load
 from counter.overlay import draw_marks
-from counter.page import alike, pattern, several, size, words
+from counter.page import alike, book, door, keeping, pattern, several, size, words
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
+from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
-from counter.page.session import ask_for_photo, begin, bound, forget_photo, kept
-from counter.page.show import EYE, LOGO, NOTE, TICK, jpeg, lines, says
+from counter.page.session import begin, bound, forget_photo, kept
+from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
+from counter.report import report_page
 from counter.say import CAUTION, percent
 from counter.scale import count_and_scale, mat_middle
 from counter.verdict import MOST_EXPECTED, Verdict
@@ -43,18 +46,30 @@ MOST_SINCE = 50
 
 def main() -> None:
     """Draw the page."""
+    begin()
+    # Before anything else: what was changed is safe even where the next tap breaks in.
+    several.keep_up()
+    keeping.settle()
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
     _load()
-    begin()
-    answer = st.session_state.get("answer")
+    state = st.session_state
+    answer = state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
-        if isinstance(answer, Count) and st.session_state.opened is not None:
-            st.button(words.BACK, on_click=forget_photo, icon=":material/arrow_back:")
+        if isinstance(answer, Count) and state.plan_before is not None:
+            st.button(words.BACK_TO_BOOK, on_click=keeping.close, icon=":material/arrow_back:")
+        elif isinstance(answer, Count) and state.opened is not None:
+            st.button(words.BACK, on_click=keeping.leave, icon=":material/arrow_back:")
         elif isinstance(answer, Count):
-            st.button(words.AGAIN, on_click=ask_for_photo, icon=":material/photo_camera:")
-    if answer is None and st.session_state.pieces:
+            st.button(words.AGAIN, on_click=keeping.ask_for_photo, icon=":material/photo_camera:")
+        elif state.listed:
+            st.button(words.BACK_TO_PHOTOS, on_click=keeping.leave, icon=":material/arrow_back:")
+        else:
+            book.link()
+    if answer is None and state.listed:
+        book.view()
+    elif answer is None and state.pieces:
         slot = st.empty()  # how far it is stands on top
         if more := several.sheet():
             with slot:
@@ -70,9 +85,15 @@ def main() -> None:
     else:
         _result(answer)
     # Last, when this run's taps have had their effect.
+    tell_browser(pack(kept()), _place(answer), state.asked)
+
+
+def _place(answer: object) -> str:
+    """Names what is shown."""
     state = st.session_state
-    place = f"photo-{state.turn}" if isinstance(answer, Count) else "sheet" if state.pieces else "start"
-    tell_browser(pack(kept()), place, state.asked)
+    if isinstance(answer, Count):
+        return f"photo-{state.turn}"
+    return "notebook" if state.listed else "sheet" if state.pieces else "start"
 
 
 @st.cache_resource(show_spinner=False)
@@ -102,8 +123,8 @@ def _start() -> None:
     """Ask for a photo."""
     if "answer" not in st.session_state:
         st.html(f'<h1 class="lead">{words.LEAD}</h1>')
-    plan = pattern.plan_of_session()
-    hook = pattern.hooked(plan) if plan else None
+    plan = plan_of_session()
+    hook = hooked(plan) if plan else None
     alike.banner()
     turn = st.session_state.turn
     # No list of types: a phone then offers its camera too, and what is no
@@ -138,7 +159,7 @@ def _start() -> None:
     with st.expander(words.SIZE, icon=":material/straighten:"):
         lines([words.MAT])
         size.mats()
-    st.html(f'<p class="quiet">{words.PRIVATE}</p>')
+    st.html(f'<p class="quiet">{words.PRIVATE if door.kind() == "off" else words.PRIVATE_BOOK}</p>')
 
 
 def _samples() -> list[Path]:
@@ -215,13 +236,11 @@ def _counted(photo: Photo | Refusal) -> tuple[Count | Refusal, object]:
 
 def _result(own: Count) -> None:
     """Show a count, its marks and the comparison."""
-    if st.session_state.opened is not None:
-        several.keep_up()
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
     count = persons_count(own, edits) if by_person else count_so_far(own, edits)
-    plan = pattern.plan_of_session()
+    plan = plan_of_session()
     # The photo comes first: on a phone, nothing above it may change its height under a finger.
     picture, panel = st.columns([8, 4], gap="large")
     with panel:
@@ -235,16 +254,8 @@ def _result(own: Count) -> None:
         if plan and found.compared and st.session_state.opened is None:
             done = verdict.advice is not None and verdict.advice.action in ("go on", "take up")
             pattern.next_photo(plan, found.compared, done)
-        # Drawn when it is asked for, not at every edit.
-        st.download_button(
-            words.SAVE,
-            lambda: _marked(photo, count, verdict, by_person),
-            words.SAVE_NAME,
-            "image/jpeg",
-            on_click="ignore",
-            width="stretch",
-            icon=":material/download:",
-        )
+        keeping.panel()
+        _save(photo, count, found, by_person)
         pattern.panel()
         size.panel(photo, own, count, found.compared)
         if st.session_state.opened is None:
@@ -273,7 +284,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
     twin, since, uk = st.session_state.twin, st.session_state.get("since", 0), st.session_state.uk
     if plan:
-        hook = pattern.hooked(plan)
+        hook = hooked(plan)
         try:
             found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since, uk=uk)
         except ValueError as error:
@@ -360,6 +371,30 @@ def _advice(verdict: Verdict) -> None:
             st.toggle(words.TWIN, key=key, on_change=changed)
             key, changed = bound("since", 0)
             st.number_input(words.SINCE, min_value=0, max_value=MOST_SINCE, step=1, key=key, on_change=changed)
+
+
+def _save(photo: Photo, count: Count, found: Check, by_person: bool) -> None:
+    """Offer the marked picture and the page to print, both drawn when they are asked for, not at every edit.
+
+    They are drawn outside of a run of the page, so that all that they say is put together here.
+    """
+    entry = keeping.kept()
+    told = {
+        "by_person": by_person,
+        "added": [number for number, mark in enumerate(st.session_state.edits.marks, start=1) if mark.added],
+        "title": entry.title if entry else "",
+        "note": entry.note if entry else "",
+        "date": day(datetime.now(UTC)),
+        "paper": paper_for(st.context.locale),
+    }
+    st.download_button(
+        words.SAVE, lambda: _marked(photo, count, found.verdict, by_person), words.SAVE_NAME, "image/jpeg",
+        on_click="ignore", width="stretch", icon=":material/download:",
+    )  # fmt: skip
+    st.download_button(
+        words.SAVE_PAGE, lambda: report_page(photo, count, found, **told), words.SAVE_PAGE_NAME, "application/pdf",
+        on_click="ignore", width="stretch", icon=":material/print:",
+    )  # fmt: skip
 
 
 def _marked(photo: Photo, count: Count, verdict: Verdict | None, by_person: bool) -> bytes:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from html import escape
 
 import streamlit as st
@@ -10,36 +9,19 @@ import streamlit as st
 from counter.check import Check
 from counter.flatness import flatness_of_plan
 from counter.page import words
+from counter.page.goal import hooked, plan_of_session, read
+from counter.page.keeping import ask_for_photo
 from counter.page.link import LONGEST_TEXT, pack
-from counter.page.session import ask_for_photo, bound, kept
+from counter.page.session import bound, kept
 from counter.page.show import lines, plain
-from counter.plan import Plan, PlanRound, in_terms, read_plan
+from counter.plan import Plan, PlanRound, in_terms
 
-__all__ = ["choices", "hooked", "next_photo", "panel", "plan_of_session", "round_card", "written"]
+__all__ = ["choices", "next_photo", "panel", "round_card", "written"]
 
 #: Findings that are shown, rounds that the photo may be, and rounds that are shown without scrolling.
 MOST_FINDINGS, MOST_CHOICES, MOST_ROWS = 6, 4, 7
 #: Height of the list where it scrolls, in pixels: half a row shows that there are more.
 LIST_HEIGHT = 405
-
-
-@lru_cache(maxsize=64)
-def _read(text: str, uk: bool) -> Plan:
-    return read_plan(text, uk=uk)
-
-
-def plan_of_session() -> Plan | None:
-    """The plan that was pasted, None where it has no round that can be read."""
-    plan = _read(st.session_state.pattern, st.session_state.uk) if st.session_state.pattern.strip() else None
-    return plan if plan and plan.rounds else None
-
-
-def hooked(plan: Plan) -> PlanRound | None:
-    """The round on the hook, None where the photo is to say; a number that the plan lacks is let go."""
-    own = None if st.session_state.hook is None else plan.round(st.session_state.hook)
-    if own is None:
-        st.session_state.hook = None
-    return own
 
 
 def written(text: str) -> str:
@@ -131,8 +113,7 @@ def next_photo(plan: Plan, compared: PlanRound, first: bool) -> None:
 
 
 def _go_on(number: int) -> None:
-    _hook(number)
-    ask_for_photo()
+    ask_for_photo(hook=number)
 
 
 # The text and its rounds ---------------------------------------------------
@@ -157,7 +138,7 @@ def panel() -> None:
             st.toggle(words.UK, key=key, on_change=changed)
         if not st.session_state.pattern.strip():
             return
-        _findings(_read(st.session_state.pattern, st.session_state.uk))
+        _findings(read(st.session_state.pattern, st.session_state.uk))
         if plan:
             _rounds(plan)
             lines(flatness_of_plan(plan, uk=st.session_state.uk).words)

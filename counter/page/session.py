@@ -7,6 +7,8 @@ Names, all of them set by :func:`begin` or with a photo:
   stand), ``edits``, ``seen``, ``confirmed``, ``scale``, ``coin``, ``wide``,
   ``since``, ``turn`` (grows with every photo), ``asked`` (grows with every tap
   that asks for another one), ``chosen`` (the sample that is to be counted);
+  ``tie`` (to its count in the notebook, or None), ``title``, ``note``,
+  ``deleting`` (whether to delete that count is being asked);
 - of the plan: ``pattern`` (as pasted), ``uk``, ``hook`` (number of the round on
   the hook, or None);
 - of the piece: ``twin``, ``first`` (the first of two that must match);
@@ -14,7 +16,14 @@ Names, all of them set by :func:`begin` or with a photo:
   already, by the name that Streamlit gives each file), ``left_out`` (how many
   were too many), ``rows`` (of the sheet, as last worked out), ``opened`` (index
   of the one in the rim picture, or None), ``all_total`` (what every round
-  should hold).
+  should hold);
+- of the notebook: ``notebook`` (None until it is needed, or its code was
+  given), ``code`` (of one just begun, until it is written down), ``listed``
+  (whether its list is shown), ``sought`` and ``rows_shown`` (of the list),
+  ``said`` (what was done there last), ``plan_before`` (the plan that waits while a
+  count of the list is open, None where none is), ``clearing`` (keys that are
+  being asked about before they are deleted), ``imports`` (grows with each),
+  ``leaving`` (what holds once the photo is let go, None where it stays).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -27,17 +36,18 @@ import streamlit as st
 
 from counter.page.link import Kept, unpack
 
-__all__ = ["PHOTO", "VISIT", "ask_for_photo", "begin", "bound", "forget_photo", "kept"]
+__all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
 
 #: Names of what belongs to one photo.
 PHOTO = (
     *("answer", "photo", "picture", "strip", "crops", "edits", "seen", "confirmed"),
-    *("scale", "coin", "wide", "since"),
+    *("scale", "coin", "wide", "since", "tie", "title", "note", "deleting"),
 )
 #: Names of what stays when photos come and go.
 VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total"),
+    *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
 )
 
 
@@ -48,7 +58,8 @@ def begin() -> None:
     found = unpack(st.query_params)
     st.session_state.update(
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
-        pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None,
+        pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
+        sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
     )  # fmt: skip
 
 
@@ -62,12 +73,6 @@ def forget_photo() -> None:
     """Let go of the photo and of everything that was said about it."""
     for name in PHOTO:
         st.session_state.pop(name, None)
-
-
-def ask_for_photo() -> None:
-    """Let go of the photo for another one; a phone offers its camera and its pictures at once."""
-    forget_photo()
-    st.session_state.asked += 1
 
 
 def bound(name: str, value: object) -> tuple[str, Callable[[], None]]:

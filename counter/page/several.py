@@ -17,12 +17,14 @@ from PIL import Image, ImageOps
 
 from counter.answer import Count, Refusal
 from counter.check import Check, check
-from counter.page import pattern, words
+from counter.notebook import NotebookError
+from counter.page import door, keeping, pattern, words
 from counter.page.edits import Edits, count_so_far, persons_count
+from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.questions import questions_of
 from counter.page.rim_picture import LONG_SIDE
 from counter.page.session import bound
-from counter.page.show import jpeg
+from counter.page.show import amiss, jpeg
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
 from counter.report import Row, SheetLine, class_sheet, sheet_csv
@@ -64,6 +66,8 @@ class Piece:
         None where refused.
     confirmed : bool
         A person looked and said that it is so.
+    tie : Tie or None
+        To its count in the notebook; None where it was not kept.
     """
 
     name: str
@@ -72,6 +76,18 @@ class Piece:
     small: str = ""
     edits: Edits | None = None
     confirmed: bool = False
+    tie: keeping.Tie | None = None
+
+    @property
+    def photo(self) -> Photo:
+        """The reduced photo."""
+        with Image.open(io.BytesIO(self.picture)) as picture:
+            return Photo(np.array(picture.convert("RGB")))
+
+    @property
+    def kept(self) -> bool:
+        """True where it is in the notebook."""
+        return self.tie is not None and self.tie.entry is not None
 
     @property
     def by_person(self) -> bool:
@@ -189,21 +205,26 @@ def open_piece(index: int) -> None:
     """Go on with one photo in the rim picture."""
     state = st.session_state
     piece: Piece = state.pieces[index]
-    with Image.open(io.BytesIO(piece.picture)) as picture:
-        photo = Photo(np.array(picture.convert("RGB")))
     state.update(
-        answer=piece.answer, photo=photo, edits=piece.edits, seen=0, confirmed=piece.confirmed, scale=None,
+        answer=piece.answer, photo=piece.photo, edits=piece.edits, seen=0, confirmed=piece.confirmed, scale=None,
         picture="data:image/jpeg;base64," + base64.b64encode(piece.picture).decode(), opened=index, turn=state.turn + 1,
+        tie=piece.tie,
     )  # fmt: skip
+    if piece.kept:
+        entry = piece.tie.entry
+        state.update(title=entry.title, note=entry.note, twin=entry.goal.twin, since=entry.goal.since)
 
 
 def keep_up() -> None:
     """Take over into the sheet what a person does in the rim picture."""
     state = st.session_state
     index = state.opened
+    if index is None or "edits" not in state:
+        return
     piece: Piece = state.pieces[index]
-    if piece.edits is not state.edits or piece.confirmed != state.confirmed:
-        new = replace(piece, edits=state.edits, confirmed=state.confirmed)
+    tie = state.get("tie")
+    if piece.edits is not state.edits or piece.confirmed != state.confirmed or piece.tie is not tie:
+        new = replace(piece, edits=state.edits, confirmed=state.confirmed, tie=tie)
         state.pieces = (*state.pieces[:index], new, *state.pieces[index + 1 :])
 
 
@@ -234,14 +255,14 @@ def sheet() -> list:
     """
     state = st.session_state
     state.opened = None
-    plan = pattern.plan_of_session()
+    plan = plan_of_session()
     if state.left_out:
         st.html(f'<p class="amiss" role="status">{words.LEFT_OUT.format(most=MOST_PHOTOS, n=state.left_out)}</p>')
     table, side = st.columns([8, 4], gap="large")
     with table:
         # On a phone it would otherwise stand below all the photos.
         if plan:
-            pattern.round_card(plan, pattern.hooked(plan))
+            pattern.round_card(plan, hooked(plan))
             total = None
         else:
             total = total_for_all()
@@ -255,6 +276,7 @@ def sheet() -> list:
         more = []
         if len(state.pieces) < MOST_PHOTOS:
             more = st.file_uploader(words.MORE_PHOTOS, accept_multiple_files=True, key=f"more-{state.turn}")
+        _keeping()
         pattern.panel()
         st.button(words.PUT_SHEET_AWAY, on_click=put_away, type="tertiary", icon=":material/close:")
     with table:
@@ -282,7 +304,7 @@ def _held(count: Count, plan: Plan | None, total: int | None) -> Check:
     uk = st.session_state.uk
     if plan is None:
         return check(count, expected=total, uk=uk)
-    hook = pattern.hooked(plan)
+    hook = hooked(plan)
     try:
         return check(count, plan=plan, round_number=hook and hook.round, uk=uk)
     except ValueError as error:
@@ -307,3 +329,47 @@ def _shown(line: SheetLine, piece: Piece) -> None:
                 words.OPEN, key=f"open-{line.index}", on_click=open_piece, args=(line.index,),
                 icon=":material/chevron_right:",
             )  # fmt: skip
+
+
+# Keeping them --------------------------------------------------------------
+
+
+def _keeping() -> None:
+    """Offer to keep all of them; those that are kept follow what the sheet is held against."""
+    state = st.session_state
+    if door.kind() == "off":
+        return
+    ties = [piece.tie for piece in state.pieces if piece.kept]
+    goal = goal_of_session()
+    if ties and not all(keeping.hold(tie, goal) for tie in ties):  # one that fails is enough to wait for
+        amiss(next(tie.trouble for tie in ties if tie.trouble))
+    amiss(state.said)
+    door.code()
+    if all(piece.kept or piece.edits is None for piece in state.pieces):
+        if ties:
+            st.html(f'<p class="quiet">{words.KEPT_ALL}</p>')
+    elif door.kind() == "own" or state.notebook is not None:
+        if st.button(words.KEEP_ALL, key="keep-all", width="stretch", icon=":material/bookmark_add:"):
+            with st.spinner(words.KEEPING):
+                _keep_all()
+            st.rerun()
+    else:
+        with st.expander(words.KEEP_ALL, key="door-open", on_change="rerun", icon=":material/bookmark_add:") as box:
+            if box.open:
+                door.ask()
+
+
+def _keep_all() -> None:
+    """Keep those that were counted and are not kept yet; each is safe as soon as it is kept."""
+    state, goal = st.session_state, goal_of_session()
+    state.said = ""
+    for index, piece in enumerate(state.pieces):
+        if piece.kept or piece.edits is None:
+            continue
+        try:
+            own = (piece.answer, piece.edits, piece.confirmed)
+            tie = keeping.keep(door.notebook(), piece.photo, *own, goal, piece.name)
+        except NotebookError as error:
+            state.said = str(error)
+            return
+        state.pieces = (*state.pieces[:index], replace(piece, tie=tie), *state.pieces[index + 1 :])

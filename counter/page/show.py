@@ -6,13 +6,18 @@ import base64
 import io
 import re
 from collections.abc import Iterable
+from datetime import datetime, timedelta
 from html import escape
 
 import numpy as np
 import streamlit as st
 from PIL import Image
 
-__all__ = ["EYE", "LOGO", "NOTE", "TICK", "data_address", "jpeg", "lines", "plain", "says"]
+from counter.page import words
+
+__all__ = [
+    *("EYE", "LOGO", "NOTE", "TICK", "amiss", "data_address", "day", "jpeg", "lines", "paper_for", "plain", "says"),
+]
 
 #: Signs by name, drawn by home.css.
 LOGO, TICK, EYE, NOTE = (
@@ -46,6 +51,12 @@ def lines(texts: Iterable[str]) -> None:
     st.html('<div class="lines">' + "".join(f"<p>{escape(text)}</p>" for text in texts) + "</div>")
 
 
+def amiss(text: str) -> None:
+    """Show one line about something that was done, or could not be; nothing where there is no line."""
+    if text:
+        st.html(f'<p class="amiss" role="status">{escape(text)}</p>')
+
+
 def plain(text: str) -> str:
     """Text for a label, so that every character of it is shown as it is.
 
@@ -59,6 +70,38 @@ def plain(text: str) -> str:
         With backslashes before what Streamlit would take for a mark-up.
     """
     return _MARKDOWN.sub(r"\\\1", text)
+
+
+def day(moment: datetime) -> str:
+    """A date as the visitor's calendar has it: "4 May 2031".
+
+    Parameters
+    ----------
+    moment : datetime
+        UTC.
+
+    Returns
+    -------
+    str
+    """
+    # Minutes from the visitor's time to UTC, as browsers count them; no table of zones is needed.
+    there = moment - timedelta(minutes=st.context.timezone_offset or 0)
+    return f"{there.day} {words.MONTHS[there.month - 1]} {there.year}"
+
+
+def paper_for(language: str | None) -> str:
+    """The paper to print on: letter where the browser speaks the English of the United States, else A4.
+
+    Parameters
+    ----------
+    language : str or None
+        As the browser names it ("en-US", BCP 47); None where it doesn't.
+
+    Returns
+    -------
+    {"A4", "letter"}
+    """
+    return "letter" if (language or "").lower() == "en-us" else "A4"
 
 
 def jpeg(picture: Image.Image, quality: int) -> bytes:

@@ -18,6 +18,10 @@ TIPS = (
     ("Light from the side", "By a window, phone straight above, as close as the rim allows."),
 )
 PRIVATE = "Your photo is counted where this page runs and forgotten when you leave. Nothing is kept or passed on."
+PRIVATE_BOOK = (
+    "Your photo is counted where this page runs and forgotten when you leave, unless you keep it in the notebook."
+    " Nothing is passed on."
+)
 
 # While it works
 READING = "Opening the photo…"
@@ -185,3 +189,61 @@ PUT_SHEET_AWAY = "Put these photos away"
 SAVE = "Save the marked picture"
 SAVE_NAME = "marked-round.jpg"
 AGAIN = "Another photo"
+SAVE_PAGE = "One page to print (PDF)"
+SAVE_PAGE_NAME = "counted-round.pdf"
+
+# The notebook
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November"),
+    "December",
+)
+NOTEBOOK = "Notebook"
+BOOK_HEAD = "Your notebook"
+KEEP = "Keep in the notebook"
+KEEP_ALL = "Keep all in the notebook"
+KEEPING = "Keeping them…"
+KEPT = "Kept"
+KEPT_ALL = "All are kept in the notebook."
+ENTRY_TITLE = "What it is"
+ENTRY_NOTE = "Note"
+TO_BOOK = "Open the notebook"
+BACK_TO_BOOK = "To the notebook"
+BACK_TO_PHOTOS = "To the photos"
+EMPTY = (
+    "Counts that you keep stand here with photo, marks and your corrections: to find them again, go on with them,"
+    " or take them to another device."
+)
+SEARCH = "Search"
+SEARCH_EXAMPLE = "a word, a number, a date"
+NOTHING_FOUND = "Nothing with that in it."
+FOUND = "{n} kept"
+FOUND_ONE = "1 kept"
+OFF_BY = {-1: "Short by {n}", 1: "Over by {n}"}
+ROUND_N = "round {n}"
+MORE = "Show more"
+MOVE, MOVE_IN = "Export, import, clear", "Import"
+EXPORT = "Export all (zip)"
+EXPORT_NAME = "notebook.zip"
+EXPORT_HINT = "One zip with the photos, a table for spreadsheets (CSV) and every count as JSON."
+IMPORT = "Import a zip that was exported here"
+IMPORTED = "{added} came in, {already} were here already."
+IMPORTING = "Looking through the zip…"
+DELETE = "Delete for good"
+DELETE_ASKED = "Delete for good?"
+DELETE_ONE = "Photo, marks and note can't be brought back."
+DELETE_MANY = "Photos, marks and notes of {n} counts can't be brought back."
+DELETE_DO = "Delete"
+DELETE_NOT = "Leave it"
+DELETED = "Deleted for good."
+DELETE_FOUND = "Delete all {n} for good"
+DELETE_FOUND_ONE = "Delete this one for good"
+BOOK_TROUBLE = "The notebook can't be opened"
+DOOR = "On this server, each notebook opens only to its own code. Nobody else sees what is in yours."
+CODE = "The code of your notebook"
+CODE_EXAMPLE = "five groups of four"
+OPEN_BOOK = "Open it"
+BEGIN_BOOK = "Begin a new notebook"
+CODE_HEAD = "Write this code down now"
+CODE_HINT = "It is shown only this once and kept nowhere, and nothing else opens your notebook."
+CODE_NOTED = "I have written it down"
+NO_SUCH_BOOK = "No notebook has that code. Look for a letter taken for another: it has no 0 and no 1."

@@ -1,0 +1,170 @@
+"""The notebook's list: search it, open a count, take all of it away or in, delete."""
+
+from __future__ import annotations
+
+import base64
+import io
+from html import escape
+
+import streamlit as st
+
+from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
+from counter.page import door, words
+from counter.page.keeping import question, reopen
+from counter.page.session import bound, forget_photo
+from counter.page.show import amiss, day, lines, plain, says
+
+__all__ = ["link", "view"]
+
+#: Rows that are shown at first, and that each "more" adds.
+ROWS = 30
+#: Most characters of a note in a row.
+MOST_SHOWN = 80
+
+
+def link() -> None:
+    """The way to the list, where there is a notebook."""
+    if door.kind() != "off":
+        st.button(words.NOTEBOOK, key="book", on_click=_open, icon=":material/menu_book:")
+
+
+def _open() -> None:
+    forget_photo()  # at most a refusal: a count has its own way to the list
+    st.session_state.update(listed=True, rows_shown=ROWS, said="")
+
+
+def view() -> None:
+    """Show the notebook."""
+    st.html(f'<h1 class="lead">{words.BOOK_HEAD}</h1>')
+    try:
+        book = door.notebook()
+        if book is None:
+            door.ask()
+            return
+        door.code()
+        _list(book)
+    except NotebookError as error:
+        says(words.BOOK_TROUBLE, str(error))
+
+
+def _list(book: Notebook) -> None:
+    state = st.session_state
+    listing = book.listing(state.sought, most=max(ROWS, state.rows_shown))
+    empty = not listing.found and not state.sought.strip()
+    shelf, side = st.columns([8, 4], gap="large")
+    with shelf:
+        amiss(state.said)
+        if empty:
+            st.html(f'<p class="empty">{words.EMPTY}</p>')
+        else:
+            key, changed = bound("sought", "")
+            st.text_input(
+                words.SEARCH, key=key, on_change=lambda: (changed(), state.update(clearing=(), said="")),
+                placeholder=words.SEARCH_EXAMPLE,
+            )  # fmt: skip
+            many = words.FOUND_ONE if listing.found == 1 else words.FOUND.format(n=listing.found)
+            st.html(f'<p class="quiet" role="status">{many if listing.found else words.NOTHING_FOUND}</p>')
+        with st.container(key="shelf"):
+            for line in listing.lines:
+                _row(line)
+        if listing.found > len(listing.lines):
+            st.button(words.MORE, key="more", on_click=_more, width="stretch", icon=":material/expand_more:")
+    label = words.MOVE_IN if empty else words.MOVE
+    with side, st.expander(label, key="move-open", on_change="rerun", icon=":material/swap_vert:") as box:
+        if not box.open:
+            return
+        if not empty:
+            _export(book)
+        _import(book)
+        if listing.found:
+            _clear(book, listing.found)
+
+
+def _more() -> None:
+    st.session_state.rows_shown = max(ROWS, st.session_state.rows_shown) + ROWS
+
+
+def _row(line: Listed) -> None:
+    """One count; a tap anywhere on it opens it."""
+    total = words.TOTAL.format(n=line.stitches)
+    if line.off_by is None:
+        said, edge = words.STATES[line.state], "not-sure" if line.state == "not sure" else ""
+    elif line.off_by:
+        said, edge = words.OFF_BY[1 if line.off_by > 0 else -1].format(n=abs(line.off_by)), "off"
+    else:
+        said, edge = words.VERDICTS["agrees"], "agrees"
+    named = line.title or " ".join(line.note.split())[:MOST_SHOWN]
+    when = [day(line.kept), *([] if line.round is None else [words.ROUND_N.format(n=line.round)])]
+    small = base64.b64encode(line.small).decode()
+    with st.container(key=f"row-{line.key}"):
+        st.html(
+            f'<div class="piece {edge}" aria-hidden="true"><img src="data:image/jpeg;base64,{small}" alt="">'
+            f"<div><span>{escape(named)}</span><b>{escape(total)}</b> <em>{escape(said)}</em>"
+            f"<small>{escape(words.JOIN.join(when))}</small></div></div>"
+        )
+        spoken = ", ".join(filter(None, [named, total, said, *when]))
+        st.button(plain(spoken), key=f"open-{line.key}", on_click=reopen, args=(line.key,), width="stretch")
+
+
+# Away and in ---------------------------------------------------------------
+
+
+def _export(book: Notebook) -> None:
+    st.download_button(
+        words.EXPORT, lambda: _packed(book), words.EXPORT_NAME, "application/zip", on_click="ignore", width="stretch",
+        icon=":material/download:",
+    )  # fmt: skip
+    lines([words.EXPORT_HINT])
+
+
+def _import(book: Notebook) -> None:
+    state = st.session_state
+    # No list of types: what is no such zip is refused in our own words.
+    file = st.file_uploader(words.IMPORT, key=f"import-{state.imports}")
+    if file is None:
+        return
+    try:
+        with st.spinner(words.IMPORTING):
+            done = book.import_zip(file)
+        state.said = words.IMPORTED.format(added=done.added, already=done.already)
+    except NotebookError as error:
+        state.said = str(error)
+    # A new key empties the uploader: the zip is let go.
+    state.imports += 1
+    st.rerun()
+
+
+def _packed(book: Notebook) -> bytes:
+    file = io.BytesIO()
+    book.export(file)
+    return file.getvalue()
+
+
+def _clear(book: Notebook, found: int) -> None:
+    """Delete all that the list shows, asked once."""
+    state = st.session_state
+    keys = state.clearing
+    if not keys:
+        label = words.DELETE_FOUND_ONE if found == 1 else words.DELETE_FOUND.format(n=found)
+        st.button(label, key="clear", on_click=_ask_clear, args=(book,), type="tertiary", icon=":material/delete:")
+        return
+    question(len(keys), lambda: _cleared(book, keys), lambda: state.update(clearing=()))
+
+
+def _ask_clear(book: Notebook) -> None:
+    # What is deleted is what was shown when it was asked.
+    state = st.session_state
+    try:
+        state.clearing = tuple(line.key for line in book.listing(state.sought, most=MOST_ENTRIES).lines)
+    except NotebookError as error:
+        state.said = str(error)
+
+
+def _cleared(book: Notebook, keys: tuple[str, ...]) -> None:
+    state = st.session_state
+    state.clearing = ()
+    try:
+        book.delete(*keys)
+        state.said = words.DELETED
+    except NotebookError as error:
+        state.said = str(error)

@@ -1,0 +1,521 @@
+import io
+import re
+import sqlite3
+from contextlib import closing
+
+import pytest
+from PIL import Image
+from streamlit.testing.v1 import AppTest
+from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
+
+from counter import notebook
+from counter.notebook import open_own
+from counter.page import words
+from counter.page.book import _packed
+from counter.page.edits import Edits
+from counter.page.questions import questions_of
+from counter.page.show import paper_for, plain
+
+DOUBTS = (
+    (1, (320.0, 60.0), "there may be two stitches here"),
+    (13, (320.0, 420.0), "part of the rim is hidden"),
+)
+
+
+@pytest.fixture(autouse=True)
+def data_folder(tmp_path, monkeypatch):
+    """No test touches the notebook of whoever runs it."""
+    monkeypatch.setattr(notebook, "_folder", lambda: tmp_path / "data")
+    monkeypatch.delenv(notebook.SWITCH, raising=False)
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def here(monkeypatch):
+    """Every visitor sits at the machine itself."""
+    monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: True)
+
+
+@pytest.fixture
+def elsewhere(monkeypatch):
+    """Visitors of a server whose operator turned the notebook on."""
+    monkeypatch.setenv(notebook.SWITCH, "on")
+    monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: False)
+
+
+@pytest.fixture
+def count_of_sample(sample, make_count):  # noqa: F811
+    """Factory of counts of the sample."""
+    with Image.open(io.BytesIO(sample)) as picture:
+        size = picture.size
+
+    def make(posterior=None, **more):
+        return make_count(posterior or {24: 0.99, 23: 0.01}, size=size, **more)
+
+    return make
+
+
+@pytest.fixture
+def unsure(count_of_sample):
+    return count_of_sample({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS)
+
+
+def fresh():
+    """A page of a new session."""
+    return AppTest.from_file(str(HOME), default_timeout=60).run()
+
+
+def labels(page):  # noqa: F811
+    return [button.label for button in page.button]
+
+
+def rows(page):  # noqa: F811
+    """The list: what each row says aloud."""
+    return [button.label for button in page.button if button.key and re.fullmatch("open-[0-9a-f]{32}", button.key)]
+
+
+def listed(page):  # noqa: F811
+    """The page with the notebook's list."""
+    return pressed(page, words.NOTEBOOK)
+
+
+def went_on(page, entry):  # noqa: F811
+    """The page with that count opened from the list."""
+    page.button(key=f"open-{entry.key}").click().run()
+    assert not page.exception
+    return page
+
+
+def edited(page, change):  # noqa: F811
+    """The page after a run that begins with changed marks, as an edit of the browser has it."""
+    page.session_state["edits"] = change(page.session_state["edits"])
+    page.run()
+    assert not page.exception
+    return page
+
+
+def the_only(book):
+    (line,) = book.listing().lines
+    return book.entry(line.key)
+
+
+def left(page):  # noqa: F811
+    return pressed(page, words.AGAIN)
+
+
+# Keeping -------------------------------------------------------------------
+
+
+def test_nothing_is_kept_by_itself(here, page, count_of_sample, monkeypatch, data_folder):  # noqa: F811
+    assert words.PRIVATE_BOOK in shown(page) and words.PRIVATE not in shown(page)
+    page = counted(page, count_of_sample(), monkeypatch)
+    edited(page, lambda edits: edits.remove(3))
+    left(page)
+    assert not data_folder.exists()
+
+
+def test_every_change_is_saved_by_the_run_that_it_starts(here, page, unsure, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
+    book = open_own()
+    assert words.KEPT in shown(page) and words.KEEP not in labels(page)
+    assert (the_only(book).state, len(the_only(book).marks)) == ("not sure", 24)
+
+    edited(page, lambda edits: edits.answer(0, 1))
+    entry = the_only(book)
+    # One question is still open: it is not the person's count yet.
+    assert (entry.answers, entry.state, len(entry.marks), entry.by_hand) == ((1, None), "not sure", 25, False)
+    assert entry.off_by is None
+    edited(page, lambda edits: edits.answer(1, 0))
+    assert (the_only(book).answers, the_only(book).state) == ((1, 0), "counted by a person")
+    page.number_input("expected").set_value(25).run()
+    assert (the_only(book).goal.expected, the_only(book).off_by) == (25, 0)
+    edited(page, lambda edits: edits.remove(7))
+    entry = the_only(book)
+    assert (len(entry.marks), entry.by_hand, entry.off_by, entry.corrections.removed) == (24, True, -1, (8,))
+    edited(page, Edits.undo)
+    assert (len(the_only(book).marks), the_only(book).by_hand) == (25, False)
+    page.text_input(key="title-shown").set_value("Left ear").run()
+    page.text_area(key="note-shown").set_value("soft\nwool").run()
+    page.session_state["twin"] = True
+    page.run()
+    entry = the_only(book)
+    assert (entry.title, entry.note, entry.goal.twin) == ("Left ear", "soft\nwool", True)
+
+    revision = entry.revision
+    page.run()
+    assert the_only(book).revision == revision  # nothing was changed
+    left(page)
+    assert the_only(book).title == "Left ear" and the_only(book).goal.expected == 25
+
+
+def test_confirming_and_a_plan_are_saved(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, count_of_sample({24: 0.6, 23: 0.4}, sure=False), monkeypatch), words.KEEP)
+    pressed(page, words.CONFIRM.format(n=24))
+    entry = the_only(open_own())
+    assert entry.confirmed and entry.state == "counted by a person"
+    page.session_state["pattern"], page.session_state["hook"] = PLAN, 3
+    page.run()
+    assert "Over by 6" in shown(page) and the_only(open_own()).off_by == 6
+    pressed(page, words.NEXT)
+    goal = the_only(open_own()).goal
+    assert (goal.plan, goal.round, goal.expected) == (PLAN, 4, None) and the_only(open_own()).off_by == 0
+    # The next photo is one of the next round; this one stays one of its own.
+    pressed(page, words.NEXT_PHOTO)
+    assert page.session_state["hook"] == 5 and the_only(open_own()).goal.round == 4
+
+
+def test_a_change_that_comes_with_leaving_is_saved_too(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    page.text_input(key="title-shown").set_value("typed, then left at once")
+    left(page)
+    assert the_only(open_own()).title == "typed, then left at once"
+    # It is not the title of the next one.
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    assert page.text_input(key="title-shown").value == ""
+
+
+# Going on ------------------------------------------------------------------
+
+
+def test_a_count_is_opened_again_and_goes_on(here, page, unsure, mounted, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
+    page.number_input("expected").set_value(25).run()
+    page.text_input(key="title-shown").set_value("Ear").run()
+    # "As marked" changes nothing about the marks, and is remembered all the same.
+    edited(page, lambda edits: edits.answer(1, 0))
+    before = the_only(open_own())
+
+    again = went_on(listed(fresh()), before)
+    assert the_only(open_own()).revision == before.revision  # opening changes nothing
+    edits = again.session_state["edits"]
+    assert edits.answers == {1: 0} and not edits.settled and not edits.corrected
+    assert words.ASKED_DETAIL.format(left=1) in shown(again)
+    assert again.number_input("expected").value == 25 and again.text_input(key="title-shown").value == "Ear"
+    assert [ask["answers"][0]["chosen"] for ask in mounted["data"]["asks"]] == [False, True]
+    edited(again, lambda edits: edits.answer(0, 1))
+    assert words.VERDICTS["agrees"] in shown(again)
+    after = the_only(open_own())
+    assert (after.answers, after.state, after.off_by, after.key) == ((1, 0), "counted by a person", 0, before.key)
+    pressed(again, words.BACK_TO_BOOK)
+    assert rows(again) == [plain(f"Ear, 25 stitches, {words.VERDICTS['agrees']}, {page_date(after)}")]
+
+    # Answers alone: the question can still be answered otherwise.
+    last = went_on(again, after)
+    assert last.session_state["edits"].settled and not last.session_state["edits"].now.by_hand
+    edited(last, lambda edits: edits.answer(0, 0))
+    assert len(the_only(open_own()).marks) == 24
+
+
+def page_date(entry):
+    return f"{entry.kept.day} {words.MONTHS[entry.kept.month - 1]} {entry.kept.year}"
+
+
+def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
+    edited(page, lambda edits: edits.answer(0, 1).remove(5).add(200.0, 300.0).move(9, 111.25, 222.5))
+    before = page.session_state["edits"]
+    again = went_on(listed(fresh()), the_only(open_own()))
+    edits = again.session_state["edits"]
+    assert edits.now.by_hand and edits.settled and edits.answers == {0: 1}
+    assert edits.points == pytest.approx(before.points, abs=0.01)
+    assert [mark.added for mark in edits.marks] == [mark.added for mark in before.marks]
+    own = range(len(edits.first))
+    assert [mark.name for mark in edits.marks if mark.name in own] == [m.name for m in before.marks if m.name in own]
+    # New marks get names that none has; going back to the photo's own marks still works.
+    assert len({mark.name for mark in edits.add(1.0, 1.0).marks}) == len(edits.marks) + 1
+    edited(again, Edits.restart)
+    assert not the_only(open_own()).corrections and the_only(open_own()).state == "not sure"
+
+
+def test_a_photo_larger_than_the_kept_one_goes_on_at_its_size(here, page, make_count, monkeypatch, tmp_path):  # noqa: F811
+    size = (3200, 2400)
+    Image.new("RGB", size, "teal").save(tmp_path / "big.jpg")
+    count = make_count({24: 1.0}, size=size)
+    edits = Edits.of(count.marks, questions_of(count)).remove(3)
+    from counter.page.goal import Goal
+    from counter.page.keeping import keep
+    from counter.photo import read_photo
+
+    tie = keep(open_own(), read_photo(tmp_path / "big.jpg"), count, edits, False, Goal())
+    again = went_on(listed(fresh()), tie.entry)
+    assert again.session_state["photo"].width == 1600
+    assert (again.session_state["edits"].points + 0.5) * 2 == pytest.approx(edits.points + 0.5, abs=0.01)
+
+
+def test_the_plan_of_a_count_makes_room_for_the_one_before(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page.session_state["pattern"], page.session_state["hook"], page.session_state["uk"] = PLAN, 4, False
+    page.run()
+    page = counted(page, count_of_sample(), monkeypatch)
+    page.session_state["since"], page.session_state["twin"] = 2, True
+    pressed(page, words.KEEP)
+    entry = the_only(open_own())
+    again = fresh()
+    again.session_state["pattern"], again.session_state["hook"] = "6, 12, 18", 2
+    went_on(listed(again), entry)
+    state = again.session_state
+    assert (state["pattern"], state["hook"], state["twin"], state["since"]) == (PLAN, 4, True, 2)
+    assert words.ROUND_OF.format(n=4, last=8) in shown(again) and words.VERDICTS["agrees"] in shown(again)
+    pressed(again, words.BACK_TO_BOOK)
+    assert (state["pattern"], state["hook"], state["twin"]) == ("6, 12, 18", 2, False)
+    # Who goes on with the plan goes on with the count's own.
+    went_on(again, entry)
+    pressed(again, words.NEXT_PHOTO)
+    assert (state["pattern"], state["hook"]) == (PLAN, 5)
+    assert the_only(open_own()).goal.round == 4 and the_only(open_own()).revision == entry.revision
+
+
+# The list ------------------------------------------------------------------
+
+
+def keep_some(count, photo, *titles):
+    return [open_own().keep(photo, count, title=title) for title in titles]
+
+
+@pytest.fixture
+def photo(sample):  # noqa: F811
+    from counter.photo import read_photo
+
+    return read_photo(sample)
+
+
+def test_an_empty_notebook_says_what_it_is_for(here):
+    page = listed(fresh())  # noqa: F811
+    assert words.EMPTY in shown(page) and not rows(page) and not page.text_input
+    pressed(page, words.BACK_TO_PHOTOS)
+    assert words.LEAD in shown(page)
+
+
+def test_the_list_is_searched(here, photo, count_of_sample):
+    keep_some(count_of_sample(), photo, "Left ear", "Right ear", "<Nose> *1*")
+    page = listed(fresh())  # noqa: F811
+    assert len(rows(page)) == 3 and words.FOUND.format(n=3) in shown(page)
+    assert "&lt;Nose&gt; *1*" in " ".join(element.proto.body for element in page.get("html"))
+    assert any(label.startswith(plain("<Nose> *1*")) for label in rows(page))
+    when = page_date(the_only_of("Left ear"))
+    for sought, many in (("EAR", 2), ("left ear", 1), ("24", 3), ("23", 0), ("sure", 3), (when, 3), ("ear 1999", 0)):
+        page.text_input(key="sought-shown").set_value(sought).run()
+        assert not page.exception and len(rows(page)) == many, sought
+    assert words.NOTHING_FOUND in shown(page)
+
+
+def the_only_of(title):
+    (line,) = open_own().listing(title).lines
+    return line
+
+
+def test_a_long_list_comes_in_parts(here, photo, count_of_sample, monkeypatch):
+    monkeypatch.setattr("counter.page.book.ROWS", 2)
+    keep_some(count_of_sample(), photo, *(f"no {k}" for k in range(5)))
+    page = listed(fresh())  # noqa: F811
+    for many in (2, 4, 5):
+        assert len(rows(page)) == many and words.FOUND.format(n=5) in shown(page)
+        if many < 5:
+            pressed(page, words.MORE)
+    assert words.MORE not in labels(page)
+
+
+def test_deleting_asks_once_and_is_for_good(here, photo, count_of_sample, data_folder):
+    keep_some(count_of_sample(), photo, "stays", "goes")
+    page = went_on(listed(fresh()), the_only_of("goes"))  # noqa: F811
+    pressed(pressed(page, words.DELETE), words.DELETE_NOT)
+    assert open_own().listing().found == 2
+    pressed(page, words.DELETE)
+    assert words.DELETE_ASKED in shown(page)
+    pressed(page, words.DELETE_DO)
+    assert words.DELETED in shown(page) and len(rows(page)) == 1
+    assert b"goes" not in b"".join(path.read_bytes() for path in data_folder.rglob("*.sqlite3"))
+    assert [line.title for line in open_own().listing().lines] == ["stays"]
+
+
+def test_a_count_that_is_deleted_beside_its_photo_can_be_kept_again(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    pressed(pressed(page, words.DELETE), words.DELETE_DO)
+    assert words.DELETED in shown(page) and open_own().listing().found == 0
+    edited(page, lambda edits: edits.remove(3))
+    pressed(page, words.KEEP)
+    assert len(the_only(open_own()).marks) == 23
+
+
+def test_all_that_was_found_is_deleted_at_once(here, photo, count_of_sample):
+    keep_some(count_of_sample(), photo, "ear 1", "ear 2", "nose")
+    page = listed(fresh())  # noqa: F811
+    page.session_state["move-open"] = True
+    page.text_input(key="sought-shown").set_value("ear")
+    page.run()
+    page.session_state["move-open"] = True
+    pressed(page, words.DELETE_FOUND.format(n=2))
+    page.session_state["move-open"] = True
+    page.run()
+    assert words.DELETE_MANY.format(n=2) in shown(page)
+    keep_some(count_of_sample(), photo, "ear 3")  # after it was asked: it stays
+    pressed(page, words.DELETE_DO)
+    assert sorted(line.title for line in open_own().listing().lines) == ["ear 3", "nose"]
+
+
+def test_export_and_import_bring_all_back(photo, count_of_sample):
+    kept = keep_some(count_of_sample(), photo, "one", "two")
+    book = open_own()
+    data = _packed(book)
+    book.delete(*(entry.key for entry in kept))
+    assert book.listing().found == 0
+    assert book.import_zip(data).added == 2 and book.import_zip(data).already == 2
+
+
+# Troubles ------------------------------------------------------------------
+
+
+def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    monkeypatch.setattr(notebook, "PATIENCE", 0.05)
+    with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
+        link.execute("BEGIN EXCLUSIVE")
+        edited(page, lambda edits: edits.remove(3))
+        assert notebook.TROUBLES["locked"][0] in shown(page) and 'data-total="23"' in shown(page)
+        link.execute("ROLLBACK")
+    assert len(the_only(open_own()).marks) == 24
+    edited(page, lambda edits: edits.remove(4))
+    assert len(the_only(open_own()).marks) == 22 and notebook.TROUBLES["locked"][0] not in shown(page)
+
+
+def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    monkeypatch.setattr(notebook, "PATIENCE", 0.05)
+    with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
+        link.execute("BEGIN EXCLUSIVE")
+        page.text_input(key="title-shown").set_value("typed last")
+        left(page)
+        assert notebook.TROUBLES["locked"][0] in shown(page) and page.text_input(key="title-shown").value == "typed last"
+        link.execute("ROLLBACK")
+    left(page)
+    assert the_only(open_own()).title == "typed last" and words.LEAD in shown(page)
+
+
+def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    book = open_own()
+    book.change(the_only(book), title="from the other window")
+    edited(page, lambda edits: edits.remove(3))
+    assert notebook.TROUBLES["changed elsewhere"][0] in shown(page) and words.KEEP in labels(page)
+    assert the_only(book).title == "from the other window" and len(the_only(book).marks) == 24
+    # It can be kept beside the other one.
+    pressed(page, words.KEEP)
+    assert sorted(line.stitches for line in book.listing().lines) == [23, 24]
+    book.delete(*(line.key for line in book.listing().lines))
+    edited(page, lambda edits: edits.remove(4))
+    assert notebook.TROUBLES["gone"][0] in shown(page) and 'data-total="22"' in shown(page)
+    pressed(page, words.KEEP)
+    assert the_only(book).off_by is None and len(the_only(book).marks) == 22
+
+
+def test_a_notebook_that_cannot_be_opened(here, page, count_of_sample, monkeypatch, data_folder):  # noqa: F811
+    data_folder.mkdir()
+    (data_folder / "notebook.sqlite3").write_text("dear maker " * 100)
+    page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
+    assert notebook.TROUBLES["damaged"][0] in shown(page) and 'data-total="24"' in shown(page)
+    listed(left(page))
+    assert words.BOOK_TROUBLE in shown(page) and notebook.TROUBLES["damaged"][1] in shown(page)
+    assert (data_folder / "notebook.sqlite3").read_text().startswith("dear maker")
+
+
+def test_a_row_whose_count_is_gone(here, photo, count_of_sample):
+    (entry,) = keep_some(count_of_sample(), photo, "ear")
+    page = listed(fresh())  # noqa: F811
+    open_own().delete(entry.key)
+    went_on(page, entry)
+    assert notebook.TROUBLES["gone"][0] in shown(page) and not rows(page)
+
+
+# Shared --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("switch", [None, "off", "yes"])
+def test_on_a_server_it_is_off_unless_turned_on(page, count_of_sample, monkeypatch, data_folder, switch):  # noqa: F811
+    if switch:
+        monkeypatch.setenv(notebook.SWITCH, switch)
+    page = fresh()  # headers of nobody: not at the machine
+    assert words.PRIVATE in shown(page) and words.NOTEBOOK not in labels(page)
+    page = counted(page, count_of_sample(), monkeypatch)
+    assert words.KEEP not in labels(page) and words.KEEP not in [box.label for box in page.expander]
+    assert not data_folder.exists()
+
+
+def test_on_a_server_each_notebook_opens_to_its_code(elsewhere, page, count_of_sample, monkeypatch, address):  # noqa: F811
+    page = counted(fresh(), count_of_sample(), monkeypatch)
+    assert words.KEEP not in labels(page)
+    page.session_state[f"door-open-{page.session_state['turn']}"] = True
+    pressed(page.run(), words.BEGIN_BOOK)
+    (code,) = [element.value for element in page.code]
+    assert re.fullmatch("([a-z2-7]{4}-){4}[a-z2-7]{4}", code) and words.CODE_HINT in shown(page)
+    pressed(page, words.KEEP)
+    pressed(page, words.CODE_NOTED)
+    assert not page.code
+    assert code not in str(address) and code not in str(dict(page.query_params))
+
+    # Nobody else sees it, and a code that is none begins nothing.
+    other = listed(fresh())
+    assert not rows(other) and words.DOOR in shown(other)
+    other.text_input(key="code-typed").set_value("abcd-efgh-ijkl-mnop-qrst")
+    pressed(other, words.OPEN_BOOK)
+    assert words.NO_SUCH_BOOK in shown(other) and not rows(other)
+    assert other.text_input(key="code-typed").value == ""
+    pressed(other, words.BEGIN_BOOK)
+    assert not rows(other) and words.EMPTY in shown(other)
+
+    third = listed(fresh())
+    third.text_input(key="code-typed").set_value(f" {code.upper()} ")
+    pressed(third, words.OPEN_BOOK)
+    assert len(rows(third)) == 1 and not third.code
+    assert code not in str(third.session_state["notebook"].path)
+
+
+# The sheet -----------------------------------------------------------------
+
+
+def test_all_of_a_sheet_are_kept_and_follow_it(here, with_several):  # noqa: F811
+    page = with_several  # noqa: F811
+    page.number_input(key="all_total-shown").set_value(24).run()
+    pressed(page, words.KEEP_ALL)
+    book = open_own()
+    kept = {line.title: line for line in book.listing().lines}
+    assert {name: line.off_by for name, line in kept.items()} == {"ada": 0, "<b>": None, "cy": -1}
+    assert words.KEPT_ALL in shown(page) and words.KEEP_ALL not in labels(page)
+    page.number_input(key="all_total-shown").set_value(23).run()
+    assert {line.title: line.off_by for line in book.listing().lines} == {"ada": 1, "<b>": None, "cy": 0}
+
+    page.button(key="open-1").click().run()
+    assert words.KEPT in shown(page) and page.text_input(key="title-shown").value == "<b>"
+    page.session_state["since"] = 3
+    edited(page, lambda edits: edits.answer(0, 0))
+    assert book.entry(kept["<b>"].key).state == "counted by a person"
+    pressed(page, words.BACK)
+    page.button(key="open-1").click().run()
+    entry = book.entry(kept["<b>"].key)
+    assert (entry.off_by, entry.goal.since) == (1, 3) and book.listing().found == 3
+    edited(page, lambda edits: edits.remove(2))
+    assert book.entry(entry.key).off_by == 0
+    # Deleted here, it can be kept with the others again.
+    pressed(pressed(page, words.DELETE), words.DELETE_DO)
+    pressed(pressed(page, words.BACK), words.KEEP_ALL)
+    assert sorted(line.title for line in book.listing().lines) == ["<b>", "ada", "cy"]
+
+
+def test_one_of_a_sheet_is_kept_alone(here, with_several):  # noqa: F811
+    page = with_several  # noqa: F811
+    page.button(key="open-0").click().run()
+    pressed(page, words.KEEP)
+    pressed(page, words.BACK)
+    page.button(key="open-0").click().run()
+    assert words.KEPT in shown(page) and the_only(open_own()).title == "ada"
+    pressed(pressed(page, words.BACK), words.KEEP_ALL)
+    assert open_own().listing().found == 3
+
+
+# Paper ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("language", "paper"),
+    [("en-US", "letter"), ("en-us", "letter"), ("en-GB", "A4"), ("de", "A4"), ("en", "A4"), ("", "A4"), (None, "A4")],
+)
+def test_paper_goes_by_the_browser_s_language(language, paper):
+    assert paper_for(language) == paper
