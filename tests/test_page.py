@@ -347,7 +347,7 @@ def test_command_serves_this_machine_alone():
     assert line[:4] == [sys.executable, "-m", "streamlit", "run"] and line[4] == str(HOME)
     options = dict(zip(line[5::2], line[6::2], strict=True))
     assert options["--server.address"] == "localhost" and options["--server.port"] == "8765"
-    assert options["--server.enableXsrfProtection"] == "true" and options["--server.maxUploadSize"] == "500"
+    assert options["--server.enableXsrfProtection"] == "true" and options["--server.maxUploadSize"] == "25"
     assert options["--client.showErrorDetails"] == "none" and options["--browser.gatherUsageStats"] == "false"
 
 
