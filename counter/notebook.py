@@ -48,7 +48,7 @@ from counter.verdict import MOST_EXPECTED
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
-    *("SWITCH", "TROUBLES", "counted_by_person", "is_local", "new_shared", "open_own", "open_shared", "turned_on"),
+    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "is_local", "new_shared", "open_own", "open_shared", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -619,6 +619,85 @@ def counted_by_person(count: Count, marks: np.ndarray) -> Count:
     return replace(count, posterior={total: 1.0}, sure=True, likely=(total,), marks=marks, doubts=doubts, reason="")
 
 
+def entry_of(
+    count: Count,
+    size: tuple[int, int],
+    marks: Sequence[KeptMark] | None = None,
+    *,
+    confirmed: bool = False,
+    goal: Goal | None = None,
+    title: str = "",
+    note: str = "",
+    answers: Sequence[int | None] = (),
+    by_hand: bool | None = None,
+) -> Entry:
+    """A count as it would be kept, with a new key; it isn't kept.
+
+    Parameters
+    ----------
+    count, marks, confirmed, goal, title, note, answers, by_hand
+        As in :meth:`Notebook.keep`.
+    size : tuple of int
+        (width, height) of the reduced photo beside which it stands.
+
+    Returns
+    -------
+    Entry
+        In pixels of that photo.
+
+    Raises
+    ------
+    ValueError
+        If a text, a mark or their number can't be.
+    """
+    if marks is None:
+        marks = [KeptMark(float(x), float(y), n) for n, (x, y) in enumerate(count.marks, start=1)]
+    now = _now()
+    return _checked(
+        Entry(
+            secrets.token_hex(16), 1, now, now, title, note, _scaled(count, size),
+            _scaled_marks(marks, count.size, size), confirmed, goal or Goal(), tuple(answers), by_hand,
+        )
+    )  # fmt: skip
+
+
+def as_text(entry: Entry) -> str:
+    """All of an entry but its photo as JSON, as in an exported zip."""
+    return _content(entry)
+
+
+def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
+    """Read what :func:`as_text` wrote, from anywhere: every value is looked at.
+
+    Parameters
+    ----------
+    text : str or bytes
+    picture : bytes
+        Its photo, a JPEG that holds nothing but a picture.
+
+    Returns
+    -------
+    entry : Entry
+    photo : Image
+        RGB.
+
+    Raises
+    ------
+    ValueError
+        If it is not such a text, or the photo not the one that was counted.
+    """
+    if len(text) > MOST_DATA or len(picture) > MOST_PHOTO:
+        raise ValueError("it is too large")
+    try:
+        entry = _entry_of(_parsed(text))
+    except TypeError as error:
+        raise ValueError(str(error)) from None
+    photo = _bare(picture)
+    if photo.size != entry.count.size:
+        raise ValueError("its photo is not the one that was counted")
+    return entry, photo
+
+
 # The file -------------------------------------------------------------------
 
 
@@ -719,15 +798,10 @@ class Notebook:
         """
         if (photo.width, photo.height) != tuple(count.size):
             raise ValueError(f"the count is of a photo of {count.size} pixels, not {(photo.width, photo.height)}")
-        if marks is None:
-            marks = [KeptMark(float(x), float(y), n) for n, (x, y) in enumerate(count.marks, start=1)]
         picture = _reduced(Image.fromarray(photo.pixels), LONG_SIDE)
-        now = _now()
-        entry = _checked(
-            Entry(
-                secrets.token_hex(16), 1, now, now, title, note, _scaled(count, picture.size),
-                _scaled_marks(marks, count.size, picture.size), confirmed, goal or Goal(), tuple(answers), by_hand,
-            )
+        entry = entry_of(
+            count, picture.size, marks, confirmed=confirmed, goal=goal, title=title, note=note, answers=answers,
+            by_hand=by_hand,
         )  # fmt: skip
         large = _jpeg(picture, QUALITY)
         self._need_room(len(large))
@@ -1558,13 +1632,10 @@ def _from_zip(pack: zipfile.ZipFile, key: str) -> _Checked:
     text = _unpacked(pack, f"entries/{key}.json", MOST_DATA)
     large = _unpacked(pack, f"photos/{key}.jpg", MOST_PHOTO)
     try:
-        entry = _entry_of(_parsed(text))
+        entry, picture = from_text(text, large)
         if entry.key != key:
             raise ValueError("its key is another one")
-        picture = _bare(large)
-        if picture.size != entry.count.size:
-            raise ValueError("its photo is not the one that was counted")
-    except (ValueError, TypeError) as error:
+    except ValueError as error:
         raise NotebookError("import", f"count {key[:8]}: {_one_line(error)}") from None
     return _Checked(entry, hashlib.sha256(large).digest(), _small(picture), len(text) + len(large))
 

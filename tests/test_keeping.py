@@ -107,7 +107,7 @@ def left(page):  # noqa: F811
 
 
 def test_nothing_is_kept_by_itself(here, page, count_of_sample, monkeypatch, data_folder):  # noqa: F811
-    assert words.PRIVATE_BOOK in shown(page) and words.PRIVATE not in shown(page)
+    assert words.PRIVATE_HOME in shown(page) and words.PRIVATE not in shown(page)
     page = counted(page, count_of_sample(), monkeypatch)
     edited(page, lambda edits: edits.remove(3))
     left(page)

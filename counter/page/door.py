@@ -10,12 +10,17 @@ from counter.notebook import SWITCH, Notebook, NotebookError, is_local, new_shar
 from counter.page import words
 from counter.page.show import amiss, lines
 
-__all__ = ["ask", "code", "kind", "notebook"]
+__all__ = ["ask", "at_home", "code", "kind", "notebook"]
+
+
+def at_home() -> bool:
+    """True where the visitor sits at the machine on which the page runs."""
+    return is_local(st.get_option("server.address"), st.context.headers)
 
 
 def kind() -> str:
     """Which notebook this visitor has: "own", "shared" or "off", see :func:`counter.notebook.turned_on`."""
-    return turned_on(is_local(st.get_option("server.address"), st.context.headers), os.environ.get(SWITCH))
+    return turned_on(at_home(), os.environ.get(SWITCH))
 
 
 def notebook() -> Notebook | None:

@@ -17,7 +17,7 @@ from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo, load
 from counter.overlay import draw_marks
-from counter.page import alike, book, door, keeping, pattern, several, size, words
+from counter.page import alike, book, door, keeping, pattern, resume, several, size, words
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
@@ -86,6 +86,7 @@ def main() -> None:
         _result(answer)
     # Last, when this run's taps have had their effect.
     tell_browser(pack(kept()), _place(answer), state.asked)
+    resume.remember()
 
 
 def _place(answer: object) -> str:
@@ -125,6 +126,7 @@ def _start() -> None:
         st.html(f'<h1 class="lead">{words.LEAD}</h1>')
     plan = plan_of_session()
     hook = hooked(plan) if plan else None
+    resume.banner()
     alike.banner()
     turn = st.session_state.turn
     # No list of types: a phone then offers its camera too, and what is no
@@ -159,7 +161,8 @@ def _start() -> None:
     with st.expander(words.SIZE, icon=":material/straighten:"):
         lines([words.MAT])
         size.mats()
-    st.html(f'<p class="quiet">{words.PRIVATE if door.kind() == "off" else words.PRIVATE_BOOK}</p>')
+    private = words.PRIVATE_HOME if door.at_home() else words.PRIVATE if door.kind() == "off" else words.PRIVATE_BOOK
+    st.html(f'<p class="quiet">{private}</p>')
 
 
 def _samples() -> list[Path]:

@@ -13,17 +13,17 @@ from dataclasses import dataclass, field, replace
 import streamlit as st
 
 from counter.answer import Count
-from counter.notebook import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, NotebookError
+from counter.notebook import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, NotebookError, entry_of
 from counter.page import door, words
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
 from counter.page.questions import questions_of
-from counter.page.rim_picture import browser_picture
+from counter.page.rim_picture import browser_picture, shown_size
 from counter.page.session import bound, forget_photo
 from counter.page.show import TICK, amiss, day
 from counter.photo import Photo
 
-__all__ = ["Tie", "ask_for_photo", "close", "hold", "keep", "kept", "leave", "panel", "question", "reopen", "settle"]
+__all__ = ["Tie", "ask_for_photo", "close", "hold", "keep", "kept", "leave", "panel", "question", "reopen", "settle", "sketched", "take_up"]
 
 #: Troubles after which the count on the page is on its own again and can be kept anew.
 PARTED = ("gone", "changed elsewhere")
@@ -199,16 +199,42 @@ def reopen(key: str) -> None:
     except NotebookError as error:
         state.said = str(error)
         return
+    state.plan_before = {name: state[name] for name in PLAN}
+    take_up(entry, photo, Tie(state.notebook, entry))
+
+
+def take_up(entry: Entry, photo: Photo, tie: Tie | None = None) -> None:
+    """Show a count as it was left, with its photo and its plan.
+
+    Parameters
+    ----------
+    entry : Entry
+    photo : Photo
+        Its own.
+    tie : Tie, optional
+        To the notebook, where it comes from there.
+    """
+    state = st.session_state
     own, goal = entry.count, entry.goal
     edits = Edits.resumed(own.marks, questions_of(own), entry.marks, entry.answers, entry.by_hand)
-    state.update(plan_before={name: state[name] for name in PLAN}, said="")
     state.update(
         answer=own, photo=photo, picture=browser_picture(photo.pixels), edits=edits, seen=0, confirmed=entry.confirmed,
-        scale=None, tie=Tie(state.notebook, entry), title=entry.title, note=entry.note, opened=None,
-        turn=state.turn + 1, pattern=goal.plan, hook=goal.round, uk=goal.uk, twin=goal.twin, since=goal.since,
-        expected=goal.expected,
+        scale=None, tie=tie, title=entry.title, note=entry.note, opened=None, said="", turn=state.turn + 1,
+        pattern=goal.plan, hook=goal.round, uk=goal.uk, twin=goal.twin, since=goal.since, expected=goal.expected,
     )  # fmt: skip
-    state.tie.saved = _standing(edits, entry.confirmed, goal_of_session(), entry.title, entry.note)
+    if tie:
+        tie.saved = _standing(edits, entry.confirmed, goal_of_session(), entry.title, entry.note)
+
+
+def sketched() -> Entry | None:
+    """The photo on the page as an entry, kept or not; None where none is shown."""
+    state = st.session_state
+    if not isinstance(state.get("answer"), Count):
+        return None
+    size = shown_size((state.photo.width, state.photo.height))
+    stands = _standing(state.edits, state.confirmed, goal_of_session(), state.get("title", ""), state.get("note", ""))
+    entry = entry_of(state.answer, size, **stands)
+    return replace(entry, key=kept().key) if kept() else entry
 
 
 def close() -> None:

@@ -30,7 +30,7 @@ from counter.photo import Photo
 from counter.say import either
 from counter.slips import Slip
 
-__all__ = ["browser_picture", "requested", "rim_picture"]
+__all__ = ["browser_picture", "requested", "rim_picture", "shown_size"]
 
 #: Long side of the picture that travels to the browser, in pixels.
 LONG_SIDE = 1600
@@ -66,12 +66,16 @@ def browser_picture(pixels: np.ndarray) -> str:
         A JPEG of at most :data:`LONG_SIDE` pixels a side, without metadata,
         as a data address.
     """
-    height, width = pixels.shape[:2]
-    shrink = LONG_SIDE / max(width, height)
-    if shrink < 1:
-        size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
+    size = shown_size(pixels.shape[1::-1])
+    if size != pixels.shape[1::-1]:
         pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
     return data_address(pixels)
+
+
+def shown_size(size: tuple[int, int]) -> tuple[int, int]:
+    """(Width, height) of the picture for the browser of a photo of that width and height."""
+    share = min(1.0, LONG_SIDE / max(size))
+    return max(1, round(share * size[0])), max(1, round(share * size[1]))
 
 
 def requested(edits: Edits, seen: int, message: object, size: tuple[int, int]) -> tuple[Edits, int]:

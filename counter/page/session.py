@@ -23,13 +23,16 @@ Names, all of them set by :func:`begin` or with a photo:
   ``said`` (what was done there last), ``plan_before`` (the plan that waits while a
   count of the list is open, None where none is), ``clearing`` (keys that are
   being asked about before they are deleted), ``imports`` (grows with each),
-  ``leaving`` (what holds once the photo is let go, None where it stays).
+  ``leaving`` (what holds once the photo is let go, None where it stays);
+- of the visit itself: ``visit`` (its name, drawn at random), ``left`` (what an
+  earlier tab left behind, while it is offered, else None).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 
 import streamlit as st
@@ -48,6 +51,7 @@ VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
+    *("visit", "left"),
 )
 
 
@@ -60,6 +64,7 @@ def begin() -> None:
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
+        visit=secrets.token_hex(8), left=None,
     )  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from counter.page import door, keeping, pattern, words
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.questions import questions_of
-from counter.page.rim_picture import LONG_SIDE
+from counter.page.rim_picture import shown_size
 from counter.page.session import bound
 from counter.page.show import amiss, jpeg
 from counter.photo import Photo, read_photo
@@ -170,10 +170,9 @@ def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refus
     answer : Count or Refusal
         In the pixels of that photo; the middle of the first pixel is (0, 0) in both.
     """
-    longest = max(photo.width, photo.height)
-    if longest <= LONG_SIDE:
+    size = shown_size((photo.width, photo.height))
+    if size == (photo.width, photo.height):
         return photo, answer
-    size = tuple(max(1, round(side * LONG_SIDE / longest)) for side in (photo.width, photo.height))
     small = Photo(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
     if isinstance(answer, Refusal):
         return small, answer

@@ -17,11 +17,20 @@ TIPS = (
     ("Plain underneath", "A table or cloth of another colour than the yarn."),
     ("Light from the side", "By a window, phone straight above, as close as the rim allows."),
 )
-PRIVATE = "Your photo is counted where this page runs and forgotten when you leave. Nothing is kept or passed on."
+PRIVATE = "Your photo is counted where this page runs, and forgotten when you close this tab. Nothing is passed on."
 PRIVATE_BOOK = (
-    "Your photo is counted where this page runs and forgotten when you leave, unless you keep it in the notebook."
-    " Nothing is passed on."
+    "Your photo is counted where this page runs, and forgotten when you close this tab, unless you keep it in the"
+    " notebook. Nothing is passed on."
 )
+PRIVATE_HOME = (
+    "Your photo stays on this computer. This browser remembers the last one until you go on to another;"
+    " what you keep goes into your notebook."
+)
+
+# Left in an earlier tab
+LEFT_HERE = "You were looking at this"
+GO_ON = "Go on with it"
+LET_LEFT_GO = "Let it go"
 
 # While it works
 READING = "Opening the photo…"

@@ -1,0 +1,224 @@
+"""What stands on the page survives a reload."""
+
+import json
+import signal
+from types import SimpleNamespace
+
+import pytest
+import streamlit
+from test_keeping import data_folder, elsewhere, here  # noqa: F401
+from test_page import PLAN, State, address, counted, mounted, page, pressed, sample, shown, with_plan  # noqa: F401
+from test_page import STATE
+from test_keeping import fresh
+
+from counter.page import words
+from counter.page.edits import Edits
+from counter.page.resume import KEY, _found, _take_up
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
+expect = sync_api.expect
+
+from browsing import CHROMIUM, free_port, opened, started  # noqa: E402
+from test_browser import DISC, choose, expecting, press, tap, total, touched  # noqa: E402
+
+DOUBTS = ((1, (320.0, 60.0), "there may be two stitches here"), (13, (320.0, 420.0), "part of the rim is hidden"))
+
+
+class Settable(State):
+    """Session state without a session, whose names can be set."""
+
+    __setattr__ = dict.__setitem__
+
+
+def told(page, do):  # noqa: F811
+    """The page after something that the browser told it, or a tap, was taken in."""
+    names = STATE | {"expected"}
+    state = Settable({name: page.session_state[name] for name in names if name in page.session_state})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(streamlit, "session_state", state)
+        do(state)
+    for name in names & set(state):
+        page.session_state[name] = state[name]
+    return page.run()
+
+
+def handed_back(page, message):  # noqa: F811
+    def do(state):
+        state[KEY] = SimpleNamespace(found=message)
+        _found()
+
+    return told(page, do)
+
+
+def remembered(mounted, address, own=True):  # noqa: F811
+    """What the browser would hand back."""
+    return {"sketch": address["remembered"]["sketch"], "picture": mounted["pictures"]["picture"], "own": own}
+
+
+@pytest.fixture
+def left_behind(sample, page, mounted, address, make_count, monkeypatch):  # noqa: F811
+    """A photo whose marks were put right, held against a total: as the browser remembers it."""
+    count = make_count({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS, size=(750, 1000))
+    page = counted(page, count, monkeypatch)
+    page.number_input("expected").set_value(23).run()
+    page.session_state["edits"] = page.session_state["edits"].answer(0, 0).remove(7)
+    page.run()
+    assert words.VERDICTS["agrees"] in shown(page) and not page.exception
+    return page, remembered(mounted, address)
+
+
+def test_nothing_is_remembered_where_nothing_stands(page, address):  # noqa: F811
+    assert address["remembered"]["sketch"] == "" and address["remembered"]["over"]
+
+
+def test_reload_finds_photo_marks_answers_and_total(left_behind, mounted):  # noqa: F811
+    page, message = left_behind
+    before: Edits = page.session_state["edits"]
+    after = handed_back(fresh(), message)
+    assert not after.exception
+    edits: Edits = after.session_state["edits"]
+    assert [mark.name for mark in edits.marks] == [mark.name for mark in before.marks]
+    assert edits.points == pytest.approx(before.points, abs=0.01)
+    assert edits.answers == {0: 0} and edits.now.by_hand
+    assert after.session_state["expected"] == 23 and words.VERDICTS["agrees"] in shown(after)
+    assert len(mounted["data"]["marks"]) == 23
+    # And on with it.
+    after.session_state["edits"] = edits.remove(3)
+    assert 'data-total="22"' in shown(after.run())
+
+
+def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make_count, monkeypatch):  # noqa: F811
+    with_plan(page, hook=4)
+    page = counted(page, make_count({24: 0.99, 23: 0.01}, size=(750, 1000)), monkeypatch)
+    message = remembered(mounted, address)
+    after = handed_back(fresh(), message)
+    assert not after.exception
+    assert (after.session_state["pattern"], after.session_state["hook"]) == (PLAN, 4)
+    assert words.VERDICTS["agrees"] in shown(after)
+
+
+def test_earlier_tab_is_offered_not_pressed_upon(left_behind, address):  # noqa: F811
+    _, message = left_behind
+    page = handed_back(fresh(), message | {"own": False})
+    assert not page.exception and words.LEFT_HERE in shown(page) and words.TOTAL.format(n=23) in shown(page)
+    assert not address["remembered"]["over"]  # it waits
+    gone = pressed(page, words.LET_LEFT_GO)
+    assert words.LEFT_HERE not in shown(gone) and address["remembered"]["over"]
+    page = handed_back(fresh(), message | {"own": False})
+    page = told(page, lambda state: _take_up(state["left"]))
+    assert not page.exception and 'data-total="23"' in shown(page)
+
+
+def test_new_photo_takes_the_place_of_what_was_left(left_behind, make_count, monkeypatch):  # noqa: F811
+    _, message = left_behind
+    page = handed_back(fresh(), message | {"own": False})
+    page = counted(page, make_count({30: 0.99, 29: 0.01}), monkeypatch)
+    pressed(page, words.AGAIN)
+    assert words.LEFT_HERE not in shown(page)
+
+
+def _changed(message, **what):
+    sketch = json.loads(message["sketch"])
+    return message | {"sketch": json.dumps(sketch | what)}
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        lambda message: None,
+        lambda message: "marks",
+        lambda message: message | {"sketch": "{}"},
+        lambda message: message | {"sketch": "[" * 100_000},
+        lambda message: message | {"sketch": message["sketch"] * 2},
+        lambda message: message | {"picture": "https://example.org/round.jpg"},
+        lambda message: message | {"picture": message["picture"][:2000]},
+        lambda message: message | {"picture": "data:image/jpeg;base64,"},
+        lambda message: message | {"sketch": 7},
+        lambda message: _changed(message, marks=[]),
+        lambda message: _changed(message, marks=[{"x": 1e9, "y": 0, "own": None}] * 4),
+        lambda message: _changed(message, count=None),
+    ],
+)
+def test_what_makes_no_sense_is_left(left_behind, spoilt):
+    _, message = left_behind
+    page = handed_back(fresh(), spoilt(message))
+    assert not page.exception and words.LEAD in shown(page) and words.LEFT_HERE not in shown(page)
+
+
+def test_kept_count_is_gone_on_with_as_kept(here, left_behind, mounted, address):  # noqa: F811
+    page, _ = left_behind
+    pressed(page, words.KEEP)
+    page.session_state["edits"] = page.session_state["edits"].remove(3)
+    message = remembered(mounted, address)  # as it was before that edit
+    page.run()
+    after = handed_back(fresh(), message)
+    assert not after.exception and words.KEPT in shown(after)
+    assert 'data-total="22"' in shown(after)  # the notebook knows more than the browser
+
+
+def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, address):  # noqa: F811
+    page, _ = left_behind
+    assert address["remembered"]["sketch"] and not address["remembered"]["lasting"]
+    page = pressed(page.run(), words.AGAIN)
+    page = pressed(pressed(page, words.NOTEBOOK), words.BEGIN_BOOK)
+    assert address["remembered"]["sketch"] == ""
+
+
+# In a browser --------------------------------------------------------------------------
+
+browser = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
+]
+
+
+@pytest.mark.parametrize(("window", "theme"), [("desk", "light"), ("phone", "dark")], ids=["desk", "phone"])
+class TestBrowser:
+    pytestmark = browser
+
+    def test_reload_restart_and_another_tab(self, tmp_path, window, theme):
+        port = free_port()
+        server = started(tmp_path, port)
+        try:
+            with (
+                sync_api.sync_playwright() as driver,
+                opened(driver, tmp_path / "profile", window, theme) as page,
+            ):
+                page.goto(f"http://localhost:{port}")
+                choose(page, DISC)
+                total(page, 36)
+                touched(page, page.locator('[data-mark="5"]'))
+                total(page, 35)
+                expecting(page, 35)
+                expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
+                page.reload()
+                total(page, 35)
+                expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
+                expect(page.get_by_label(words.EXPECTED, exact=True)).to_have_value("35")
+                # Until it is drawn to its end, what is tapped may move away under the finger.
+                expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
+                # On with it, and the server dies: an edit that was seen is there again when it is back.
+                tap(page, 0.5, 0.05)
+                total(page, 36)
+                server.send_signal(signal.SIGKILL)
+                server.wait(20)
+                server = started(tmp_path, port)
+                page.reload()
+                total(page, 36)
+                expect(page.locator(".who")).to_have_text(words.YOU_SAY)
+                # Another tab of this machine's own browser is asked.
+                page.close()
+                page = page.context.new_page()
+                page.goto(f"http://localhost:{port}")
+                press(page, words.GO_ON)
+                total(page, 36)
+                # Let go, it is nowhere any more.
+                press(page, words.AGAIN)
+                page.get_by_text(words.SAMPLES).or_(page.get_by_text(words.DROP)).first.wait_for()
+                page.wait_for_function("!sessionStorage['rimtally-sketch'] && !localStorage['rimtally-sketch']")
+                page.reload()
+                expect(page.get_by_text(words.DROP)).to_be_visible()
+                expect(page.locator(".total")).to_have_count(0)
+        finally:
+            server.kill()
+            server.wait(20)
