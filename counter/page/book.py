@@ -69,8 +69,7 @@ def _list(book: Notebook) -> None:
                 _row(line)
         if listing.found > len(listing.lines):
             st.button(words.MORE, key="more", on_click=_more, width="stretch", icon=":material/expand_more:")
-    label = words.MOVE_IN if empty else words.MOVE
-    with side, st.expander(label, key="move-open", on_change="rerun", icon=":material/swap_vert:") as box:
+    with side, st.expander(words.MOVE, key="move-open", on_change="rerun", icon=":material/swap_vert:") as box:
         if not box.open:
             return
         if not empty:

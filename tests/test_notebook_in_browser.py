@@ -1,0 +1,202 @@
+"""The notebook in a real browser: what is kept outlives tabs, browsers and servers."""
+
+import csv
+import io
+import re
+import signal
+import zipfile
+
+import pypdfium2
+import pytest
+
+from counter.page import words
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
+expect = sync_api.expect
+
+from browsing import CHROMIUM, PATIENCE, free_port, opened, served, started  # noqa: E402
+from test_browser import DISC, choose, downloaded, expecting, tap, total, touched, unfold  # noqa: E402
+from test_browser import press as press_now  # noqa: E402
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
+]
+WINDOWS = [("desk", "light"), ("phone", "dark")]
+#: A name of this machine that is not "localhost" (RFC 6761, 6.3): who comes by it may sit anywhere.
+ELSEWHERE = "studio.localhost"
+
+
+@pytest.fixture
+def driver():
+    with sync_api.sync_playwright() as driver:
+        yield driver
+
+
+def still(page):
+    """Wait until the page is drawn to its end: what is touched before may be drawn anew under the finger."""
+    expect(page.locator('[data-testid="stApp"]')).to_have_attribute(
+        "data-test-script-state", "notRunning", timeout=PATIENCE
+    )
+
+
+def press(page, name):
+    still(page)
+    press_now(page, name)
+
+
+def fill(page, label, text):
+    page.get_by_label(label, exact=True).wait_for()
+    still(page)
+    box = page.get_by_label(label, exact=True)
+    box.fill(text)
+    box.blur()
+
+
+def to_list(page):
+    press(page, words.NOTEBOOK)
+    expect(page.get_by_role("heading", name=words.BOOK_HEAD)).to_be_visible(timeout=PATIENCE)
+
+
+def row(page, text):
+    return page.locator('[class*="st-key-row-"]').filter(has_text=text)
+
+
+@pytest.mark.parametrize(("window", "theme"), WINDOWS)
+def test_kept_corrected_closed_and_gone_on_with(driver, tmp_path, window, theme):
+    with served(tmp_path, [DISC]) as address:
+        with opened(driver, tmp_path / "one", window, theme) as page:
+            page.goto(address)
+            choose(page, DISC)
+            total(page, 36)
+            press(page, words.KEEP)
+            expect(page.locator(".kept")).to_contain_text(words.KEPT, timeout=PATIENCE)
+            fill(page, words.ENTRY_TITLE, "Brim of the hat")
+            expecting(page, 36)
+            touched(page, page.locator('[data-mark="5"]'))
+            total(page, 35)
+            expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
+            pdf = pypdfium2.PdfDocument(downloaded(page, words.SAVE_PAGE))
+            assert len(pdf) == 1
+            said = pdf[0].get_textpage().get_text_range()
+            assert "Brim of the hat" in said and "short by 1" in said.lower()
+            width = pdf[0].get_size()[0]
+            letter = page.evaluate("navigator.language").lower() == "en-us"
+            assert width == pytest.approx(612 if letter else 595.3, abs=0.1)
+            page.close()
+        with opened(driver, tmp_path / "two", window, theme) as page:
+            page.goto(address)
+            to_list(page)
+            expect(row(page, "Brim of the hat")).to_contain_text("35 stitches")
+            expect(row(page, "Brim of the hat")).to_contain_text("Short by 1")
+            touched(page, row(page, "Brim of the hat").get_by_role("button"))
+            total(page, 35)
+            expect(page.get_by_label(words.ENTRY_TITLE, exact=True)).to_have_value("Brim of the hat")
+            expect(page.get_by_label(words.EXPECTED, exact=True)).to_have_value("36")
+            # And on with it: the mark that was taken away is put there again.
+            tap(page, 0.5, 0.05)
+            total(page, 36)
+            press(page, words.BACK_TO_BOOK)
+            expect(row(page, "Brim of the hat")).to_contain_text(words.VERDICTS["agrees"], timeout=PATIENCE)
+            assert "Traceback" not in (tmp_path / "log").read_text()
+            assert "missing ScriptRunContext" not in (tmp_path / "log").read_text()
+
+
+def test_killed_server_loses_nothing_that_was_seen(driver, tmp_path):
+    port = free_port()
+    server = started(tmp_path, port)
+    try:
+        with opened(driver, tmp_path / "profile", "desk", "light") as page:
+            page.goto(f"http://localhost:{port}")
+            choose(page, DISC)
+            total(page, 36)
+            press(page, words.KEEP)
+            expect(page.locator(".kept")).to_contain_text(words.KEPT, timeout=PATIENCE)
+            for left in (35, 34, 33):
+                touched(page, page.locator('[data-mark="5"]'))
+                total(page, left)
+            server.send_signal(signal.SIGKILL)
+            server.wait(20)
+            server = started(tmp_path, port)
+            page.goto(f"http://localhost:{port}")
+            to_list(page)
+            touched(page, row(page, "33 stitches").get_by_role("button"))
+            total(page, 33)
+    finally:
+        server.kill()
+        server.wait(20)
+
+
+def test_taken_away_deleted_and_brought_back(driver, tmp_path):
+    with served(tmp_path, [DISC]) as address, opened(driver, tmp_path / "profile", "phone", "light") as page:
+        page.goto(address)
+        choose(page, DISC)
+        total(page, 36)
+        press(page, words.KEEP)
+        fill(page, words.ENTRY_NOTE, "soft wool, hook 3.5")
+        press(page, words.TO_BOOK)
+        expect(row(page, "soft wool")).to_have_count(1, timeout=PATIENCE)
+        unfold(page, words.MOVE)
+        data = downloaded(page, words.EXPORT)
+        with zipfile.ZipFile(io.BytesIO(data)) as pack:
+            (line,) = csv.DictReader(pack.read("notebook.csv").decode("utf-8-sig").splitlines())
+        assert (line["stitches"], line["note"], line["state"]) == ("36", "soft wool, hook 3.5", "not sure")
+
+        press(page, words.DELETE_FOUND_ONE)
+        press(page, words.DELETE_DO)
+        expect(page.locator(".empty")).to_be_visible(timeout=PATIENCE)
+        for content, said in (
+            # More than a photo may have: the cap of a zip is its own.
+            (bytes(30_000_000), "it is not a zip"),
+            (data, words.IMPORTED.format(added=1, already=0)),
+            (data, words.IMPORTED.format(added=0, already=1)),
+        ):
+            still(page)
+            page.locator('input[type="file"]').set_input_files(
+                {"name": "notebook.zip", "mimeType": "application/zip", "buffer": content}
+            )
+            expect(page.locator(".amiss")).to_contain_text(said, timeout=PATIENCE)
+        touched(page, row(page, "soft wool").get_by_role("button"))
+        total(page, 36)
+
+
+def test_on_a_server_by_code_alone(driver, tmp_path):
+    there = {"STREAMLIT_BROWSER_SERVER_ADDRESS": ELSEWHERE, "RIMTALLY_NOTEBOOK": "on"}
+    with served(tmp_path, [DISC], **there) as address:
+        address = address.replace("localhost", ELSEWHERE)
+        with opened(driver, tmp_path / "one", "phone", "light") as page:
+            page.goto(address)
+            choose(page, DISC)
+            total(page, 36)
+            unfold(page, words.KEEP)
+            press(page, words.BEGIN_BOOK)
+            code = page.locator(".st-key-code code").inner_text(timeout=PATIENCE)
+            assert re.fullmatch("([a-z2-7]{4}-){4}[a-z2-7]{4}", code)
+            press(page, words.KEEP)
+            expect(page.locator(".kept")).to_be_visible(timeout=PATIENCE)
+            press(page, words.CODE_NOTED)
+            expect(page.locator(".st-key-code")).to_have_count(0, timeout=PATIENCE)
+            assert code not in page.content() and code not in page.url
+        with opened(driver, tmp_path / "two", "desk", "dark") as page:
+            page.goto(address)
+            to_list(page)
+            expect(page.locator('[class*="st-key-row-"]')).to_have_count(0)
+            page.get_by_label(words.CODE, exact=True).fill(code.upper().replace("-", " "))
+            press(page, words.OPEN_BOOK)
+            expect(row(page, "36 stitches")).to_have_count(1, timeout=PATIENCE)
+            assert code not in page.content() and code not in page.url
+
+
+def test_on_a_server_there_is_none_by_default(driver, tmp_path):
+    with (
+        served(tmp_path, [DISC], STREAMLIT_BROWSER_SERVER_ADDRESS=ELSEWHERE) as address,
+        opened(driver, tmp_path / "one", "desk", "light") as page,
+    ):
+        page.goto(address.replace("localhost", ELSEWHERE))
+        expect(page.get_by_text(words.PRIVATE)).to_be_visible(timeout=PATIENCE)
+        assert page.get_by_role("button", name=words.NOTEBOOK).count() == 0
+        choose(page, DISC)
+        total(page, 36)
+        expect(page.get_by_role("button", name=words.SAVE_PAGE)).to_be_visible()
+        assert page.get_by_text(words.KEEP).count() == 0
+        assert not (tmp_path / "data").exists()
