@@ -11,6 +11,7 @@ from threading import Thread
 import numpy as np
 import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.answer import Count, Refusal
 from counter.check import Check, check
@@ -22,7 +23,7 @@ from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.link import pack
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
-from counter.page.session import begin, bound, forget_photo, kept
+from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, jpeg, lines, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
@@ -112,7 +113,7 @@ def _start() -> None:
     if len(dropped) > 1:
         _count_several(dropped)
     elif chosen := dropped[0] if dropped else taken:
-        _count(chosen.getvalue())
+        _count(chosen.getvalue(), chosen)
     pattern.panel()
     if plan:
         pattern.round_card(plan, hook)
@@ -149,7 +150,7 @@ def _small(path: Path) -> str:
         return browser_picture(np.asarray(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL))))
 
 
-def _count(data: bytes) -> None:
+def _count(data: bytes, *uploaded: UploadedFile) -> None:
     """Count a photo, keep the answer for this session alone, and show it."""
     step = st.empty()
     photo = None
@@ -168,7 +169,8 @@ def _count(data: bytes) -> None:
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
         answer = words.BROKEN
-    # A new key empties the uploader: the photo's bytes are let go.
+    # A new key empties the uploader.
+    let_go(uploaded)
     st.session_state.update(answer=answer, turn=st.session_state.turn + 1)
     st.rerun()
 
@@ -183,6 +185,7 @@ def _count_several(files: list) -> None:
     pieces = several.count_several(files, lambda photo: _counted(photo)[0])
     state = st.session_state
     forget_photo()
+    let_go(files)
     left_out = max(0, len(files) - len(pieces))
     state.update(pieces=pieces, left_out=left_out, rows={}, all_total=None, turn=state.turn + 1)
     st.rerun()

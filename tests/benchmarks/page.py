@@ -84,11 +84,13 @@ def main() -> None:
         photo = large(home)
         with served(home) as address, opened(driver, home / "profile", "desk", "light") as page:
             server = Server(address.rpartition(":")[2])
-            page.set_default_timeout(20 * 60_000)
+            page.set_default_timeout(15 * 60_000)
             page.goto(address)
 
             def gives(*paths: Path) -> None:
-                page.locator('input[type="file"]').first.set_input_files(paths)
+                # That of the last photo is on its way out.
+                page.wait_for_function("document.querySelectorAll('input[type=file]').length == 1", polling=10)
+                page.locator('input[type="file"]').set_input_files(paths)
 
             def marked(path: Path) -> None:
                 gives(path)
@@ -113,7 +115,7 @@ def main() -> None:
 
                 return [server.timed(act) for act in (removed, undone)]
 
-            print(f"at the start: {server.resident:.0f} MB")
+            print(f"at the start: {server.resident:.0f} MB", flush=True)
             page.locator('input[type="file"]').first.wait_for(state="attached")
             times = []
             for _ in range(6):
