@@ -3,6 +3,7 @@ import io
 import re
 import shutil
 import time
+import urllib.request
 from urllib.parse import urlsplit
 
 import numpy as np
@@ -77,6 +78,13 @@ def choose(page, path):
 def total(page, number):
     expect(page.locator(f'.total[data-total*="{number}"]')).to_be_visible(timeout=PATIENCE)
     expect(page.locator(".mark")).to_have_count(number, timeout=PATIENCE)
+
+
+def held(address):
+    """Bytes of uploaded files that the server holds, by its own figures."""
+    with urllib.request.urlopen(f"{address}/_stcore/metrics") as answer:
+        lines = answer.read().decode().splitlines()
+    return sum(float(line.split()[-1]) for line in lines if "UploadedFileManager" in line and line.startswith("cache_memory"))
 
 
 def touched(page, locator, **at):
@@ -688,3 +696,17 @@ def test_several_photos_are_sorted_opened_and_saved(page, photo, tmp_path):
     assert table[3]["state"] == "counted by a person" and table[3]["stitches"] == "36"
     press(page, words.PUT_SHEET_AWAY)
     expect(page.locator('input[type="file"]')).to_have_count(1, timeout=PATIENCE)
+
+
+def test_bytes_of_photos_are_let_go_once_they_are_counted(page, address, photo, tmp_path):
+    page.goto(address)
+    before = held(address)
+    choose(page, photo)
+    total(page, 36)
+    assert held(address) <= before
+    page.get_by_role("button", name=words.AGAIN).first.click()
+    other = tmp_path / "other.jpg"
+    shutil.copy(photo, other)
+    choose(page, [photo, other])
+    page.get_by_role("button", name=words.PUT_SHEET_AWAY).wait_for(timeout=PATIENCE)
+    assert held(address) <= before

@@ -11,7 +11,7 @@ import streamlit as st
 from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
 from counter.page import door, words
 from counter.page.keeping import question, reopen
-from counter.page.session import bound, forget_photo
+from counter.page.session import bound, forget_photo, let_go
 from counter.page.show import amiss, day, lines, plain, says
 
 __all__ = ["link", "view"]
@@ -128,7 +128,8 @@ def _import(book: Notebook) -> None:
         state.said = words.IMPORTED.format(added=done.added, already=done.already)
     except NotebookError as error:
         state.said = str(error)
-    # A new key empties the uploader: the zip is let go.
+    # A new key empties the uploader.
+    let_go([file])
     state.imports += 1
     st.rerun()
 

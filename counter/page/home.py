@@ -12,6 +12,7 @@ from threading import Thread
 import numpy as np
 import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.answer import Count, Refusal
 from counter.check import Check, check
@@ -25,7 +26,7 @@ from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
-from counter.page.session import begin, bound, forget_photo, kept
+from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
@@ -141,7 +142,7 @@ def _start() -> None:
         _count_several(dropped)
     st.session_state.under_way = {}
     if chosen := dropped[0] if dropped else taken:
-        _count(chosen.getvalue())
+        _count(chosen.getvalue(), chosen)
     pattern.panel()
     if plan:
         pattern.round_card(plan, hook)
@@ -186,7 +187,7 @@ def _small(path: Path) -> str:
         return browser_picture(np.asarray(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL))))
 
 
-def _count(data: bytes) -> None:
+def _count(data: bytes, *uploaded: UploadedFile) -> None:
     """Count a photo, keep the answer for this session alone, and show it."""
     step = st.empty()
     photo = None
@@ -205,7 +206,8 @@ def _count(data: bytes) -> None:
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
         answer = words.BROKEN
-    # A new key empties the uploader: the photo's bytes are let go.
+    # A new key empties the uploader.
+    let_go(uploaded)
     st.session_state.update(answer=answer, chosen=None, turn=st.session_state.turn + 1)
     st.rerun()
 
@@ -221,6 +223,7 @@ def _count_several(files: list) -> None:
     room = several.MOST_PHOTOS - len(state.pieces)
     pieces = several.count_several(files[:room], lambda photo: _counted(photo)[0], state.under_way)
     forget_photo()
+    let_go(files)
     if not state.pieces:
         state.all_total = None
     state.update(pieces=(*state.pieces, *pieces), left_out=len(files) - len(pieces), under_way={}, turn=state.turn + 1)

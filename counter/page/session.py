@@ -32,14 +32,17 @@ Streamlit forgets a widget's state when the widget is not shown; these stay.
 
 from __future__ import annotations
 
+import contextlib
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.page.link import Kept, unpack
 
-__all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept"]
+__all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept", "let_go"]
 
 #: Names of what belongs to one photo.
 PHOTO = (
@@ -78,6 +81,21 @@ def forget_photo() -> None:
     """Let go of the photo and of everything that was said about it."""
     for name in PHOTO:
         st.session_state.pop(name, None)
+
+
+def let_go(files: Iterable[UploadedFile]) -> None:
+    """Let go of the bytes of uploaded files, which Streamlit keeps until the visit ends.
+
+    Parameters
+    ----------
+    files : iterable of uploaded files
+        From widgets that are not shown again.
+    """
+    # Streamlit has no public way to it: where a later version has moved it, the bytes stay until the visit ends.
+    run = get_script_run_ctx()
+    with contextlib.suppress(AttributeError):
+        for file in files:
+            run.uploaded_file_mgr.remove_file(session_id=run.session_id, file_id=file.file_id)
 
 
 def bound(name: str, value: object) -> tuple[str, Callable[[], None]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from html import escape
 
 import streamlit as st
@@ -18,6 +19,9 @@ from counter.scale import COINS, NoScale, Scale, find_scale, read_length, scale_
 from counter.sizing import Sizing, size_up
 
 __all__ = ["mats", "panel"]
+
+#: The mat for a paper, drawn once.
+_mat_page = lru_cache(maxsize=len(PAPERS))(mat_page)
 
 
 def panel(photo: Photo, own: Count, count: Count, compared: PlanRound | None) -> None:
@@ -61,7 +65,7 @@ def mats() -> None:
         for paper in PAPERS:
             st.download_button(
                 words.MAT_PAPER.format(paper=paper),
-                mat_page(paper),
+                _mat_page(paper),
                 words.MAT_NAME.format(paper=paper.lower()),
                 "application/pdf",
                 key=f"mat-{paper}",

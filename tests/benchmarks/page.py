@@ -7,8 +7,8 @@ timed begins when its bytes are read and ends when the marked picture stands,
 and what the server's processor took for it is said beside it, which other work
 on the machine changes less. Then marks are added and taken away again, N photos
 follow one after the other (default 40; large and small ones, some corrected,
-every fifth refused) and sheets of 40 photos (default 1) while the server's
-memory is looked at.
+every fifth refused), with sheets of 40 photos between them (default 1), while
+the server's memory is looked at.
 """
 
 import argparse
@@ -84,11 +84,13 @@ def main() -> None:
         photo = large(home)
         with served(home) as address, opened(driver, home / "profile", "desk", "light") as page:
             server = Server(address.rpartition(":")[2])
-            page.set_default_timeout(20 * 60_000)
+            page.set_default_timeout(15 * 60_000)
             page.goto(address)
 
             def gives(*paths: Path) -> None:
-                page.locator('input[type="file"]').first.set_input_files(paths)
+                # That of the last photo is on its way out.
+                page.wait_for_function("document.querySelectorAll('input[type=file]').length == 1", polling=10)
+                page.locator('input[type="file"]').set_input_files(paths)
 
             def marked(path: Path) -> None:
                 gives(path)
@@ -113,7 +115,7 @@ def main() -> None:
 
                 return [server.timed(act) for act in (removed, undone)]
 
-            print(f"at the start: {server.resident:.0f} MB")
+            print(f"at the start: {server.resident:.0f} MB", flush=True)
             page.locator('input[type="file"]').first.wait_for(state="attached")
             times = []
             for _ in range(6):
@@ -124,20 +126,8 @@ def main() -> None:
             print("edit to the new total, s (processor):", listed(edits() + edits() + edits()), flush=True)
             away()
 
-            for done in range(options.photos):
-                if done % 5 == 4:
-                    gives(SAMPLES / "plate.jpg")
-                    page.get_by_text(words.REFUSED).wait_for()
-                else:
-                    marked(photo if done % 2 else SAMPLES / "blue-disc.jpg")
-                    if done % 3 == 0:
-                        edits()
-                    away()
-                if done % 10 == 9:
-                    print(f"after {done + 1} photos: {server.resident:.0f} MB", flush=True)
-
-            samples = sorted(SAMPLES.glob("*.jpg"))
-            for sheet in range(options.sheets):
+            def sheet() -> None:
+                samples = sorted(SAMPLES.glob("*.jpg"))
                 gives(*(photo if k % 8 == 0 else samples[k % len(samples)] for k in range(MOST_PHOTOS)))
                 page.get_by_role("button", name=words.PUT_SHEET_AWAY).wait_for()
                 standing = server.resident
@@ -148,7 +138,21 @@ def main() -> None:
                     page.locator(".mark").first.wait_for(state="detached")
                 pressed(page, words.PUT_SHEET_AWAY)
                 page.get_by_role("button", name=words.PUT_SHEET_AWAY).wait_for(state="detached")
-                print(f"sheet {sheet + 1}: {standing:.0f} MB, put away {server.resident:.0f} MB", flush=True)
+                print(f"a sheet of {MOST_PHOTOS}: {standing:.0f} MB, put away {server.resident:.0f} MB", flush=True)
+
+            for done in range(1, options.photos + 1):
+                if done % 5 == 0:
+                    gives(SAMPLES / "plate.jpg")
+                    page.get_by_text(words.REFUSED).wait_for()
+                else:
+                    marked(SAMPLES / "blue-disc.jpg" if done % 2 else photo)
+                    if done % 3 == 0:
+                        edits()
+                    away()
+                if done % 10 == 0:
+                    print(f"after {done} photos: {server.resident:.0f} MB", flush=True)
+                if options.sheets and done % max(1, options.photos // options.sheets) == 0:
+                    sheet()
 
 
 if __name__ == "__main__":
