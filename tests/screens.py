@@ -32,12 +32,37 @@ def walk(page: Page, address: str):
     page.goto(address)
     page.get_by_text("Or try one").wait_for()
     yield "1-start"
+    # Empty only before the first walk: the next ones find what was kept.
+    pressed(page, "Notebook")
+    page.get_by_role("heading", name="Your notebook").wait_for()
+    page.wait_for_timeout(1500)
+    yield "1-start-notebook"
+    pressed(page, "To the photos")
+    page.get_by_text("Or try one").wait_for()
     count("blue-disc.jpg")
     yield "2-sure"
     again()
     count("large-hexagon.jpg")
     yield "3-not-sure"
-    again()
+    pressed(page, "Keep in the notebook")
+    page.get_by_label("Note").fill("Cushion, after the thread ran out")
+    page.get_by_label("Note").blur()
+    page.wait_for_timeout(1500)
+    pressed(page, "Open the notebook")
+    unfolded(page, "Export")
+    page.wait_for_timeout(1500)
+    yield "3-notebook"
+    page.locator('[class*="st-key-row-"] button').first.click()
+    page.locator(".total").wait_for()
+    pressed(page, "Delete for good")
+    page.wait_for_timeout(1500)
+    yield "3-opened"
+    pressed(page, "Leave it")
+    pressed(page, "To the notebook")
+    page.get_by_role("heading", name="Your notebook").wait_for()
+    page.wait_for_timeout(1500)
+    pressed(page, "To the photos")
+    page.get_by_text("Or try one").wait_for()
     count("plate.jpg")
     yield "4-refused"
     unfolded(page, "Your pattern")

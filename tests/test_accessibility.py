@@ -18,6 +18,8 @@ PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (s
 
 def findings(page, rules: axe.Axe) -> list[str]:
     """What axe-core finds serious, or worse, in the page as it stands."""
+    page.wait_for_timeout(800)  # a tap has begun its run by then
+    page.locator('[data-testid="stApp"][data-test-script-state="notRunning"]').wait_for()  # until then all is faded
     page.wait_for_timeout(800)  # what is drawn last
     found = rules.run(page).response["violations"]
     return [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in ("serious", "critical")]
@@ -45,3 +47,35 @@ def test_no_serious_finding(tmp_path: Path, window, theme):
         unfolded(page, "Size and gauge")
         unfolded(page, "Two alike")
         assert findings(page, rules) == []
+        pressed(page, "Keep in the notebook")
+        page.locator(".kept").wait_for()
+        pressed(page, "Delete for good")
+        assert findings(page, rules) == []
+        pressed(page, "Leave it")
+        pressed(page, "Open the notebook")
+        page.locator('[class*="st-key-row-"]').wait_for()
+        unfolded(page, "Export")
+        assert findings(page, rules) == []
+        pressed(page, "Delete this one for good")
+        page.get_by_text("Delete for good?").wait_for()
+        assert findings(page, rules) == []
+        pressed(page, "Delete")
+        page.locator(".empty").wait_for()
+        assert findings(page, rules) == []
+
+
+def test_no_serious_finding_at_the_door(tmp_path: Path):
+    # By another name than "localhost" a visitor may sit anywhere (RFC 6761, 6.3).
+    there = {"STREAMLIT_BROWSER_SERVER_ADDRESS": "studio.localhost", "RIMTALLY_NOTEBOOK": "on"}
+    with (
+        served(tmp_path, **there) as address,
+        sync_api.sync_playwright() as driver,
+        opened(driver, tmp_path / "profile", "phone", "dark") as page,
+    ):
+        page.goto(address.replace("localhost", "studio.localhost"))
+        pressed(page, "Notebook")
+        page.get_by_label("The code of your notebook").wait_for()
+        assert findings(page, axe.Axe()) == []
+        pressed(page, "Begin a new notebook")
+        page.locator(".st-key-code").wait_for()
+        assert findings(page, axe.Axe()) == []
