@@ -149,8 +149,7 @@ def test_taken_away_deleted_and_brought_back(driver, tmp_path):
         press(page, words.DELETE_DO)
         expect(page.locator(".empty")).to_be_visible(timeout=PATIENCE)
         for content, said in (
-            # More than a photo may have: the cap of a zip is its own.
-            (bytes(30_000_000), "it is not a zip"),
+            (bytes(3_000_000), "it is not a zip"),
             (data, words.IMPORTED.format(added=1, already=0)),
             (data, words.IMPORTED.format(added=0, already=1)),
         ):
