@@ -1530,8 +1530,8 @@ def _sheet_line(entry: Entry) -> tuple:
     made = entry.corrections
     return (
         entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, len(entry.marks),
-        entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds, len(made.added), len(made.removed),
-        len(made.moved), f"photos/{entry.key}.jpg",
+        entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds, len(made.added),
+        len(made.removed), len(made.moved), f"photos/{entry.key}.jpg",
     )  # fmt: skip
 
 

@@ -9,12 +9,14 @@ from streamlit.testing.v1 import AppTest
 from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
 
 from counter import notebook
-from counter.notebook import open_own
+from counter.notebook import Goal, open_own
 from counter.page import words
 from counter.page.book import _packed
 from counter.page.edits import Edits
+from counter.page.keeping import keep
 from counter.page.questions import questions_of
 from counter.page.show import paper_for, plain
+from counter.photo import read_photo
 
 DOUBTS = (
     (1, (320.0, 60.0), "there may be two stitches here"),
@@ -227,15 +229,11 @@ def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkey
     assert not the_only(open_own()).corrections and the_only(open_own()).state == "not sure"
 
 
-def test_a_photo_larger_than_the_kept_one_goes_on_at_its_size(here, page, make_count, monkeypatch, tmp_path):  # noqa: F811
+def test_a_photo_larger_than_the_kept_one_goes_on_at_its_size(here, make_count, tmp_path):
     size = (3200, 2400)
     Image.new("RGB", size, "teal").save(tmp_path / "big.jpg")
     count = make_count({24: 1.0}, size=size)
     edits = Edits.of(count.marks, questions_of(count)).remove(3)
-    from counter.page.goal import Goal
-    from counter.page.keeping import keep
-    from counter.photo import read_photo
-
     tie = keep(open_own(), read_photo(tmp_path / "big.jpg"), count, edits, False, Goal())
     again = went_on(listed(fresh()), tie.entry)
     assert again.session_state["photo"].width == 1600
@@ -273,8 +271,6 @@ def keep_some(count, photo, *titles):
 
 @pytest.fixture
 def photo(sample):  # noqa: F811
-    from counter.photo import read_photo
-
     return read_photo(sample)
 
 
@@ -327,7 +323,7 @@ def test_deleting_asks_once_and_is_for_good(here, photo, count_of_sample, data_f
     assert [line.title for line in open_own().listing().lines] == ["stays"]
 
 
-def test_a_count_that_is_deleted_beside_its_photo_can_be_kept_again(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_deleted_beside_its_photo_it_can_be_kept_again(here, page, count_of_sample, monkeypatch):  # noqa: F811
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     pressed(pressed(page, words.DELETE), words.DELETE_DO)
     assert words.DELETED in shown(page) and open_own().listing().found == 0
@@ -384,7 +380,8 @@ def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, mo
         link.execute("BEGIN EXCLUSIVE")
         page.text_input(key="title-shown").set_value("typed last")
         left(page)
-        assert notebook.TROUBLES["locked"][0] in shown(page) and page.text_input(key="title-shown").value == "typed last"
+        assert notebook.TROUBLES["locked"][0] in shown(page)
+        assert page.text_input(key="title-shown").value == "typed last"
         link.execute("ROLLBACK")
     left(page)
     assert the_only(open_own()).title == "typed last" and words.LEAD in shown(page)
@@ -439,7 +436,7 @@ def test_on_a_server_it_is_off_unless_turned_on(page, count_of_sample, monkeypat
     assert not data_folder.exists()
 
 
-def test_on_a_server_each_notebook_opens_to_its_code(elsewhere, page, count_of_sample, monkeypatch, address):  # noqa: F811
+def test_on_a_server_each_opens_to_its_code(elsewhere, page, count_of_sample, monkeypatch, address):  # noqa: F811
     page = counted(fresh(), count_of_sample(), monkeypatch)
     assert words.KEEP not in labels(page)
     page.session_state[f"door-open-{page.session_state['turn']}"] = True

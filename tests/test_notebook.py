@@ -275,6 +275,7 @@ def test_the_list_is_searched_by_words(book, make_count):
     assert found("STRASSE bär") == {"Bär, Straße"} and found("bar") == {"BAR_1", "Ｂar two"}
     assert found("%") == {"BAR_1"} and found("_") == {"BAR_1"} and found("'") == set()
     assert found("24") == {"Bär, Straße", "Ｂar two"} and found("24 ohr sure") == {"Bär, Straße"}
+    assert len(found(f"{book.listing().lines[0].kept:%d %B %Y}".lstrip("0"))) == 3
     today = book.listing().lines[0].kept.date().isoformat()
     assert len(found(today)) == 3 and found("ohr wool") == set()
 
@@ -751,6 +752,58 @@ def test_an_older_notebook_is_brought_up(book, make_count, monkeypatch):
     monkeypatch.undo()
     trouble("newer", Notebook.open, book.path)
     trouble("newer", book.keep, picture(), make_count({24: 1.0}))
+
+
+def without_answers(data):
+    """An entry's data as version 1 had it."""
+    del data["answers"], data["by_hand"]
+
+
+def test_what_version_1_kept_is_read_and_brought_up(book, make_count, tmp_path):
+    goal = Goal(expected=24)
+    same = book.keep(picture(seed=1), make_count({24: 1.0}), goal=goal)
+    made = own_marks(make_count({24: 1.0}))[:-1]
+    less = book.keep(picture(seed=2), make_count({24: 1.0}), made, goal=goal)
+    unsure = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=[(1, (320.0, 100.0), "?")])
+    asked = book.keep(picture(seed=3), unsure, goal=goal)
+    old_zip = only(with_count(exported(book), without_answers), "about.json", lambda _: json.dumps(
+        {"format": notebook.FORMAT, "version": 1, "counts": 3}).encode())  # fmt: skip
+    with closing(sqlite3.connect(book.path)) as link, link:
+        for key, data in link.execute("SELECT key, data FROM entry").fetchall():
+            old = json.loads(data)
+            without_answers(old)
+            link.execute("UPDATE entry SET data = ? WHERE key = ?", (json.dumps(old, ensure_ascii=False), key))
+        link.execute("ALTER TABLE entry DROP COLUMN off_by")
+        link.execute("PRAGMA user_version = 1")
+
+    again = Notebook.open(book.path)
+    assert {line.key: line.off_by for line in again.listing().lines} == {same.key: 0, less.key: -1, asked.key: None}
+    for entry in (same, less, asked):
+        read = again.entry(entry.key)
+        assert (read.answers, read.by_hand) == ((), entry is less) and read.state == entry.state
+    # The zip of before is known to be here already, and comes in elsewhere.
+    assert again.import_zip(old_zip) == notebook.Imported(0, 3)
+    other = Notebook.open(tmp_path / "other" / "n.sqlite3")
+    assert other.import_zip(old_zip) == notebook.Imported(3, 0)
+    assert again.import_zip(exported(other)) == notebook.Imported(0, 3)
+    assert again.change(again.entry(asked.key), answers=[0]).state == "counted by a person"
+
+
+def test_answers_are_kept_and_settle_only_when_all_are_given(book, make_count):
+    doubts = [(1, (320.0, 100.0), "a"), (5, (300.0, 100.0), "b")]
+    count = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=doubts)
+    kept = book.keep(picture(), count, answers=[0, None], goal=Goal(expected=24))
+    assert (book.entry(kept.key).answers, kept.state, kept.off_by) == ((0, None), "not sure", None)
+    # An answer that takes a mark away leaves the other place in doubt.
+    kept = book.change(kept, marks=kept.marks[1:], answers=[-1, None])
+    assert (kept.by_hand, kept.state, kept.off_by, kept.settled.sure) == (False, "not sure", None, False)
+    assert book.listing("not sure 23").found == 1
+    kept = book.change(kept, answers=[-1, 0])
+    assert (kept.state, kept.off_by) == ("counted by a person", -1)
+    assert book.listing("by you, short by 1".replace(",", "")).found == 1 == book.listing("23 stitches").found
+    for wrong in ([2], [True], [0.5], ["0"], [0, 0, 0]):
+        with pytest.raises(ValueError):
+            book.change(kept, answers=wrong)
 
 
 def test_a_step_that_fails_changes_nothing(book, make_count, monkeypatch):
