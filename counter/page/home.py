@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
@@ -102,6 +103,10 @@ def _place(answer: object) -> str:
 def _load() -> None:
     """Load what the first count needs while the person still looks for a photo."""
     Thread(target=load, daemon=True).start()
+    # Streamlit looks for garbage after every run, on the way to the marked picture too: not in the
+    # libraries, which is where nearly all of that time goes.
+    gc.collect()
+    gc.freeze()
 
 
 @st.cache_resource
