@@ -48,7 +48,8 @@ from counter.verdict import MOST_EXPECTED
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
-    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "is_local", "new_shared", "open_own", "open_shared", "turned_on"),
+    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "is_local", "new_shared"),
+    *("open_own", "open_shared", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -655,15 +656,10 @@ def entry_of(
     now = _now()
     return _checked(
         Entry(
-            secrets.token_hex(16), 1, now, now, title, note, _scaled(count, size),
+            secrets.token_hex(16), 1, now, now, title, note, scaled(count, size),
             _scaled_marks(marks, count.size, size), confirmed, goal or Goal(), tuple(answers), by_hand,
         )
     )  # fmt: skip
-
-
-def as_text(entry: Entry) -> str:
-    """All of an entry but its photo as JSON, as in an exported zip."""
-    return _content(entry)
 
 
 def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
@@ -861,7 +857,7 @@ class Notebook:
             by_hand=(entry.by_hand or None) if by_hand is None else by_hand,
         )
         new = _checked(new)
-        if _content(new) == _content(entry):
+        if as_text(new) == as_text(entry):
             return entry
         new = replace(new, revision=entry.revision + 1, changed=_now())
         columns = _columns(new)
@@ -1004,7 +1000,7 @@ class Notebook:
             for key in keys:
                 entry = _read(link, key)
                 lines.append(_sheet_line(entry))
-                _put(pack, f"entries/{key}.json", _content(entry).encode())
+                _put(pack, f"entries/{key}.json", as_text(entry).encode())
                 row = link.execute("SELECT large FROM photo WHERE key = ?", (key,)).fetchone()
                 _put(pack, f"photos/{key}.jpg", row["large"] if row else b"", zipfile.ZIP_STORED)
             # With a byte order mark, by which spreadsheets know UTF-8.
@@ -1173,7 +1169,7 @@ def _columns(entry: Entry) -> dict[str, object]:
         "key": entry.key, "revision": entry.revision, "kept": kept, "changed": entry.changed.isoformat(),
         "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "state": entry.state,
         "expected": entry.goal.total, "round": entry.goal.round, "off_by": off, "sought": _folded("\n".join(words)),
-        "data": _content(entry),
+        "data": as_text(entry),
     }  # fmt: skip
 
 
@@ -1201,12 +1197,12 @@ def _placed(link: sqlite3.Connection, entry: Entry) -> Entry | None:
     One that differs from the one that is here gets a key that its content
     decides, so that importing it again finds it.
     """
-    own, content = entry, _content(entry)
+    own, content = entry, as_text(entry)
     for turn in itertools.count(1):
         if link.execute("SELECT 1 FROM entry WHERE key = ?", (own.key,)).fetchone() is None:
             return own
         # Read, so that one of an earlier version is the same as its like.
-        if _content(_read(link, own.key)) == _content(own):
+        if as_text(_read(link, own.key)) == as_text(own):
             return None
         own = replace(entry, key=hashlib.sha256(f"{turn} {content}".encode()).hexdigest()[:32])
 
@@ -1342,8 +1338,21 @@ def _scaled_marks(
     return tuple(replace(mark, x=float(x), y=float(y)) for mark, (x, y) in zip(marks, placed, strict=True))
 
 
-def _scaled(count: Count, kept: tuple[int, int]) -> Count:
-    """A count in pixels of the kept photo."""
+def scaled(count: Count, kept: tuple[int, int]) -> Count:
+    """A count in pixels of a smaller copy of its photo.
+
+    Parameters
+    ----------
+    count : Count
+    kept : tuple of int
+        (width, height) of the copy.
+
+    Returns
+    -------
+    Count
+        Places are rounded to a thousandth of a pixel; the middle of the first
+        pixel is (0, 0) in both.
+    """
     share = np.array(kept) / count.size
 
     def at(point: tuple[float, float]) -> tuple[float, float]:
@@ -1363,8 +1372,18 @@ def _scaled(count: Count, kept: tuple[int, int]) -> Count:
     )
 
 
-def _content(entry: Entry) -> str:
-    """All of an entry as JSON, the same text for the same entry; its revision is the file's own matter."""
+def as_text(entry: Entry) -> str:
+    """All of an entry but its photo as JSON, as in an exported zip.
+
+    Parameters
+    ----------
+    entry : Entry
+
+    Returns
+    -------
+    str
+        The same for the same entry; its revision is the file's own matter.
+    """
     count, goal, working = entry.count, entry.goal, entry.count.in_progress
     data = {
         "key": entry.key,

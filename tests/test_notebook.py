@@ -645,8 +645,8 @@ def test_any_value_anywhere_is_taken_or_refused_in_one_line(make_count, tmp_path
             Goal(expected=6),
         )
     )  # fmt: skip
-    plain = json.loads(notebook._content(entry))
-    assert notebook._content(notebook._entry_of(copy.deepcopy(plain))) == notebook._content(entry)
+    plain = json.loads(notebook.as_text(entry))
+    assert notebook.as_text(notebook._entry_of(copy.deepcopy(plain))) == notebook.as_text(entry)
     place = data.draw(st.sampled_from(list(places(plain))[1:]))
     *way, last = place
     part = plain
@@ -660,7 +660,7 @@ def test_any_value_anywhere_is_taken_or_refused_in_one_line(make_count, tmp_path
         taken = notebook._entry_of(json.loads(json.dumps(plain)))
     except (ValueError, TypeError):
         return
-    assert notebook._content(notebook._entry_of(json.loads(notebook._content(taken)))) == notebook._content(taken)
+    assert notebook.as_text(notebook._entry_of(json.loads(notebook.as_text(taken)))) == notebook.as_text(taken)
 
 
 # --- Files that must not be touched ---

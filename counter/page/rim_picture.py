@@ -23,7 +23,7 @@ from counter.answer import Count, Doubt, clock_position
 from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
 from counter.page import words
 from counter.page.edits import Edits
-from counter.page.questions import MOST_QUESTIONS
+from counter.page.questions import lettered
 from counter.page.rim_strip import RimStrip, lay_rim_straight
 from counter.page.show import data_address
 from counter.photo import Photo
@@ -165,11 +165,9 @@ def rim_picture(
         }
         for number, mark in enumerate(edits.marks, start=1)
     ]
-    asked = {question.doubt.at: k for k, question in enumerate(edits.questions)}
-    # The letters stay as they are while answers come in.
     doubts = [
-        {"x": doubt.at[0], "y": doubt.at[1], "letter": doubt_letter(asked.get(doubt.at, index))}
-        for index, doubt in enumerate(count.doubts[:MOST_QUESTIONS])
+        {"x": doubt.at[0], "y": doubt.at[1], "letter": letter}
+        for doubt, letter in lettered(count.doubts, edits.questions)
     ]
     asks = [
         {

@@ -17,7 +17,7 @@ from PIL import Image, ImageOps
 
 from counter.answer import Count, Refusal
 from counter.check import Check, check
-from counter.notebook import NotebookError
+from counter.notebook import NotebookError, scaled
 from counter.page import door, keeping, pattern, words
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
@@ -176,25 +176,7 @@ def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refus
     small = Photo(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
     if isinstance(answer, Refusal):
         return small, answer
-    share = np.array(size) / (photo.width, photo.height)
-
-    def placed(points) -> np.ndarray:
-        return (np.asarray(points, float) + 0.5) * share - 0.5
-
-    def at(point: tuple[float, float]) -> tuple[float, float]:
-        x, y = placed(point)
-        return float(x), float(y)
-
-    working = answer.in_progress
-    return small, replace(
-        answer,
-        marks=placed(answer.marks),
-        outline=placed(answer.outline),
-        centre=at(answer.centre),
-        doubts=tuple(replace(doubt, at=at(doubt.at)) for doubt in answer.doubts),
-        in_progress=working and replace(working, loop=at(working.loop)),
-        size=size,
-    )
+    return small, scaled(answer, size)
 
 
 # One of them ---------------------------------------------------------------
@@ -229,7 +211,7 @@ def keep_up() -> None:
 
 def put_away() -> None:
     """Let go of all photos of the sheet."""
-    st.session_state.update(pieces=(), left_out=0, opened=None)
+    st.session_state.update(pieces=(), left_out=0, opened=None, rows={})
 
 
 # The sheet -----------------------------------------------------------------
