@@ -91,7 +91,7 @@ def address(monkeypatch):
 
 
 @pytest.fixture
-def page(mounted, address):
+def page(sample, mounted, address):
     return AppTest.from_file(str(HOME), default_timeout=60).run()
 
 

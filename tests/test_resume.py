@@ -1,11 +1,13 @@
 """What stands on the page survives a reload."""
 
+import io
 import json
 import signal
 from types import SimpleNamespace
 
 import pytest
 import streamlit
+from PIL import Image
 from test_keeping import data_folder, elsewhere, here  # noqa: F401
 from test_page import PLAN, State, address, counted, mounted, page, pressed, sample, shown, with_plan  # noqa: F401
 from test_page import STATE
@@ -55,10 +57,15 @@ def remembered(mounted, address, own=True):  # noqa: F811
     return {"sketch": address["remembered"]["sketch"], "picture": mounted["pictures"]["picture"], "own": own}
 
 
+def size_of(photo):
+    with Image.open(io.BytesIO(photo)) as picture:
+        return picture.size
+
+
 @pytest.fixture
 def left_behind(sample, page, mounted, address, make_count, monkeypatch):  # noqa: F811
     """A photo whose marks were put right, held against a total: as the browser remembers it."""
-    count = make_count({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS, size=(750, 1000))
+    count = make_count({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS, size=size_of(sample))
     page = counted(page, count, monkeypatch)
     page.number_input("expected").set_value(23).run()
     page.session_state["edits"] = page.session_state["edits"].answer(0, 0).remove(7)
@@ -89,7 +96,7 @@ def test_reload_finds_photo_marks_answers_and_total(left_behind, mounted):  # no
 
 def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make_count, monkeypatch):  # noqa: F811
     with_plan(page, hook=4)
-    page = counted(page, make_count({24: 0.99, 23: 0.01}, size=(750, 1000)), monkeypatch)
+    page = counted(page, make_count({24: 0.99, 23: 0.01}, size=size_of(sample)), monkeypatch)
     message = remembered(mounted, address)
     after = handed_back(fresh(), message)
     assert not after.exception

@@ -173,7 +173,7 @@ def _start() -> None:
 
 def _samples() -> list[Path]:
     """Those of the first folder that holds any."""
-    found = (sorted(folder.glob("*.jpg")) for folder in SAMPLES)
+    found = (sorted(folder.absolute().glob("*.jpg")) for folder in SAMPLES)
     return next(filter(None, found), [])[:MOST_SAMPLES]
 
 
