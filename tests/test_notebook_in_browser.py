@@ -146,6 +146,8 @@ def test_taken_away_deleted_and_brought_back(driver, tmp_path):
         assert (line["stitches"], line["note"], line["state"]) == ("36", "soft wool, hook 3.5", "not sure")
 
         press(page, words.DELETE_FOUND_ONE)
+        page.get_by_text(words.DELETE_ASKED).wait_for()
+        page.wait_for_timeout(1000)  # what the question took the place of has gone
         press(page, words.DELETE_DO)
         expect(page.locator(".empty")).to_be_visible(timeout=PATIENCE)
         for content, said in (

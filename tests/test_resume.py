@@ -173,6 +173,12 @@ def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, a
 
 # In a browser --------------------------------------------------------------------------
 
+def still(page):  # noqa: F811
+    """Wait until the page is drawn to its end."""
+    page.wait_for_timeout(800)  # a tap has begun its run by then
+    expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
+
+
 browser = [
     pytest.mark.browser,
     pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
@@ -198,21 +204,23 @@ class TestBrowser:
                 total(page, 35)
                 expecting(page, 35)
                 expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
+                still(page)  # the browser is told last
                 page.reload()
                 total(page, 35)
                 expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
                 expect(page.get_by_label(words.EXPECTED, exact=True)).to_have_value("35")
-                # Until it is drawn to its end, what is tapped may move away under the finger.
-                expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
+                still(page)
                 # On with it, and the server dies: an edit that was seen is there again when it is back.
                 tap(page, 0.5, 0.05)
                 total(page, 36)
+                still(page)
                 server.send_signal(signal.SIGKILL)
                 server.wait(20)
                 server = started(tmp_path, port)
                 page.reload()
                 total(page, 36)
                 expect(page.locator(".who")).to_have_text(words.YOU_SAY)
+                still(page)
                 # Another tab of this machine's own browser is asked.
                 page.close()
                 page = page.context.new_page()
