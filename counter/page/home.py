@@ -323,7 +323,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
 def _answer(own: Count, count: Count, by_person: bool) -> str:
     """The count and how sure it is, in HTML."""
     numbers = sorted(count.likely)
-    shown = f"<i>{words.OR.strip()}</i><wbr>".join(str(n) for n in numbers)
+    shown = f"<i>{words.OR.strip()}</i>".join(str(n) for n in numbers)
     who = words.YOU_SAY if by_person else words.PHOTO_SAYS
     if by_person:
         icon, state = TICK, words.YOURS
@@ -348,7 +348,7 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
     return (
         f'<div class="answer" role="status"><div class="who">{who}</div>'
         f'<div class="total{" many" if len(numbers) > 2 else ""}" data-total="{words.OR.join(map(str, numbers))}">'
-        f"{shown}<wbr><small>{words.STITCHES}</small></div>"
+        f"{shown}<small>{words.STITCHES}</small></div>"
         f'<div class="state"><b>{icon}{state}</b><span>{escape(detail)}</span></div>{odds}'
         + "".join(f'<p class="more">{escape(line)}</p>' for line in more)
         + "</div>"
