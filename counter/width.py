@@ -67,15 +67,12 @@ def find_width(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) ->
         Empty where nothing looks like a rim.
     """
     length = 2 * np.pi * piece.radius
-    seen = looks(pixels, piece, centre, [(number, False) for number in LOOKS if length / number > NARROWEST])
+    numbers = [number for number in LOOKS if length / number > NARROWEST]
     octaves = np.arange(np.log2(FEWEST), np.log2(MOST), 1 / FINENESS)
-    support = np.zeros(len(octaves))
-    for one in seen:
-        away = np.log2(one.supposed) - octaves
-        inside = (away >= band.SCALES[0]) & (away <= band.SCALES[-1])
-        chance = np.stack([np.interp(away, band.SCALES, row) for row in one.scale]) + ASTRAY
-        told = (np.log(chance * len(band.SCALES)) * one.seen[:, None]).sum(axis=0) / max(one.seen.sum(), 1e-6)
-        support += np.where(inside, told * one.in_view, 0)
+    support = _support(looks(pixels, piece, centre, [(number, False) for number in numbers[:-1]]), octaves)
+    # The finest look is as long as all the others together: it is left out where it can't change anything.
+    if numbers and not _decided(support, octaves, numbers):
+        support += _support(looks(pixels, piece, centre, [(numbers[-1], False)]), octaves)
     best = int(np.argmax(support))
     if support[best] < LEAST_SUPPORT:
         return []
@@ -85,6 +82,33 @@ def find_width(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) ->
     if apart[second] > RIVAL * support[best]:
         found.append(Rough(float(2 ** octaves[second]), float(support[second])))
     return found
+
+
+def _speaks_of(supposed: float, octaves: np.ndarray) -> np.ndarray:
+    """Which numbers (log2) a look at one supposed number can tell of."""
+    away = np.log2(supposed) - octaves
+    return (away >= band.SCALES[0]) & (away <= band.SCALES[-1])
+
+
+def _support(seen: list[Braid], octaves: np.ndarray) -> np.ndarray:
+    """What looks say for each number (log2), in nats a place."""
+    support = np.zeros(len(octaves))
+    for one in seen:
+        away = np.log2(one.supposed) - octaves
+        chance = np.stack([np.interp(away, band.SCALES, row) for row in one.scale]) + ASTRAY
+        told = (np.log(chance * len(band.SCALES)) * one.seen[:, None]).sum(axis=0) / max(one.seen.sum(), 1e-6)
+        support += np.where(_speaks_of(one.supposed, octaves), told * one.in_view, 0)
+    return support
+
+
+def _decided(support: np.ndarray, octaves: np.ndarray, numbers: list[int]) -> bool:
+    """True where the last of some looks changes neither the best number nor a second one, whatever it says."""
+    best = int(np.argmax(support))
+    told = np.any([_speaks_of(number, octaves) for number in numbers[:-1]], axis=0)
+    last = _speaks_of(numbers[-1], octaves)
+    # Of numbers that only the last look tells of, the nearest that the others do has to stand for all.
+    most = support[told & last] + np.log((1 + ASTRAY) * len(band.SCALES))
+    return not last[best] and support[best] >= LEAST_SUPPORT and bool((most <= RIVAL * support[best]).all())
 
 
 def refined(seen: Braid) -> float:

@@ -329,7 +329,7 @@ def test_rim_laid_straight_has_the_marks_of_the_photo(page, photo):
     across = strip_numbers(page, 36)
     # Where the picture that Python made shows the places of the marks.
     count = count_photo(photo)
-    strip = lay_rim_straight(read_photo(photo).pixels, count)
+    strip = lay_rim_straight(read_photo(photo), count)
     rim = np.array(strip.rim)
     places, _ = to_strip(rim, count.centre, count.marks)
     walked = np.concatenate([[0], np.cumsum(np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1))])

@@ -203,9 +203,9 @@ def test_rim_picture_is_told_the_marks_and_the_places_in_doubt(sample, page, mou
 def test_rim_is_laid_straight_once_for_each_photo(sample, page, mounted, make_count, monkeypatch):
     made = []
 
-    def lay(pixels, count):
+    def lay(photo, count):
         made.append(count)
-        return lay_rim_straight(pixels, count)
+        return lay_rim_straight(photo, count)
 
     monkeypatch.setattr("counter.page.rim_picture.lay_rim_straight", lay)
     page = counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch)

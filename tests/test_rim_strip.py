@@ -7,13 +7,18 @@ import pytest
 from PIL import Image
 
 from counter.page.rim_strip import INSIDE, LONGEST, OUTSIDE, STITCH, lay_rim_straight
+from counter.photo import Photo
 
 
 def telling(size):
     """A photo whose every pixel says where it is: across in red, down in green."""
     width, height = size
     y, x = np.mgrid[:height, :width]
-    return np.stack([x * 250 / width, y * 250 / height, np.full_like(x, 90)], axis=-1).astype(np.uint8)
+    return Photo(np.stack([x * 250 / width, y * 250 / height, np.full_like(x, 90)], axis=-1).astype(np.uint8))
+
+
+def black(*shape):
+    return Photo(np.zeros(shape, np.uint8))
 
 
 def picture_of(strip):
@@ -27,13 +32,14 @@ def turned(count, clockwise):
     return replace(count, marks=count.marks[::-1]) if clockwise else count
 
 
+@pytest.mark.parametrize("large", [1, 3])  # three times as large, a smaller copy shows as much
 @pytest.mark.parametrize("clockwise", [False, True])
 @pytest.mark.parametrize("begins", [0, 7, 23])
-def test_round_reads_from_the_first_mark_in_working_order(make_count, clockwise, begins):
-    count = turned(make_count({24: 1.0}, size=(900, 700), centre=(430, 360), radius=250), clockwise)
+def test_round_reads_from_the_first_mark_in_working_order(make_count, clockwise, begins, large):
+    size, centre = (900 * large, 700 * large), (430 * large, 360 * large)
+    count = turned(make_count({24: 1.0}, size=size, centre=centre, radius=250 * large), clockwise)
     count = replace(count, marks=np.roll(count.marks, -begins, axis=0))
-    pixels = telling(count.size)
-    strip = lay_rim_straight(pixels, count)
+    strip = lay_rim_straight(telling(count.size), count)
     shown = picture_of(strip)
     rows, columns = shown.shape[:2]
     # Marks stand evenly on a circle, so that the k-th is in the middle of its 24th of the length.
@@ -41,7 +47,7 @@ def test_round_reads_from_the_first_mark_in_working_order(make_count, clockwise,
     row = (depth - strip.depths[0]) / (strip.depths[1] - strip.depths[0]) * rows
     for k, (x, y) in enumerate(count.marks):
         seen = shown[int(row), int((k + 0.5) / 24 * columns)]
-        assert seen[:2] == pytest.approx([x * 250 / 900, y * 250 / 700], abs=4), k
+        assert seen[:2] == pytest.approx([x * 250 / size[0], y * 250 / size[1]], abs=4), k
 
 
 @pytest.mark.parametrize("clockwise", [False, True])
@@ -82,11 +88,11 @@ def test_rim_may_be_any_line_and_the_centre_anywhere_within(make_count):
 
 def test_picture_is_no_larger_than_needed_and_no_larger_than_the_photo(make_count):
     near = make_count({24: 1.0}, size=(4000, 3000), radius=1300)
-    shown = picture_of(lay_rim_straight(np.zeros((3000, 4000, 3), np.uint8), near))
+    shown = picture_of(lay_rim_straight(black(3000, 4000, 3), near))
     assert shown.shape[0] == round((OUTSIDE + INSIDE) * STITCH)
     assert shown.shape[1] / 24 == pytest.approx(1.06 * STITCH, rel=0.01)
     many = make_count({180: 1.0}, size=(4000, 3000), radius=1300)
-    assert picture_of(lay_rim_straight(np.zeros((3000, 4000, 3), np.uint8), many)).shape[1] <= LONGEST
+    assert picture_of(lay_rim_straight(black(3000, 4000, 3), many)).shape[1] <= LONGEST
     far = make_count({60: 1.0}, size=(640, 640), radius=200)
-    shown = picture_of(lay_rim_straight(np.zeros((640, 640, 3), np.uint8), far))
+    shown = picture_of(lay_rim_straight(black(640, 640, 3), far))
     assert shown.shape[1] == pytest.approx(2 * np.pi * 212, rel=0.01)  # one pixel for one of the photo

@@ -240,5 +240,5 @@ def _strip(name: str, photo: Photo, count: Count) -> RimStrip:
     """The rim laid straight, made once for each photo: edits change neither the outline nor the centre."""
     state = st.session_state
     if state.get("strip", (None,))[0] != name:
-        state.strip = (name, lay_rim_straight(photo.pixels, count))
+        state.strip = (name, lay_rim_straight(photo, count))
     return state.strip[1]

@@ -12,6 +12,7 @@ import numpy as np
 
 from counter.answer import Count
 from counter.page.show import data_address
+from counter.photo import Photo
 from counter.unwrap import evenly, lay_straight, to_strip
 
 __all__ = ["RimStrip", "lay_rim_straight"]
@@ -51,13 +52,12 @@ class RimStrip:
     depths: tuple[float, float]
 
 
-def lay_rim_straight(pixels: np.ndarray, count: Count) -> RimStrip:
+def lay_rim_straight(photo: Photo, count: Count) -> RimStrip:
     """Lay the rim of a counted photo straight.
 
     Parameters
     ----------
-    pixels : ndarray of shape (H, W, 3), uint8
-        The photo, sRGB.
+    photo : Photo
     count : Count
         Its count, with two marks or more.
 
@@ -76,7 +76,11 @@ def lay_rim_straight(pixels: np.ndarray, count: Count) -> RimStrip:
     rows = max(1, round((OUTSIDE + INSIDE) * stitch * scale))
     columns = max(1, round(length * scale))
     middles = depths[0] + (np.arange(rows) + 0.5) / rows * (depths[1] - depths[0])
-    straight = lay_straight(pixels, evenly(rim, columns), centre, middles)
+    line, middle, pixels = evenly(rim, columns), np.array(centre), photo.pixels
+    if scale * photo.shrink <= 1:
+        # The smaller copy shows as much, and is there already.
+        line, middle, pixels = (line + 0.5) / photo.shrink - 0.5, (middle + 0.5) / photo.shrink - 0.5, photo.working
+    straight = lay_straight(pixels, line, middle, middles)
     return RimStrip(data_address(straight), tuple((float(x), float(y)) for x, y in rim), stitch, depths)
 
 
