@@ -86,8 +86,8 @@ def find_centre(pixels: np.ndarray, piece: Piece) -> tuple[float, float]:
         (x, y) in pixels of the photo.
     """
     shrink = max(1.0, piece.radius / RADIUS)
-    light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0]
-    light = cv2.resize(light, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    small = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    light = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)[..., 0]
     back = np.linalg.inv(piece.to_circle)
     side = (np.arange(2 * RADIUS + 1) - RADIUS) / RADIUS
     places = np.stack(np.meshgrid(side, side), axis=-1) @ back.T + piece.centre

@@ -167,9 +167,9 @@ def _likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> 
     Patches are compared by the Bhattacharyya coefficient of their power
     spectra, which does not care where exactly a thread lies in a patch.
     """
-    light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0]
     shrink = max(1.0, piece.radius / PATCH_RADIUS)
-    light = cv2.resize(light, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA).astype(np.float32)
+    small = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    light = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
     light -= cv2.GaussianBlur(light, (0, 0), 8)
     back = np.linalg.inv(piece.to_circle)
     ring = piece.to_circle @ (np.asarray(centre) - piece.centre)
