@@ -88,7 +88,7 @@ MARK_DOUBT = "place {letter}: {why}"
 
 # The rim laid straight
 STRIP = "The rim laid straight, to count along"
-STRIP_HINT = "On the straight rim a tap only shows the place in the photo."
+STRIP_HINT = "On the straight rim a tap only shows the place in the photo, where a thin line runs along the part you see."
 
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
