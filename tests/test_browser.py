@@ -392,6 +392,20 @@ def test_tap_on_the_straight_rim_shows_the_place_and_changes_nothing(page, photo
     assert page.locator(".mark.added").get_attribute("data-mark") == "20"
 
 
+def test_straight_rim_goes_to_what_is_undone(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    touched(page, page.locator('.mark[data-mark="20"]'))
+    total(page, 35)
+    slider = page.locator(".strip")
+    for button, left in ((words.UNDO, 36), (words.REDO, 35)):
+        slider.evaluate("(e) => { e.scrollLeft = 0; }")
+        strip_rests(page)
+        page.get_by_role("button", name=button, exact=True).click()
+        total(page, left)
+        assert strip_rests(page) > 52 * 12
+
+
 def test_walking_and_moving_the_photo_move_the_straight_rim(page, photo):
     choose(page, photo)
     total(page, 36)

@@ -65,6 +65,14 @@ function drawSlip({ x, y }, [dx, dy], r, sign, parent) {
   make("text", { class: "on-slip", ...at, "font-size": (1.1 / 1.15) * r }, parent, sign);
 }
 
+/** The one mark in which two rows of marks differ, or null. */
+function changed(before, after) {
+  const without = (some, others) =>
+    some.filter(({ name, x, y }) => !others.some((other) => other.name === name && other.x === x && other.y === y));
+  const [gone, come] = [without(before, after), without(after, before)];
+  return gone.length <= 1 && come.length <= 1 ? (come[0] ?? gone[0] ?? null) : null;
+}
+
 class Rim {
   constructor(root) {
     this.root = root;
@@ -131,6 +139,8 @@ class Rim {
   show(data, send) {
     this.send = send;
     const other = this.data?.name !== data.name;
+    const went = this.pending.some((edit) => edit.serial <= data.seen && ["undo", "redo"].includes(edit.do));
+    const back = went && !other ? changed(this.data.marks, data.marks) : null;
     this.data = data;
     if (other) {
       this.pending = [];
@@ -163,6 +173,7 @@ class Rim {
     this.showAsks(other);
     this.showPlaces(this.slips, data.slips, words.slips, "tag");
     if (this.dragged === undefined) this.drawAll();
+    if (back) this.strip.goTo(back);
   }
 
   /** A question for each place in doubt; once drawn they only change, so that nothing jumps and focus stays. */
