@@ -670,36 +670,34 @@ def _sum_over_chains(
         Logarithm of the row's unit; minus infinity where nothing gets.
     """
     rows, scales, span = weights.shape
-    state, level = np.zeros((last + rows, scales)), np.full(last + rows, -np.inf)
-    before = np.zeros((rows, scales))
+    grown = np.exp(log_unit)
+    arrived, total, unit_of = np.zeros((rows, scales)), np.zeros((rows, scales)), np.zeros(rows)
+    state = np.zeros((last + rows, scales))  # the same as `total`, but what is in reach has one unit
     reach = sliding_window_view(state, span, axis=0)
-    heights = sliding_window_view(level, span)
     begins = source.any(axis=1)
     # The narrowest stitch is as wide as this, so that many rows depend on earlier ones only.
     step = last - span + 1
+    unit = 0.0  # logarithm
     for row in range(0, rows, step):
-        part = slice(row, min(row + step, rows))
-        place = slice(last + part.start, last + part.stop)
+        part, behind = slice(row, min(row + step, rows)), slice(row, last + row)
         begin = begins[part].any()
-        top = heights[part].max(axis=1) + log_unit[part]
+        largest = state[behind].max()
+        if largest and not 1 / _FAR < largest < _FAR or begin and unit < 0:
+            rescaled = unit + np.log(largest) if largest else 0.0
+            rescaled = max(rescaled, 0.0) if begin else rescaled
+            state[behind] *= np.exp(unit - rescaled)
+            unit = rescaled
+        came = np.einsum("rkd,rkd->rk", weights[part], reach[part]) * grown[part, None]
+        now = came @ drift
         if begin:
-            top = np.where(begins[part], np.maximum(top, 0), top)
-        top[top == -np.inf] = 0
-        unit = np.exp(heights[part] + (log_unit[part] - top)[:, None])
-        arrived = np.einsum("rkd,rkd,rd->rk", weights[part], reach[part], unit)
-        total = arrived @ drift
-        if begin:
-            total += source[part] * np.exp(-np.where(begins[part], top, 0))[:, None]
-        whole = total.sum(axis=1)
-        reached = whole > 0
-        if reached.all():
-            level[place] = top + np.log(whole)
-        else:
-            level[place][reached] = top[reached] + np.log(whole[reached])
-            whole[~reached] = 1
-        state[place] = total / whole[:, None]
-        before[part] = arrived / whole[:, None]
-    return state[last:], before, level[last:]
+            now += source[part] * np.exp(-unit)
+        state[last + row : last + part.stop] = total[part] = now
+        arrived[part], unit_of[part] = came, unit
+    whole = total.sum(axis=1)
+    reached = whole > 0
+    whole[~reached] = 1
+    level = np.where(reached, np.log(whole) + unit_of, -np.inf)
+    return total / whole[:, None], arrived / whole[:, None], level
 
 
 def _log_loops_without_evidence(shape: _Shape) -> np.ndarray:
@@ -867,6 +865,8 @@ def _balanced(shape: _Shape, middle: np.ndarray, gap: np.ndarray) -> tuple[_Loop
             step *= 2
 
 
+#: Sums are taken in another unit once they are this far from 1, either way.
+_FAR = 1e60
 #: Exponents stay well inside the range of floating-point numbers.
 _RANGE = 300.0
 _NO_LOOP = "the evidence rules out every loop: give places that are not ruled out for gaps and middles"
