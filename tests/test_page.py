@@ -22,10 +22,11 @@ from hypothesis import strategies as st
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from counter import words
 from counter.count import count_photo
 from counter.flatness import flatness_of_plan
 from counter.mat import mat_page
-from counter.page import OPTIONS, command, words
+from counter.page import OPTIONS, command
 from counter.page.edits import Edits, persons_count
 from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
@@ -40,7 +41,7 @@ from counter.sizing import size_up
 from counter.twins import compare_pieces
 
 ROOT = Path(__file__).parents[1]
-HOME = Path(words.__file__).with_name("home.py")
+HOME = Path(words.__file__).parent / "page" / "home.py"
 #: What the page remembers of a session.
 STATE = {*PHOTO, *VISIT}
 #: Rounds of our own; the total of round 5 is stated wrong.

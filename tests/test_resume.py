@@ -13,7 +13,7 @@ from test_page import PLAN, State, address, counted, mounted, page, pressed, sam
 from test_page import STATE
 from test_keeping import fresh
 
-from counter.page import words
+from counter import words
 from counter.page.edits import Edits
 from counter.page.resume import KEY, _found, _take_up
 

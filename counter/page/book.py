@@ -8,8 +8,9 @@ from html import escape
 
 import streamlit as st
 
+from counter import words
 from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
-from counter.page import door, words
+from counter.page import door
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go
 from counter.page.show import amiss, day, lines, plain, says

@@ -15,11 +15,12 @@ import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from counter import words
 from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo, load
 from counter.overlay import draw_marks
-from counter.page import alike, book, door, keeping, pattern, resume, several, size, words
+from counter.page import alike, book, door, keeping, pattern, resume, several, size
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session

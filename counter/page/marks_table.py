@@ -7,9 +7,9 @@ from html import escape
 
 import streamlit as st
 
+from counter import words
 from counter.advice import DONE
 from counter.answer import Count, clock_position
-from counter.page import words
 from counter.page.edits import Edits
 from counter.page.questions import lettered
 from counter.slips import Slip

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counter import words
 from counter.answer import Count, Doubt
 from counter.overlay import doubt_letter
-from counter.page import words
 
 __all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed"]
 

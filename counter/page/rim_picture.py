@@ -18,10 +18,10 @@ import cv2
 import numpy as np
 import streamlit as st
 
+from counter import words
 from counter.advice import DONE
 from counter.answer import Count, Doubt, clock_position
 from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
-from counter.page import words
 from counter.page.edits import Edits
 from counter.page.questions import lettered
 from counter.page.rim_strip import RimStrip, lay_rim_straight

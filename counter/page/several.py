@@ -15,10 +15,11 @@ import numpy as np
 import streamlit as st
 from PIL import Image, ImageOps
 
+from counter import words
 from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.notebook import NotebookError, scaled
-from counter.page import door, keeping, pattern, words
+from counter.page import door, keeping, pattern
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.questions import questions_of

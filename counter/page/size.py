@@ -7,10 +7,10 @@ from html import escape
 
 import streamlit as st
 
+from counter import words
 from counter.answer import Count
 from counter.gauge import FOUR_INCHES, Gauge
 from counter.mat import PAPERS, mat_page
-from counter.page import words
 from counter.page.session import bound
 from counter.page.show import lines
 from counter.photo import Photo
