@@ -18,7 +18,7 @@ from counter.page.show import paper_for, plain
 from counter.photo import read_photo
 
 DOUBTS = (
-    (1, (320.0, 60.0), "there may be two stitches here"),
+    (1, (320.0, 60.0), words.IN_DOUBT["two"], "two"),
     (13, (320.0, 420.0), "part of the rim is hidden"),
 )
 

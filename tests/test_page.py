@@ -250,7 +250,7 @@ def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkey
 
 
 def test_marks_stand_in_a_table_for_those_who_do_not_see_the_picture(sample, page, make_count, monkeypatch):
-    doubts = [(5, (320.0, 120.0), "there may be two stitches here"), (9, (320.0, 520.0), "part of the rim is hidden")]
+    doubts = [(5, (320.0, 120.0), words.IN_DOUBT["two"], "two"), (9, (320.0, 520.0), "part of the rim is hidden")]
     with_plan(page, hook=4)
     page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
     assert words.MARKS_CAPTION.format(n=24) not in shown(page)  # drawn only when it is unfolded
@@ -271,7 +271,7 @@ def test_marks_stand_in_a_table_for_those_who_do_not_see_the_picture(sample, pag
 
 
 def test_answers_settle_the_count_at_once(sample, page, mounted, make_count, monkeypatch):
-    doubts = [(1, (320.0, 120.0), "there may be two stitches here"), (13, (320.0, 520.0), "part of the rim is hidden")]
+    doubts = [(1, (320.0, 120.0), words.IN_DOUBT["two"], "two"), (13, (320.0, 520.0), "part of the rim is hidden")]
     page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
     page.number_input("expected").set_value(25).run()
     assert words.VERDICTS["can't say"] in shown(page)

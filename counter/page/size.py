@@ -52,7 +52,7 @@ def panel(photo: Photo, own: Count, count: Count, compared: PlanRound | None) ->
                 stitch=compared.stitch if compared else "sc", uk=state.uk,
             )  # fmt: skip
         except ValueError as error:
-            lines([words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:])])
+            lines([words.sentence(str(error))])
         else:
             _sizing(sizing)
         st.html(f'<p class="quiet">{escape(words.MAT)}</p>')
