@@ -1,4 +1,4 @@
-"""What a file of words in another language lacks: ``python tests/other_words.py FILE``; nothing is printed where it fits."""
+"""What a file of words in another language lacks: ``python tests/other_words.py FILE`` prints nothing where it fits."""
 
 import importlib.util
 import inspect

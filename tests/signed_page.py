@@ -15,8 +15,8 @@ from PIL import Image, ImageDraw
 from signed_words import OPEN, outside, read_in_data, read_on
 from test_keeping import count_of_sample, data_folder, edited, elsewhere, fresh, here, listed, the_only  # noqa: F401
 from test_page import address, counted, mounted, opened, page, pressed, sample, with_photo, with_plan  # noqa: F401
-from test_page import with_several  # noqa: F401
-from test_resume import handed_back, remembered
+from test_page import shown, with_several  # noqa: F401
+from test_resume import handed_back, left_behind  # noqa: F401
 
 from counter import advice, answer, flatness, gauge, notebook, scale, tell, twins, words
 from counter.check import check
@@ -56,7 +56,7 @@ DATA = {"sure", "not sure", "refused", "counted by a person", "agrees", "can't s
 EXCEPT = WRITTEN | NAMES | TYPED | COINS | LETTERS
 
 #: Every kind of doubt at a place of its own.
-DOUBTS = [(1 + k, (320.0 + 20 * k, 60.0 + 30 * k), words.IN_DOUBT[kind], kind) for k, kind in enumerate(words.IN_DOUBT)]
+DOUBTS = [(1 + k, (320.0 + 20 * k, 60.0 + 30 * k), *why[::-1]) for k, why in enumerate(words.IN_DOUBT.items())]
 #: The pairs of (sc 2, inc) x 6 with the third one missing.
 PAIRS = [3, 4, 7, 8, 14, 15, 18, 19, 22, 23]
 
@@ -130,7 +130,8 @@ def test_which_round_it_is(page, mounted, make_count, monkeypatch, total, rounds
 
 
 def test_plan_that_can_not_be_compared(page, mounted, make_count, monkeypatch):  # noqa: F811
-    page = counted(with_plan(page, "R1: 6 sc in ring [6]\nR2: shells around", hook=2), make_count({24: 1.0}), monkeypatch)
+    page = with_plan(page, "R1: 6 sc in ring [6]\nR2: shells around", hook=2)
+    page = counted(page, make_count({24: 1.0}), monkeypatch)
     all_signed(read_on(page._tree), EXCEPT | {"shells around"})
 
 
@@ -195,9 +196,10 @@ def test_notebook_of_a_server(elsewhere, page):  # noqa: F811
     signed_page(pressed(page, words.BEGIN_BOOK))
 
 
-def test_count_of_an_earlier_tab(page, mounted, address, make_count, monkeypatch):  # noqa: F811
-    counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch)
-    signed_page(handed_back(fresh(), remembered(mounted, address, own=False)))
+def test_count_of_an_earlier_tab(left_behind):  # noqa: F811
+    _, message = left_behind
+    page = signed_page(handed_back(fresh(), message | {"own": False}))
+    assert words.LEFT_HERE in shown(page)
 
 
 # Files and answers ----------------------------------------------------------
@@ -268,7 +270,8 @@ def test_notebook_for_spreadsheets(here, page, count_of_sample, monkeypatch):  #
 def test_sentences_of_the_command_line(make_count):
     for count, held in checked(make_count):
         said = [tell.answer_words("ada", count).removeprefix("ada"), tell.check_words(count, held)]
-        all_signed(line[2:] if re.match("  [A-D]  ", line) else line for text in said for line in text.split("\n") if line)
+        lines = [re.sub("^  [A-D]  ", "", line) for text in said for line in text.split("\n")]
+        all_signed(lines)
     all_signed(tell.plan_words(read_plan("R1: wurble\n" + PLAN)).split("\n"))
 
 
@@ -285,11 +288,12 @@ def test_which_round_of_a_plan(make_count):
 def test_what_is_found_in_written_rounds():
     told = []
     for text in (
-        *("", "\0", "(" * 99, "x" * 40_001, "Row 1: sc 6", "6, 12\nR1: 6\nR2: 9\nR1: 6", "R1: 6\nR5: 9\nR3: 2", "R1: 6\nR3: 9"),
-        *("R1: 6\nR2: repeat round 7", "R1: sc 99999999", "R9999: sc 4", "R5-2: sc 6", "R1: sc 6)", "R1: (sc 6", "R1: wurble"),
-        *("R1: 6\nR2: (sc 4, inc) x 6", "R1: 6\nR2: sc 3", "R1: 7\nR2: (sc 1, inc) around", "R1: 6\nR2: inc x 6 [13]"),
-        *("R1: 6\nR2: inc x 6 [11]", "R1: 6\nR2: inc x 6 [2]", "start 6, add 6 to 20", "R1: htr 6 in ring", "R1: 0"),
-        *("R1: 6\nR2: sc x 5000", "R1: 12\nR2: ((sc 1, inc) around) x 3", "R1:\nR2:", "R1-2: 6, 12, 18", "R1: [6]\nR2: in pink"),
+        *("", "\0", "(" * 99, "x" * 40_001, "Row 1: sc 6", "6, 12\nR1: 6\nR2: 9\nR1: 6", "R1: 6\nR5: 9\nR3: 2"),
+        *("R1: 6\nR3: 9", "R1: 6\nR2: repeat round 7", "R1: sc 99999999", "R9999: sc 4", "R5-2: sc 6", "R1: sc 6)"),
+        *("R1: (sc 6", "R1: wurble", "R1: 6\nR2: (sc 4, inc) x 6", "R1: 6\nR2: sc 3", "R1: 7\nR2: (sc 1, inc) around"),
+        *("R1: 6\nR2: inc x 6 [13]", "R1: 6\nR2: inc x 6 [11]", "R1: 6\nR2: inc x 6 [2]", "start 6, add 6 to 20"),
+        *("R1: htr 6 in ring", "R1: 0", "R1: 6\nR2: sc x 5000", "R1: 12\nR2: ((sc 1, inc) around) x 3", "R1:\nR2:"),
+        *("R1-2: 6, 12, 18", "R1: [6]\nR2: in pink"),
     ):
         told += [said for found in read_plan(text).findings for said in (found.what, found.fix)]
     told += [said for found in read_plan("R1: sc 6 in ring", uk=True).findings for said in (found.what, found.fix)]
@@ -340,5 +344,6 @@ def test_pairs(make_count):
         for rounds in (4, 9, None):
             for sure in (True, False):
                 one, other = make_count({24: 1.0}), make_count({total: 0.7, total + 1: 0.3}, sure=sure, rounds=rounds)
-                told += [said for goal in (None, 24, 30) for said in twins.compare_pieces(one, other, expected=goal).words]
+                for goal in (None, 24, 30):
+                    told += twins.compare_pieces(one, other, expected=goal).words
     all_signed(told)
