@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from counter import words
 from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
-from counter.say import CAUTION, percent, stitches
 from counter.slips import Slip, Slips
 
-__all__ = ["ACTIONS", "Advice", "DONE", "MOST_TAKEN_UP", "advise", "describe"]
+__all__ = ["ACTIONS", "Advice", "MOST_TAKEN_UP", "advise", "describe"]
 
 #: Every action there is, and what it means.
 ACTIONS = {
@@ -26,16 +26,6 @@ ACTIONS = {
 }
 #: Most stitches that are taken up in the next round.
 MOST_TAKEN_UP = 2
-
-#: What was most likely done, by the kind of slip, as a part of a sentence.
-DONE = {
-    "increase left out": "an increase was made as one plain stitch",
-    "increase too many": "two stitches were made where one belongs",
-    "decrease left out": "a decrease was made as two plain stitches",
-    "stitch skipped": "a stitch was skipped or is missing from the round below",
-    "stitch too many": "there is a stitch more or one more in the round below",
-}
-_KINDS = {"increase": "an increase round", "decrease": "a decrease round", "even": "a plain round"}
 
 
 @dataclass(frozen=True)
@@ -115,38 +105,40 @@ def advise(
     place = slips.claimed[0] if slips and slips.claimed else None
     where = _where(slips, place, off)
     if abs(off) > MOST_TAKEN_UP:
-        return Advice("rip to the round", (_rip_to_round(written, since), *where, CAUTION))
+        return Advice("rip to the round", (_rip_to_round(written, since), *where, words.CAUTION))
     if twin:
         if place and not since:
-            return Advice("rip to the place", (_rip_to_place(place, counted, start_seen), *where, CAUTION))
-        return Advice("rip to the round", (f"A twin must match: {_lower(_rip_to_round(written, since))}", *where, CAUTION))
+            return Advice("rip to the place", (_rip_to_place(place, counted, start_seen), *where, words.CAUTION))
+        do = words.carried_on(_rip_to_round(written, since))
+        return Advice("rip to the round", (words.TWIN_MUST_MATCH.format(do=do), *where, words.CAUTION))
     adjusted = None if standing is None else _adjusted(standing, expected, following, uk)
-    how = f"{stitches(abs(off))} {'more' if off < 0 else 'fewer'}"
-    kind = _KINDS.get(written.kind) if written else None
-    words = [f"Take it up in the next round: work it with {how}."]
     if adjusted:
-        words[0] = f"Take it up in the next round: {adjusted}"
-    if place and not since and kind and written.kind != "even":
-        words.append(f"It is {kind}: to have it as written, {_lower(_rip_to_place(place, counted, start_seen))}")
-    return Advice("take up", (*words, *where, CAUTION), adjusted)
+        told = [words.WORK_WRITTEN.format(text=adjusted)]
+    else:
+        told = [(words.WORK_MORE if off < 0 else words.WORK_FEWER).format(stitches=words.stitches(abs(off)))]
+    if place and not since and written and written.kind in words.AS_WRITTEN:
+        do = words.carried_on(_rip_to_place(place, counted, start_seen))
+        told.append(words.AS_WRITTEN[written.kind].format(do=do))
+    return Advice("take up", (*told, *where, words.CAUTION), adjusted)
 
 
 def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]:
     """Where it most likely went wrong, or the usual suspects."""
-    words = []
+    told = []
     if place:
         for slip in slips.places:
-            words.append(f"Most likely {describe(slip)} ({percent(slip.probability * (1 - slips.right))}).")
+            p = words.percent(slip.probability * (1 - slips.right))
+            told.append(words.MOST_LIKELY_BY.format(slip=describe(slip), p=p))
     elif slips and slips.places:
         first = slips.places[0]
-        words.append(f"The count may be off by one itself; if it stands, look first {_near(first)}: perhaps {DONE[first.what]}.")
+        told.append(words.PERHAPS.format(where=_near(first), done=words.DONE[first.what]))
     elif slips:
-        words.append(slips.why_none)
+        told.append(slips.why_none)
     if not place and off == -1:
-        words.append("Short by one often means that the first stitch was skipped or the marker moved by one.")
+        told.append(words.USUAL_SHORT)
     elif not place and off == 1:
-        words.append("Over by one often means a stitch worked into the joining slip stitch, or the marker's stitch worked twice.")
-    return tuple(words)
+        told.append(words.USUAL_OVER)
+    return tuple(told)
 
 
 def describe(slip: Slip) -> str:
@@ -161,25 +153,24 @@ def describe(slip: Slip) -> str:
     str
         "an increase was made as one plain stitch near 4 o'clock, at mark 15".
     """
-    return f"{DONE[slip.what]} {_near(slip)}"
+    return words.SLIP_AT.format(done=words.DONE[slip.what], where=_near(slip))
 
 
 def _near(slip: Slip) -> str:
-    first, last = slip.marks
-    marks = f"at mark {first}" if first == last else f"at marks {first} and {last}"
-    return f"near {slip.clock}, {marks if slip.what != 'stitch skipped' else f'between marks {first} and {last}'}"
+    return words.slip_place(slip.what == "stitch skipped", slip.clock, *slip.marks)
 
 
 def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> str:
-    back = f" ({stitches(counted - place.marks[0] + 1)})" if start_seen else ""
-    return f"Rip back to mark {place.marks[0]}{back} and work the rest of the round again."
+    mark = place.marks[0]
+    if not start_seen:
+        return words.RIP_TO_MARK.format(mark=mark)
+    return words.RIP_STITCHES.format(mark=mark, stitches=words.stitches(counted - mark + 1))
 
 
 def _rip_to_round(written: PlanRound | None, since: int) -> str:
     if written is None or written.round < 2:
-        return "Rip back to the last round that agrees."
-    rounds = "this round" if since == 0 else f"{since + 1} rounds"
-    return f"Rip back {rounds}, to round {written.round - 1}, and make sure that it agrees; if it doesn't, go further back."
+        return words.RIP_TO_AGREEING
+    return (words.RIP_ROUNDS if since else words.RIP_ROUND).format(many=since + 1, n=written.round - 1)
 
 
 def _adjusted(standing: int, expected: int, following: PlanRound | None, uk: bool) -> str | None:
@@ -187,7 +178,3 @@ def _adjusted(standing: int, expected: int, following: PlanRound | None, uk: boo
         following = read_plan(f"R2: sc in each st around ({expected})").round(2)
     adjusted = adjusted_round(standing, following) if following else None
     return in_terms(adjusted, False, True) if adjusted and uk else adjusted
-
-
-def _lower(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]

@@ -16,61 +16,14 @@ from types import MappingProxyType
 
 import numpy as np
 
-__all__ = ["Count", "Doubt", "InProgress", "REFUSALS", "Refusal", "clock_position"]
+from counter import words
+
+__all__ = ["Count", "DOUBTS", "Doubt", "InProgress", "REFUSALS", "Refusal", "clock_position"]
 
 #: Every refusal there is: code -> (reason, hint). One place explains each.
-REFUSALS: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {
-        "missing": (
-            "There is no such file.",
-            "Check the name and the folder.",
-        ),
-        "empty": (
-            "The file is empty.",
-            "Take or copy the photo again.",
-        ),
-        "not a picture": (
-            "This file is not a picture that can be read.",
-            "Use a JPEG, PNG, WebP, TIFF or HEIC photo.",
-        ),
-        "truncated": (
-            "The picture file is cut off or damaged.",
-            "Copy it again from the camera or the phone.",
-        ),
-        "too large": (
-            "The picture has more pixels than can be read safely.",
-            "Save it at 100 megapixels or less.",
-        ),
-        "too small": (
-            "The picture is too small to show single stitches.",
-            "Use a photo at least 200 pixels wide and high.",
-        ),
-        "animated": (
-            "This is an animation, not a photo.",
-            "Use a single still photo.",
-        ),
-        "several pictures": (
-            "The file holds more than one picture.",
-            "Save the photo of the piece as a file of its own.",
-        ),
-        "no piece": (
-            "No worked round was found in the picture.",
-            "Lay the piece flat on a plain background of another colour and fill most of the picture with it.",
-        ),
-        "several pieces": (
-            "More than one piece is in the picture.",
-            "Photograph one piece at a time.",
-        ),
-        "cut off": (
-            "The piece runs out of the picture.",
-            "Step back until the whole rim is in the picture.",
-        ),
-        "no stitches": (
-            "Something round was found, but no stitches can be told apart on its rim.",
-            "Come closer, hold the camera still and let light fall from the side.",
-        ),
-    }
-)
+REFUSALS: Mapping[str, tuple[str, str]] = MappingProxyType(words.REFUSALS)
+#: Every kind of doubt there is: kind -> what is in doubt at the place, in a maker's words.
+DOUBTS: Mapping[str, str] = MappingProxyType(words.IN_DOUBT)
 
 
 @dataclass(frozen=True)
@@ -96,8 +49,7 @@ class Refusal:
     @property
     def reason(self) -> str:
         """One sentence that says what is wrong."""
-        reason = REFUSALS[self.code][0]
-        return f"{reason[:-1]} ({self.detail})." if self.detail else reason
+        return words.with_detail(REFUSALS[self.code][0], self.detail)
 
     @property
     def hint(self) -> str:
@@ -117,11 +69,14 @@ class Doubt:
         (x, y) of the place, in pixels of the upright photo.
     why : str
         What is in doubt there, in a maker's words.
+    kind : str
+        A key of :data:`DOUBTS`; empty where what is in doubt is none of them.
     """
 
     mark: int
     at: tuple[float, float]
     why: str
+    kind: str = ""
 
 
 @dataclass(frozen=True)
@@ -238,4 +193,4 @@ def clock_position(at: tuple[float, float], centre: tuple[float, float]) -> str:
     """
     turn = np.arctan2(at[0] - centre[0], centre[1] - at[1]) / (2 * np.pi)
     hour = round(turn * 12) % 12
-    return f"{hour or 12} o'clock"
+    return words.CLOCK.format(hour=hour or 12)

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from counter import words
 from counter.answer import Count
 from counter.plan import Plan, PlanRound
-from counter.say import stitches
 from counter.verdict import Verdict, compare
 from counter.which import Fit, fitting_rounds, which_words
 
@@ -86,25 +86,25 @@ def check(
             raise ValueError("a round number needs a plan")
         return Check(None if expected is None else compare(count, expected, twin=twin, since=since, uk=uk))
     if expected is not None:
-        raise ValueError("give an expected total or a plan, not both")
+        raise ValueError(words.TOTAL_OR_PLAN)
     if round_number is None:
         fits = fitting_rounds(plan, count)
-        words = (which_words(fits),)
+        told = (which_words(fits),)
         if not fits or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < TAKEN:
-            return Check(None, fits=fits, words=words)
+            return Check(None, fits=fits, words=told)
         if fits[0].probability < TAKEN:
             # Which round it is can't be told, but all that it may be hold the same.
-            return Check(compare(count, fits[0].stitches, twin=twin, since=since, uk=uk), None, fits, words)
+            return Check(compare(count, fits[0].stitches, twin=twin, since=since, uk=uk), None, fits, told)
         written = total_of(plan, fits[0].round)
     else:
         written = total_of(plan, round_number)
-        fits, words = _better(plan, count, written)
+        fits, told = _better(plan, count, written)
     last = plan.round(written.round + since)
     verdict = compare(
         count, written.stitches, written=written, following=plan.round(written.round + since + 1),
         standing=last and last.stitches, twin=twin, since=since, uk=uk,
     )
-    return Check(verdict, written, fits, words)
+    return Check(verdict, written, fits, told)
 
 
 def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:
@@ -115,7 +115,7 @@ def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...],
     if not fits or fits[0].round == said.round or fits[0].off or fits[0].probability < TAKEN:
         return (), ()
     best = fits[0]
-    return fits, (f"It holds what round {best.round} should ({stitches(best.stitches)}): is it perhaps that round?",)
+    return fits, (words.PERHAPS_ROUND.format(n=best.round, stitches=words.stitches(best.stitches)),)
 
 
 def total_of(plan: Plan, round_number: int) -> PlanRound:
@@ -138,9 +138,9 @@ def total_of(plan: Plan, round_number: int) -> PlanRound:
     written = plan.round(round_number)
     if written is None:
         if not plan.rounds:
-            raise ValueError("the plan holds no rounds that can be read")
+            raise ValueError(words.PLAN_WITHOUT_ROUNDS)
         first, last = plan.rounds[0].round, plan.rounds[-1].round
-        raise ValueError(f"the plan has no round {round_number}; it goes from {first} to {last}")
+        raise ValueError(words.PLAN_WITHOUT_ROUND.format(n=round_number, first=first, last=last))
     if written.stitches is None:
-        raise ValueError(f"the plan doesn't say how many stitches round {round_number} makes; write the total behind it")
+        raise ValueError(words.PLAN_WITHOUT_TOTAL.format(n=round_number))
     return written

@@ -12,8 +12,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from counter import band
-from counter.answer import Count, Doubt, Refusal
+from counter import band, words
+from counter.answer import DOUBTS, Count, Doubt, Refusal
 from counter.braid import FINE, Braid, follow, look, look_again, network
 from counter.centre import find_worked, ways
 from counter.photo import Photo, read_photo
@@ -96,10 +96,10 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     deep = np.interp(places, np.arange(len(seen.depth)), seen.depth, period=len(seen.depth))
     marks = to_picture(rim, centre, places, np.clip(deep, *DEEP) * width)
     doubts = tuple(
-        Doubt(_nearest(marks, at) + 1, tuple(float(v) for v in at * shrink), why)
-        for at, why in (
-            (to_picture(rim, centre, np.array(place), np.array(band.MARK_DEPTH * width)), why)
-            for place, why in result.doubts
+        Doubt(_nearest(marks, at) + 1, tuple(float(v) for v in at * shrink), DOUBTS[kind], kind)
+        for at, kind in (
+            (to_picture(rim, centre, np.array(place), np.array(band.MARK_DEPTH * width)), kind)
+            for place, kind in result.doubts
         )
     )
     body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS).pixels
@@ -128,7 +128,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
         start_seen=bool(seen.seam.max() >= CLEAR_SEAM),
         rounds=rounds,
         in_progress=None,
-        reason="" if sure else "The stitches along the rim can be read in more than one way.",
+        reason="" if sure else words.READ_IN_MORE_WAYS,
         size=(photo.width, photo.height),
         seconds=time.perf_counter() - began,
     )

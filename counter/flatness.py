@@ -17,10 +17,10 @@ from types import MappingProxyType
 
 import numpy as np
 
+from counter import words
 from counter.answer import Count
 from counter.measure import Measured
 from counter.plan import Plan
-from counter.say import stitches
 
 __all__ = [
     *("CLASSES", "Flatness", "GIVE", "LOW", "Lie", "MOST_ROUNDS", "STEEP", "USUAL_ADDED", "flat_added", "flatness"),
@@ -55,32 +55,8 @@ MOST_CORNERS = 8
 USUAL_ADDED: Mapping[str, tuple[int, int]] = MappingProxyType(
     {"sc": (6, 8), "hdc": (8, 10), "dc": (10, 14), "tr": (12, 14)}
 )
-#: Names of the stitches in US and in UK terms (four independent charts).
-_NAMES = {
-    "sc": ("single crochet", "double crochet"),
-    "hdc": ("half double crochet", "half treble"),
-    "dc": ("double crochet", "treble"),
-    "tr": ("treble crochet", "double treble"),
-}
-
-#: Every class there is: name -> what the piece does, in a maker's words.
-CLASSES: Mapping[str, str] = MappingProxyType(
-    {
-        "flat": "lies flat",
-        "a little cupped": "cups a little",
-        "cupped": "cups",
-        "cone": "rises to a cone",
-        "crowded": "is crowded and begins to wave",
-        "ruffled": "ruffles",
-    }
-)
-_WILL = {
-    "a little cupped": "cup a little",
-    "cupped": "cup",
-    "cone": "rise to a cone",
-    "crowded": "be crowded",
-    "ruffled": "ruffle",
-}
+#: Every class there is, from cup to waves: name -> what the piece does, in a maker's words.
+CLASSES: Mapping[str, str] = MappingProxyType(words.DOES)
 
 
 @dataclass(frozen=True)
@@ -239,19 +215,19 @@ def flatness(
         raise ValueError("the height of a round over the width of a stitch must be more than 0")
     lies = _lies(totals, used.value, first, heights)
     if not lies:
-        return _nothing("There are no rounds to judge.")
+        return _nothing(words.LIE_NO_ROUNDS)
     # A share of the value keeps the ratio above 0, however large its error.
     factor = float(np.exp(used.error / used.value))
     near = [_lies(totals, other, first, heights) for other in (used.value / factor, used.value * factor)]
     sides = {np.sign(way[-1].lift) for way in (lies, *near)}
     steady = len(sides) == 1
     since = _since(lies)
-    words = (_what(lies, since, used, first), _by_what(used, ratio is not None, stitch, uk))
+    told = (_what(lies, since, used, first), _by_what(used, ratio is not None, stitch, uk))
     if not steady:
         others = sorted({way[-1].name for way in near} - {lies[-1].name}, key=list(CLASSES).index)
-        perhaps = " or ".join(CLASSES[name] for name in others)
-        words += (f"It is close: within the error of the shape it may also be that it {perhaps}.",)
-    return Flatness(lies, lies[-1].name, since, flat_added(used.value), used, ratio is not None, steady, words)
+        perhaps = words.any_of(CLASSES[name] for name in others)
+        told += (words.LIE_CLOSE.format(does=perhaps),)
+    return Flatness(lies, lies[-1].name, since, flat_added(used.value), used, ratio is not None, steady, told)
 
 
 def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = False) -> Flatness:
@@ -289,16 +265,16 @@ def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = Fa
         taller = [usual_ratio(kind).value / usual_ratio(main).value for kind in kinds]
     totals, first = [own.stitches for own in rounds], max(1, rounds[0].round)
     judged = flatness(totals, ratio, first=first, stitch=main, taller=taller, uk=uk)
-    words = list(judged.words)
+    told = list(judged.words)
     if _shaped_after_flat(rounds, judged):
-        words[0] = f"{words[0][:-1]}, as a toy's head should."
+        told[0] = _what(judged.lies, judged.since, judged.ratio, first, head=True)
     corners = _corners(rounds)
     if judged.name in ("flat", "a little cupped", "crowded") and corners:
-        words.append(f"Its increases stand above each other: it grows {corners} corners. Staggered ones make a circle.")
+        told.append(words.LIE_CORNERS.format(n=corners))
     if len(rounds) < len(plan.rounds):
-        words.append(f"Judged up to round {rounds[-1].round}: the total of the next one is not known.")
+        told.append(words.LIE_UP_TO.format(n=rounds[-1].round))
     return Flatness(
-        judged.lies, judged.name, judged.since, judged.added, judged.ratio, judged.measured, judged.steady, tuple(words)
+        judged.lies, judged.name, judged.since, judged.added, judged.ratio, judged.measured, judged.steady, tuple(told)
     )
 
 
@@ -344,20 +320,24 @@ def flatness_of_piece(
         raise ValueError(f"a piece has at least 1 round, not {rounds}")
     known = rounds if rounds is not None else count.rounds
     if count.in_progress or not known:
-        why = "The round is not finished." if count.in_progress else "The rounds can't be told in this photo."
-        return _nothing(f"{why} Whether it lies flat is not judged.")
+        return _nothing(words.LIE_UNFINISHED if count.in_progress else words.LIE_UNKNOWN)
     if ratio is None and stitch not in USUAL_ADDED:
         return _nothing(_unknown(stitch))
     totals = [max(1, round(count.stitches * k / known)) for k in range(1, known + 1)]
     judged = flatness(totals, ratio, stitch=stitch, uk=uk)
-    grown = f"A piece of {stitches(count.stitches)} in {known} round{'s' if known > 1 else ''} {CLASSES[judged.name]}"
-    flat = "" if judged.name == "flat" else f"; about {round(judged.lies[-1].flat)} would lie flat"
-    words = [f"{grown}{flat}.", *judged.words[1:]]
+    grown = words.LIE_PIECE if judged.name == "flat" else words.LIE_PIECE_OFF
+    told = [
+        grown.format(
+            stitches=words.stitches(count.stitches), rounds=words.rounds(known), does=CLASSES[judged.name],
+            n=round(judged.lies[-1].flat),
+        ),
+        *judged.words[1:],
+    ]  # fmt: skip
     if rounds is None:
-        words.append("The rounds were counted in the photo, which is often one off: give their number to be surer.")
+        told.append(words.LIE_COUNTED)
     return Flatness(
         judged.lies, judged.name, judged.since, judged.added, judged.ratio, judged.measured,
-        judged.steady and count.sure and rounds is not None, tuple(words),
+        judged.steady and count.sure and rounds is not None, tuple(told),
     )  # fmt: skip
 
 
@@ -366,7 +346,7 @@ def _nothing(why: str) -> Flatness:
 
 
 def _unknown(stitch: str) -> str:
-    return f"How many stitches of {stitch} lie flat is not known."
+    return words.LIE_STITCH.format(stitch=stitch)
 
 
 def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> tuple[Lie, ...]:
@@ -466,20 +446,21 @@ def _since(lies: tuple[Lie, ...]) -> int | None:
     return max(flat) + 1 if flat else lies[0].round
 
 
-def _what(lies: tuple[Lie, ...], since: int | None, ratio: Measured, first: int) -> str:
-    """What the piece does and from where on, as a sentence."""
+def _what(lies: tuple[Lie, ...], since: int | None, ratio: Measured, first: int, *, head: bool = False) -> str:
+    """What the piece does and from where on, as a sentence; `head`: as that of a toy."""
     last = lies[-1]
     if since is None:
-        return "Lies flat."
-    words = f"Will {_WILL[last.name]} from round {since} on"
+        return words.LIES_FLAT
     totals = [lie.stitches for lie in lies]
     grown = np.diff(totals)
     steady = grown[max(0, since - first - 1) :]
+    told = {"will": words.WILL[last.name], "n": since}
     if last.lift < 0 and _growing(totals):
-        return f"{words}, as a hyperbolic surface does: every round grows by the same factor."
+        return words.LIE_HYPERBOLIC.format(**told)
     if len(steady) and steady[0] > 0 and (steady == steady[0]).all():
-        return f"{words}: it adds {steady[0]} each round, and about {_about(flat_added(ratio.value))} would lie flat."
-    return f"{words}."
+        told |= {"added": steady[0], "flat": _about(flat_added(ratio.value))}
+        return (words.LIE_ADDS_HEAD if head else words.LIE_ADDS).format(**told)
+    return (words.LIE_FROM_HEAD if head else words.LIE_FROM).format(**told)
 
 
 def _growing(totals: list[int]) -> bool:
@@ -492,16 +473,11 @@ def _growing(totals: list[int]) -> bool:
 
 def _by_what(ratio: Measured, measured: bool, stitch: str, uk: bool) -> str:
     if measured:
-        return (
-            f"By the measured shape of the stitches (a round is {ratio.value:.2f} of a stitch's width high, "
-            f"give or take {2 * ratio.error:.2f}) "
-            f"a flat circle adds about {_about(flat_added(ratio.value))} each round."
+        return words.LIE_MEASURED.format(
+            ratio=f"{ratio.value:.2f}", error=f"{2 * ratio.error:.2f}", flat=_about(flat_added(ratio.value))
         )
     fewest, most = USUAL_ADDED[stitch]
-    return (
-        f"Not measured: {_NAMES[stitch][uk]} is taken to lie flat with {fewest} to {most} added each round, "
-        f"as is taught; measure a flat piece of your own to be surer."
-    )
+    return words.LIE_TAUGHT.format(stitch=words.STITCH_NAMES[stitch][uk], fewest=fewest, most=most)
 
 
 def _about(number: float) -> str:

@@ -8,13 +8,14 @@ categories whose range it lies in, and in none where it lies in none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from scipy import stats
 
+from counter import words
 from counter.answer import Count
 from counter.scale import Scale, in_words, to_plane
 
@@ -87,13 +88,13 @@ class Category:
 #: table, as reprinted in Crochet World, October 2018, p. 64; "guidelines only". Category 0
 #: is given in double crochets and left out; 7 is "5 and fewer".
 CATEGORIES = (
-    Category(1, "super fine", 21, 32),
-    Category(2, "fine", 16, 20),
-    Category(3, "light", 12, 17),
-    Category(4, "medium", 11, 14),
-    Category(5, "bulky", 8, 11),
-    Category(6, "super bulky", 6, 9),
-    Category(7, "jumbo", 0, 5),
+    Category(1, words.YARNS[1], 21, 32),
+    Category(2, words.YARNS[2], 16, 20),
+    Category(3, words.YARNS[3], 12, 17),
+    Category(4, words.YARNS[4], 11, 14),
+    Category(5, words.YARNS[5], 8, 11),
+    Category(6, words.YARNS[6], 6, 9),
+    Category(7, words.YARNS[7], 0, 5),
 )
 
 
@@ -132,10 +133,10 @@ class Gauge:
     @property
     def words(self) -> str:
         """The gauge as sentences for a maker."""
-        words = f"{_stated(*self.stitches(100.0))} stitches to 10 cm, {_stated(*self.stitches(FOUR_INCHES))} to 4 in."
+        told = [_to_both(words.GAUGE_STITCHES, self.stitches)]
         if self.round is not None:
-            words += f" {_stated(*self.rounds(100.0))} rounds to 10 cm, {_stated(*self.rounds(FOUR_INCHES))} to 4 in."
-        return f"{words} {self.category_words}" if self.single else words
+            told.append(_to_both(words.GAUGE_ROUNDS, self.rounds))
+        return words.together(*told, self.category_words)
 
     @property
     def category_words(self) -> str:
@@ -144,19 +145,16 @@ class Gauge:
             return ""
         number = self.stitches(FOUR_INCHES)[0]
         if self.categories:
-            words = f"By the standard table that is yarn of category {_either(self.categories)}."
+            told = words.YARN_IS.format(yarn=_either(self.categories))
         else:
             finer = [c for c in CATEGORIES if c.fewest > number]
             heavier = [c for c in CATEGORIES if c.most < number]
             if finer and heavier:
-                words = f"By the standard table that is between {_named(heavier[0])} and {_named(finer[-1])}."
+                told = words.YARN_BETWEEN.format(heavier=_named(heavier[0]), finer=_named(finer[-1]))
             else:
-                words = "That is finer than any category of the standard table."
-        if self.perhaps:
-            words += f" Within its error it may also be {_either(self.perhaps)}."
-        return (
-            f"{words} The table is only a guideline: toys are worked tighter, with a hook one to three sizes smaller."
-        )
+                told = words.YARN_FINER
+        perhaps = words.YARN_PERHAPS.format(yarn=_either(self.perhaps)) if self.perhaps else ""
+        return words.together(told, perhaps, words.YARN_GUIDELINE)
 
 
 @dataclass(frozen=True)
@@ -178,11 +176,12 @@ class PieceSize:
     @property
     def words(self) -> str:
         """The size as a sentence for a maker."""
-        words = f"{in_words(self.diameter.mm)} across, give or take {2 * self.diameter.error:.1f} mm"
+        told = {"across": in_words(self.diameter.mm), "error": f"{2 * self.diameter.error:.1f}"}
         # Less than this is within what an outline is good to.
         if self.widest > 1.06 * self.narrowest:
-            words += f"; {in_words(self.narrowest)} where it is narrowest, {in_words(self.widest)} where it is widest"
-        return f"{words}."
+            told |= {"narrowest": in_words(self.narrowest), "widest": in_words(self.widest)}
+            return words.SIZE_BOTH.format(**told)
+        return words.SIZE_ACROSS.format(**told)
 
 
 @dataclass(frozen=True)
@@ -255,7 +254,8 @@ def gauge(stitch: Length, round: Length | None = None, *, single: bool = True) -
     """
     for what, length in (("stitch", stitch), ("round", round)):
         if length is not None and not SMALLEST <= length.mm <= LARGEST:
-            raise ValueError(f"a {what} must measure {SMALLEST} to {LARGEST:.0f} mm, not {length.mm:.2f}")
+            told = words.MUST_MEASURE[what]
+            raise ValueError(told.format(least=SMALLEST, most=f"{LARGEST:.0f}", mm=f"{length.mm:.2f}"))
     if not single:
         return Gauge(stitch, round, (), (), False)
     number, error = _to(stitch, FOUR_INCHES)
@@ -319,7 +319,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
         Width of the stitches, or height, of each round from the first on, in
         any one unit, more than 0; None where a round was not seen.
     what : str, optional
-        What has that size, in the plural.
+        What has that size: "stitches" or "rounds".
 
     Returns
     -------
@@ -336,12 +336,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     if any(not (np.isfinite(size) and size > 0) for _, size in known):
         raise ValueError("the size of a round must be more than 0, or None where it was not seen")
     if len(known) < FEWEST_ROUNDS:
-        return Drift(
-            None,
-            None,
-            "can't say",
-            f"Too few rounds were measured to say whether the {what} change from round to round.",
-        )
+        return Drift(None, None, "can't say", words.TENSION_FEW[what])
     number, size = np.array(known).T
     far, logs = number - number.mean(), np.log(size) - np.log(size).mean()
     slope = float((far * logs).sum() / (far**2).sum())
@@ -351,24 +346,18 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     reach = float(stats.t.ppf(0.5 + CONFIDENCE / 2, len(known) - 2)) * error
     low, high = np.expm1(slope - reach), np.expm1(slope + reach)
     if -EVEN <= low and high <= EVEN:
-        return Drift(share, error, "even", f"The tension is even: the {what} keep their size from round to round.")
+        return Drift(share, error, "even", words.TENSION_EVEN[what])
     if low > 0 or high < 0:
         state = "loosens" if share > 0 else "tightens"
-        change = f"{abs(share):.0%}" if abs(share) >= 0.01 else "under 1%"
-        grown = "larger" if share > 0 else "smaller"
-        within = f"{reach:.0%}" if reach >= 0.01 else "less than 1%"
-        return Drift(
-            share,
-            error,
-            state,
-            f"The tension {state}: the {what} get {change} {grown} from round to round (give or take {within}).",
-        )
-    return Drift(
-        share,
-        error,
-        "can't say",
-        f"The {what} differ too much among themselves to say whether the tension changes from round to round.",
-    )
+        change = f"{abs(share):.0%}" if abs(share) >= 0.01 else words.TENSION_UNDER
+        within = f"{reach:.0%}" if reach >= 0.01 else words.TENSION_WITHIN
+        return Drift(share, error, state, words.TENSION[state][what].format(change=change, within=within))
+    return Drift(share, error, "can't say", words.TENSION_UNCLEAR[what])
+
+
+def _to_both(sentence: str, to: Callable[[float], tuple[float, float]]) -> str:
+    """A sentence about what goes to either length."""
+    return sentence.format(metric=_stated(*to(100.0)), inches=_stated(*to(FOUR_INCHES)))
 
 
 def _to(length: Length, over: float) -> tuple[float, float]:
@@ -383,8 +372,8 @@ def _stated(number: float, error: float) -> str:
 
 
 def _named(category: Category) -> str:
-    return f"{category.number} ({category.name})"
+    return words.YARN.format(n=category.number, name=category.name)
 
 
 def _either(categories: Sequence[Category]) -> str:
-    return " or ".join(_named(c) for c in categories)
+    return words.OR.join(_named(c) for c in categories)

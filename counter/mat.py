@@ -19,6 +19,7 @@ from types import MappingProxyType
 import cv2
 import numpy as np
 
+from counter import words
 from counter.files import write_whole
 
 __all__ = [
@@ -51,17 +52,6 @@ CHECK_LINE = 100.0
 RING_TOP, CHECK_TOP = 40.0, 241.0
 #: Points of print in a millimetre (1 in = 25.4 mm = 72 points).
 POINTS = 72 / 25.4
-
-_TITLE = "Rimtally measuring mat"
-_USE = (
-    "1.  Print at 100% (actual size), not \u201cfit to page\u201d."
-    " Measure the line at the bottom: it must be 100 mm (3 15/16 in).",
-    "2.  Lay the page flat and the piece in its white middle (up to 14 cm, 5 1/2 in)."
-    " Keep the markers free, as many as you can.",
-    "3.  Photograph from above with the whole piece and at least four markers in view; a slant does no harm.",
-)
-_BELOW = "White or cream yarn shows better on a sheet of coloured paper in the middle; keep the markers free."
-_CHECK = "Measure this line: it must be 100 mm. Print at 100%."
 
 
 def _ring() -> dict[int, np.ndarray]:
@@ -157,21 +147,21 @@ def mat_page(paper: str = "A4") -> bytes:
     data = io.BytesIO()
     # "invariant" leaves dates and random names out of the file.
     page = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName="Helvetica")
-    page.setTitle(_TITLE)
+    page.setTitle(words.MAT_TITLE)
     page.setAuthor("rimtally")
-    page.setSubject(f"Print at 100% on {paper}")
+    page.setSubject(words.MAT_SUBJECT.format(paper=paper))
     page.setViewerPreference("PrintScaling", "None")
     # From here on in mm from the top left, y up: a place (x, y) of the page is (x, -y).
     page.translate(0, height * POINTS)
     page.scale(POINTS, POINTS)
 
-    def text(x: float, y: float, words: str, size: float, font: str = "Helvetica") -> None:
+    def text(x: float, y: float, line: str, size: float, font: str = "Helvetica") -> None:
         page.setFont(font, size)
-        page.drawString(x, -y, words)
+        page.drawString(x, -y, line)
 
     left = (width - RING) / 2
-    text(left, 15.5, _TITLE, 5.6, "Helvetica-Bold")
-    for k, line in enumerate(_USE):
+    text(left, 15.5, words.MAT_TITLE, 5.6, "Helvetica-Bold")
+    for k, line in enumerate(words.MAT_USE):
         text(left, 22.5 + 5.0 * k, line, 3.45)
     for number, corners in MARKERS.items():
         x, y = on_page(corners[0], paper)
@@ -195,9 +185,9 @@ def mat_page(paper: str = "A4") -> bytes:
         x = start + k * CHECK_LINE / 10 + (0.15 if k == 0 else -0.15 if k == 10 else 0.0)
         page.line(x, -CHECK_TOP - tall, x, -CHECK_TOP + tall)
     page.setFont("Helvetica-Bold", 3.9)
-    page.drawCentredString(width / 2, -CHECK_TOP - 8.0, _CHECK)
+    page.drawCentredString(width / 2, -CHECK_TOP - 8.0, words.MAT_CHECK)
     page.setFont("Helvetica", 3.3)
-    page.drawCentredString(width / 2, -CHECK_TOP - 13.5, _BELOW)
+    page.drawCentredString(width / 2, -CHECK_TOP - 13.5, words.MAT_BELOW)
     page.showPage()
     page.save()
     return data.getvalue()

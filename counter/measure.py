@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from counter import words
 from counter.answer import Count
 from counter.photo import Photo
 from counter.piece import Piece
@@ -152,7 +153,7 @@ def flattened(outline: np.ndarray) -> tuple[np.ndarray, tuple[float, float], flo
     moments = cv2.moments((outline - near).astype(np.float32).reshape(-1, 1, 2))
     area = moments["m00"]
     if not area > 0:
-        raise ValueError("the outline encloses no area")
+        raise ValueError(words.NO_AREA)
     second = np.array([[moments["mu20"], moments["mu11"]], [moments["mu11"], moments["mu02"]]]) / area
     spread, axes = np.linalg.eigh(second)
     roundness = float(np.sqrt(max(spread[0], 1e-12) / spread[1]))
@@ -197,7 +198,7 @@ def measure(photo: Photo | np.ndarray, count: Count, *, rounds: int | None = Non
     height = ratio = None
     why, heights, why_none = "", (), ""
     if not known:
-        why = why_none = "The rounds can't be told in this photo."
+        why = why_none = words.NO_ROUNDS_TOLD
     else:
         begun = 0.0
         if count.in_progress:
@@ -237,14 +238,14 @@ def _heights(
 ) -> tuple[tuple[Measured | None, ...], str]:
     """Height of each round from the lines of rounds, from the first on; and why there are none."""
     if rounds < FEWEST_LINES:
-        return (), f"The heights of single rounds are told from {FEWEST_LINES} rounds on."
+        return (), words.FEW_HEIGHTS.format(n=FEWEST_LINES)
     flat = (count.outline - middle) @ stretch.T
     radius = np.sqrt(cv2.contourArea(flat.astype(np.float32)) / np.pi)
     piece = Piece(np.array(count.outline), middle, stretch / radius, roundness, 0.0)
     strip = unwrap(pixels, piece, count.centre, BODY_DEPTHS, COLUMNS)
     depths, errors = _lines(line_profiles(cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)), rounds)
     if depths is None:
-        return (), "The lines between the rounds are not clear enough in this photo."
+        return (), words.NO_LINES
     way = np.linalg.norm((strip.rim - count.centre) @ stretch.T, axis=1).mean()
     inner = [
         Measured(float(way * high), float(way * np.hypot(error, LINE_ERROR * high))) if high > 0 else None

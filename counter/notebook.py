@@ -38,7 +38,8 @@ import numpy as np
 import platformdirs
 from PIL import Image
 
-from counter.answer import Count, Doubt, InProgress
+from counter import words
+from counter.answer import DOUBTS, Count, Doubt, InProgress
 from counter.check import Check, check, total_of
 from counter.photo import Photo
 from counter.plan import read_plan
@@ -104,53 +105,27 @@ STEPS: tuple[tuple[str, ...], ...] = (
         "UPDATE entry SET off_by = stitches - expected"
         """ WHERE state <> 'not sure' AND instr(data, '"in_progress": null') > 0""",
     ),
+    # With the kind of each place in doubt in an entry's data (:data:`KIND_OF` where it lacks).
+    (),
 )
 #: What an exported zip says it is, and the version of what it holds.
-FORMAT, FORMAT_VERSION = "rimtally notebook", 2
+FORMAT, FORMAT_VERSION = "rimtally notebook", 3
+#: Kinds of places in doubt by what earlier versions kept instead: the sentence as they said it.
+KIND_OF = {
+    "Here the round starts and ends: is this a stitch, or the loop and the yarn end?": "seam",
+    "it is not clear that one stitch ends here": "end",
+    "there may be two stitches here": "two",
+    "this stitch is much wider than its neighbours": "wide",
+    "this stitch is much narrower than its neighbours": "narrow",
+    "part of the rim is hidden here": "hidden",
+    "the whole rim is hidden": "all hidden",
+}
 #: Names of what a zip holds.
 ABOUT, SHEET = "about.json", "notebook.csv"
 _NAME = re.compile(r"(?:entries/([0-9a-f]{32})\.json|photos/([0-9a-f]{32})\.jpg)")
 
 #: Every trouble there is: code -> (what is the matter, what to do). One place explains each.
-TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {
-        "full": ("The disk is full.", "Nothing was changed. Make room and try again."),
-        "read-only": (
-            "The notebook can't be written here.",
-            "Nothing was changed. Make its file and its folder writable and try again.",
-        ),
-        "locked": ("Another window or program is using the notebook.", "Wait a moment and try again."),
-        "damaged": (
-            "The notebook's file is damaged.",
-            "It was left as it is. Move it somewhere else, reload, and import your last export.",
-        ),
-        "not ours": (
-            "The file where the notebook should be is something else.",
-            "It was left as it is. Move it somewhere else and reload.",
-        ),
-        "newer": ("The notebook was written by a newer version of this program.", "Update the program."),
-        "no file": (
-            "The notebook's file can't be opened.",
-            "See that its folder is there and may be used, and reload.",
-        ),
-        "disk": ("The disk could not be read or written.", "See that it is connected and sound, and try again."),
-        "gone": ("This count is no longer in the notebook.", "It was deleted in another window."),
-        "changed elsewhere": (
-            "This count was changed in another window.",
-            "Open it again from the list to go on with the newer one.",
-        ),
-        "too many": (
-            f"The notebook is full ({MOST_ENTRIES} counts).",
-            "Export it, then delete counts that you no longer need.",
-        ),
-        "not tidied": (
-            "It was deleted and overwritten, but the file could not be made smaller.",
-            "The next deletion tries again.",
-        ),
-        "import": ("This file can't be imported.", "Nothing was changed. Choose a zip that was exported here."),
-        "no more notebooks": ("This server can't hold more notebooks.", "Ask whoever runs it."),
-    }
-)
+TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(words.TROUBLES)
 
 
 class NotebookError(Exception):
@@ -165,8 +140,8 @@ class NotebookError(Exception):
     """
 
     def __init__(self, code: str, detail: str = "") -> None:
-        what, hint = TROUBLES[code]
-        super().__init__(f"{what[:-1]} ({detail}). {hint}" if detail else f"{what} {hint}")
+        what, hint = (text.format(most=MOST_ENTRIES) for text in TROUBLES[code])
+        super().__init__(words.together(words.with_detail(what, detail), hint))
         self.code, self.detail = code, detail
 
 
@@ -359,14 +334,14 @@ class Goal:
         if self.expected is not None:
             _whole(self.expected, 1, MOST_EXPECTED, "the expected total")
             if self.plan:
-                raise ValueError("give an expected total or a plan, not both")
+                raise ValueError(words.TOTAL_OR_PLAN)
         _text(self.plan, MOST_PLAN, "the plan")
         if self.round is not None:
             _whole(self.round, 1, MOST_EXPECTED, "the round")
         _whole(self.since, 0, MOST_EXPECTED, "the rounds worked since")
         for flag in (self.uk, self.twin):
             if not isinstance(flag, bool):
-                raise ValueError(f"a switch must be true or false, not {flag!r}")
+                raise ValueError(words.KEPT_SWITCH)
 
     def check(self, count: Count) -> Check:
         """Hold a count against it.
@@ -683,14 +658,14 @@ def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
         If it is not such a text, or the photo not the one that was counted.
     """
     if len(text) > MOST_DATA or len(picture) > MOST_PHOTO:
-        raise ValueError("it is too large")
+        raise ValueError(words.KEPT_WRONG["large"])
     try:
         entry = _entry_of(_parsed(text))
     except TypeError as error:
         raise ValueError(str(error)) from None
     photo = _bare(picture)
     if photo.size != entry.count.size:
-        raise ValueError("its photo is not the one that was counted")
+        raise ValueError(words.KEPT_WRONG["another photo"])
     return entry, photo
 
 
@@ -738,7 +713,7 @@ class Notebook:
             with contextlib.suppress(FileExistsError):
                 os.close(os.open(book.path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
         except OSError as error:
-            raise NotebookError("no file", (error.strerror or "it can't be made").lower()) from None
+            raise NotebookError("no file", error.strerror.lower() if error.strerror else words.FILE_UNMADE) from None
         with book._connection() as link:
             if [tuple(row) for row in link.execute("PRAGMA quick_check(1)")] != [("ok",)]:
                 raise NotebookError("damaged")
@@ -962,7 +937,7 @@ class Notebook:
                 with self._connection() as link:
                     link.execute("VACUUM")
             except NotebookError as error:
-                raise NotebookError("not tidied", error.code) from None
+                raise NotebookError("not tidied", words.NOT_TIDIED.get(error.code, error.code)) from None
         return gone
 
     # Export and import ------------------------------------------------------
@@ -1004,7 +979,7 @@ class Notebook:
                 row = link.execute("SELECT large FROM photo WHERE key = ?", (key,)).fetchone()
                 _put(pack, f"photos/{key}.jpg", row["large"] if row else b"", zipfile.ZIP_STORED)
             # With a byte order mark, by which spreadsheets know UTF-8.
-            _put(pack, SHEET, csv_table(_SHEET_HEAD, lines).encode("utf-8-sig"))
+            _put(pack, SHEET, csv_table(words.BOOK_SHEET_HEAD, lines).encode("utf-8-sig"))
         return len(keys)
 
     def import_zip(self, source: str | os.PathLike | bytes | BinaryIO) -> Imported:
@@ -1033,7 +1008,7 @@ class Notebook:
             checked = [_from_zip(pack, key) for key in found]
             self._need_room(sum(one.size for one in checked))
             if sum(map(len, {one.entry.goal.plan for one in checked})) > MOST_PLANS:
-                raise NotebookError("import", "its written rounds are too long")
+                raise NotebookError("import", words.ZIP["plans"])
             for one in checked:
                 _ = one.entry.goal.total  # reads the plans before anybody has to wait for the file
             added = already = 0
@@ -1045,7 +1020,7 @@ class Notebook:
                         continue
                     large = _unpacked(pack, f"photos/{one.entry.key}.jpg", MOST_PHOTO)
                     if hashlib.sha256(large).digest() != one.digest:
-                        raise NotebookError("import", "it changed while it was read")
+                        raise NotebookError("import", words.ZIP["changed"])
                     _need_places(link, 1)
                     _insert(link, entry, large, one.small)
                     added += 1
@@ -1085,7 +1060,7 @@ class Notebook:
         except OSError:
             return  # SQLite will say
         if free < LEAST_FREE + more:
-            raise NotebookError("full", f"under {LEAST_FREE // 1_000_000} MB would be left")
+            raise NotebookError("full", words.DISK_LEFT.format(n=LEAST_FREE // 1_000_000))
 
 
 @contextlib.contextmanager
@@ -1151,24 +1126,18 @@ def _need_places(link: sqlite3.Connection, more: int) -> None:
         raise NotebookError("too many")
 
 
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November"),
-    "December",
-)
-
-
 def _columns(entry: Entry) -> dict[str, object]:
     """One row of the table, by column."""
     kept, off = entry.kept.isoformat(), entry.off_by
     # In every way in which it is shown: a date with its month's name, the person as "you".
-    words = [entry.title, entry.note, entry.goal.plan, kept[:10], f"{entry.kept.day} {_MONTHS[entry.kept.month - 1]}"]
-    words += [kept[:4], f"{len(entry.marks)} stitches", entry.state, "by you" if entry.by_person else ""]
-    words += [] if off is None else ["it agrees" if off == 0 else f"{'short' if off < 0 else 'over'} by {abs(off)}"]
-    words += [] if entry.goal.round is None else [f"round {entry.goal.round}"]
+    said = [entry.title, entry.note, entry.goal.plan, kept[:10], words.date(entry.kept)]
+    said += [words.TOTAL.format(n=len(entry.marks)), entry.state, words.STATES[entry.state]]
+    said += [] if off is None else [words.headline(off)]
+    said += [] if entry.goal.round is None else [words.ROUND_N.format(n=entry.goal.round)]
     return {
         "key": entry.key, "revision": entry.revision, "kept": kept, "changed": entry.changed.isoformat(),
         "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "state": entry.state,
-        "expected": entry.goal.total, "round": entry.goal.round, "off_by": off, "sought": _folded("\n".join(words)),
+        "expected": entry.goal.total, "round": entry.goal.round, "off_by": off, "sought": _folded("\n".join(said)),
         "data": as_text(entry),
     }  # fmt: skip
 
@@ -1234,15 +1203,15 @@ def _decoded(data: bytes) -> Image.Image:
     try:
         with Image.open(io.BytesIO(data), formats=["JPEG"]) as picture:
             if max(picture.size) > LONG_SIDE:
-                raise ValueError("a photo has too many pixels")
+                raise ValueError(words.KEPT_WRONG["pixels"])
             picture.load()
             if picture.mode != "RGB":
-                raise ValueError("a photo is not in colour as ours are")
+                raise ValueError(words.KEPT_WRONG["colour"])
             return picture
     except ValueError:
         raise
     except Exception:  # decoders raise whatever they like on damaged data
-        raise ValueError("a photo can't be read") from None
+        raise ValueError(words.KEPT_WRONG["photo"]) from None
 
 
 def _bare(data: bytes) -> Image.Image:
@@ -1251,7 +1220,7 @@ def _bare(data: bytes) -> Image.Image:
     # One application segment, JFIF, and nothing behind the end of the image (ITU-T T.81, B.2.1).
     segments = [name for name, _ in picture.applist]
     if segments != ["APP0"] or "comment" in picture.info or not data.endswith(b"\xff\xd9"):
-        raise ValueError("its photo holds more than a picture")
+        raise ValueError(words.KEPT_WRONG["more"])
     return picture
 
 
@@ -1265,7 +1234,7 @@ def _now() -> datetime:
 def _moment(text: object) -> datetime:
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None or not 2000 <= moment.year < 2200:
-        raise ValueError("a date can't be")
+        raise ValueError(words.KEPT_WRONG["date"])
     return moment.astimezone(UTC).replace(microsecond=0)
 
 
@@ -1275,21 +1244,21 @@ def _folded(text: str) -> str:
 
 def _text(text: object, most: int, what: str) -> str:
     if not isinstance(text, str) or len(text) > most:
-        raise ValueError(f"{what} must be a text of at most {most:,} characters")
+        raise ValueError(words.KEPT_TEXT.format(what=words.KEPT_PARTS[what], most=most))
     if any(0xD800 <= ord(c) < 0xE000 for c in text):  # half of a character: no file can hold it
-        raise ValueError(f"{what} holds characters that can't be kept")
+        raise ValueError(words.KEPT_CHARACTERS.format(what=words.KEPT_PARTS[what]))
     return text
 
 
 def _whole(number: object, low: int, high: int, what: str) -> int:
     if isinstance(number, bool) or not isinstance(number, int) or not low <= number <= high:
-        raise ValueError(f"{what} must be a whole number from {low} to {high}")
+        raise ValueError(words.KEPT_WHOLE.format(what=words.KEPT_PARTS[what], low=low, high=high))
     return number
 
 
 def _number(number: object, low: float, high: float, what: str) -> float:
     if isinstance(number, bool) or not isinstance(number, int | float) or not low <= number <= high:  # NaN fails, too
-        raise ValueError(f"{what} must be a number from {low:g} to {high:g}")
+        raise ValueError(words.KEPT_NUMBER.format(what=words.KEPT_PARTS[what], low=low, high=high))
     return float(number)
 
 
@@ -1298,21 +1267,21 @@ def _checked(entry: Entry) -> Entry:
     _text(entry.title, MOST_TITLE, "the title")
     _text(entry.note, MOST_NOTE, "the note")
     if not isinstance(entry.confirmed, bool):
-        raise ValueError("confirmed must be true or false")
+        raise ValueError(words.KEPT_SWITCH)
     if not FEWEST_MARKS <= len(entry.marks) <= MOST_EXPECTED:
-        raise ValueError(f"there must be {FEWEST_MARKS} to {MOST_EXPECTED} marks, not {len(entry.marks)}")
+        raise ValueError(words.KEPT_MARKS.format(least=FEWEST_MARKS, most=MOST_EXPECTED, n=len(entry.marks)))
     own = [mark.own for mark in entry.marks if mark.own is not None]
     for number in own:
         _whole(number, 1, len(entry.count.marks), "the number of a mark")
     if len(set(own)) < len(own):
-        raise ValueError("two marks come from the same one")
+        raise ValueError(words.KEPT_WRONG["twice"])
     width, height = entry.count.size
     for mark in entry.marks:
         # The rim may leave the frame a little.
         _number(mark.x, -width, 2 * width, "the place of a mark")
         _number(mark.y, -height, 2 * height, "the place of a mark")
     if len(entry.answers) > len(entry.count.doubts):
-        raise ValueError("there are more answers than places in doubt")
+        raise ValueError(words.KEPT_WRONG["answers"])
     for answer in entry.answers:
         if answer is not None:
             _whole(answer, -1, 1, "an answer")
@@ -1333,7 +1302,7 @@ def _scaled_marks(
 ) -> tuple[KeptMark, ...]:
     points = [(mark.x, mark.y) for mark in marks]
     if not all(math.isfinite(v) for point in points for v in point):
-        raise ValueError("the place of a mark must be a number")
+        raise ValueError(words.KEPT_WRONG["place"])
     placed = _places(np.array(points), np.array(kept) / size)
     return tuple(replace(mark, x=float(x), y=float(y)) for mark, (x, y) in zip(marks, placed, strict=True))
 
@@ -1404,7 +1373,10 @@ def as_text(entry: Entry) -> str:
             "sure": bool(count.sure),
             "likely": [int(n) for n in count.likely],
             "marks": count.marks.tolist(),
-            "doubts": [{"mark": int(d.mark), "at": [float(v) for v in d.at], "why": d.why} for d in count.doubts],
+            "doubts": [
+                {"mark": int(d.mark), "at": [float(v) for v in d.at], "why": d.why, "kind": d.kind}
+                for d in count.doubts
+            ],
             "centre": [float(v) for v in count.centre],
             "outline": count.outline.tolist(),
             "shared": count.shared.tolist(),
@@ -1424,30 +1396,30 @@ def _parsed(text: str | bytes) -> object:
     """JSON -> plain data; ValueError where it isn't any."""
 
     def refuse(name: str) -> NoReturn:
-        raise ValueError(f"{name} is no number")
+        raise ValueError(words.KEPT_NO_NUMBER.format(text=name))
 
     try:
         return json.loads(text, parse_constant=refuse)
     except RecursionError:
-        raise ValueError("it is nested too deeply") from None
+        raise ValueError(words.KEPT_WRONG["deep"]) from None
 
 
 def _fields(data: object, *names: str) -> list:
     """Values of exactly these fields."""
     if not isinstance(data, dict) or data.keys() != set(names):
-        raise ValueError("its fields are not those of a kept count")
+        raise ValueError(words.KEPT_WRONG["fields"])
     return [data[name] for name in names]
 
 
 def _list(data: object, least: int, most: int) -> list:
     if not isinstance(data, list) or not least <= len(data) <= most:
-        raise ValueError(f"a list must have {least} to {most} members")
+        raise ValueError(words.KEPT_LIST.format(least=least, most=most))
     return data
 
 
 def _flag(value: object) -> bool:
     if not isinstance(value, bool):
-        raise ValueError("a switch must be true or false")
+        raise ValueError(words.KEPT_SWITCH)
     return value
 
 
@@ -1460,14 +1432,14 @@ def _entry_of(data: object) -> Entry:
     if isinstance(data, dict) and not data.keys() & {"answers", "by_hand"}:
         data = data | {"answers": [], "by_hand": None}
     elif isinstance(data, dict) and data.get("by_hand") is None:
-        raise ValueError("it doesn't say whether marks were changed by hand")
+        raise ValueError(words.KEPT_WRONG["by hand"])
     key, kept, changed, title, note, confirmed, goal, marks, answers, by_hand, count = _fields(
         data, "key", "kept", "changed", "title", "note", "confirmed", "goal", "marks", "answers", "by_hand", "count"
     )
     if not isinstance(key, str) or not re.fullmatch(r"[0-9a-f]{32}", key):
-        raise ValueError("its key can't be one")
+        raise ValueError(words.KEPT_WRONG["key"])
     if not isinstance(kept, str) or not isinstance(changed, str):
-        raise ValueError("a date can't be")
+        raise ValueError(words.KEPT_WRONG["date"])
     names = ("expected", "plan", "uk", "round", "twin", "since")
     places = [_fields(mark, "x", "y", "own") for mark in _list(marks, FEWEST_MARKS, MOST_EXPECTED)]
     far = 2.0 * LONG_SIDE
@@ -1496,18 +1468,18 @@ def _count_of(data: object) -> Count:
         return _number(x, -width, 2 * width, "a place"), _number(y, -height, 2 * height, "a place")
 
     if not isinstance(posterior, dict) or not 1 <= len(posterior) <= MOST_EXPECTED:
-        raise ValueError("its probabilities can't be")
+        raise ValueError(words.KEPT_WRONG["probabilities"])
     if not all(re.fullmatch(r"[1-9][0-9]{0,3}", number) for number in posterior):
-        raise ValueError("its probabilities can't be")
+        raise ValueError(words.KEPT_WRONG["probabilities"])
     chances = {
         _whole(int(number), 1, MOST_EXPECTED, "a count"): _number(chance, 0, 1, "a probability")
         for number, chance in posterior.items()
     }
     if not 0 < sum(chances.values()) < 1.001:
-        raise ValueError("its probabilities can't be")
+        raise ValueError(words.KEPT_WRONG["probabilities"])
     numbers = tuple(_whole(n, 1, MOST_EXPECTED, "a count") for n in _list(likely, 1, MOST_EXPECTED))
     if len(set(numbers)) < len(numbers) or not set(numbers) <= chances.keys():
-        raise ValueError("the numbers shown are not among its counts")
+        raise ValueError(words.KEPT_WRONG["likely"])
     stood = [at(mark) for mark in _list(marks, 1, MOST_EXPECTED)]
     working = None
     if in_progress is not None:
@@ -1515,15 +1487,21 @@ def _count_of(data: object) -> Count:
         working = InProgress(
             _whole(done, 0, MOST_EXPECTED, "stitches made"), _whole(left, 0, MOST_EXPECTED, "stitches left"), at(loop)
         )
-    unsure = [_fields(doubt, "mark", "at", "why") for doubt in _list(doubts, 0, MOST_DOUBTS)]
+    unsure = [
+        _fields({"kind": ""} | doubt if isinstance(doubt, dict) else doubt, "mark", "at", "why", "kind")
+        for doubt in _list(doubts, 0, MOST_DOUBTS)
+    ]
     return Count(
         posterior=chances,
         sure=_flag(sure),
         likely=numbers,
         marks=np.array(stood),
         doubts=tuple(
-            Doubt(_whole(mark, 1, len(stood), "a mark"), at(place), _text(why, MOST_SENTENCE, "a reason"))
-            for mark, place, why in unsure
+            Doubt(
+                _whole(mark, 1, len(stood), "a mark"), at(place),
+                *_what_in_doubt(_text(why, MOST_SENTENCE, "a reason"), kind),
+            )
+            for mark, place, why, kind in unsure
         ),
         centre=at(centre),
         outline=np.array([at(point) for point in _list(outline, 3, MOST_POINTS)]),
@@ -1537,13 +1515,16 @@ def _count_of(data: object) -> Count:
     )
 
 
+def _what_in_doubt(why: str, kind: object) -> tuple[str, str]:
+    """What is in doubt at a place, in the words of today, and its kind; older versions kept the words alone."""
+    if kind == "":
+        kind = KIND_OF.get(why, "")
+    elif not isinstance(kind, str) or kind not in DOUBTS:
+        raise ValueError(words.KEPT_WRONG["doubt"])
+    return DOUBTS.get(kind, why), kind
+
+
 # The zip --------------------------------------------------------------------
-
-_SHEET_HEAD = (
-    *("key", "kept", "changed", "title", "note", "stitches", "state", "expected", "off by", "round of the plan"),
-    *("rounds counted", "added", "removed", "moved", "photo"),
-)
-
 
 def _sheet_line(entry: Entry) -> tuple:
     made = entry.corrections
@@ -1581,16 +1562,16 @@ def _opened_zip(source: str | os.PathLike | bytes | BinaryIO) -> Iterator[zipfil
             tail = file.read(42)
             end = tail[-22:]
             if len(end) < 22 or end[:4] != b"PK\5\6" or end[-2:] != b"\0\0":
-                raise NotebookError("import", "it is not a zip")
+                raise NotebookError("import", words.ZIP["no zip"])
             if int.from_bytes(end[12:16], "little") > MOST_CONTENTS or tail[:4] == b"PK\6\7":
-                raise NotebookError("import", "it holds too many files")
+                raise NotebookError("import", words.ZIP["many"])
             pack = stack.enter_context(zipfile.ZipFile(file))
         except NotebookError:
             raise
         except OSError as error:
-            raise NotebookError("import", (error.strerror or "it can't be opened").lower()) from None
+            raise NotebookError("import", error.strerror.lower() if error.strerror else words.FILE_CLOSED) from None
         except Exception:  # a damaged table of contents fails in struct, in zlib, in zipfile
-            raise NotebookError("import", "it is not a zip") from None
+            raise NotebookError("import", words.ZIP["no zip"]) from None
         yield pack
 
 
@@ -1598,29 +1579,29 @@ def _contents(pack: zipfile.ZipFile) -> tuple[str, ...]:
     """Keys of a zip's counts; refuses it where it holds anything else."""
     infos = [info for info in pack.infolist() if info.filename not in ("entries/", "photos/")]
     if len(infos) > 2 * MOST_ENTRIES + 2:
-        raise NotebookError("import", "it holds too many files")
+        raise NotebookError("import", words.ZIP["many"])
     names = [info.filename for info in infos]
     entries, photos = set(), set()
     for info in infos:
         found = _NAME.fullmatch(info.filename)
         if info.flag_bits & 1 or info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-            raise NotebookError("import", "it is packed in another way")
+            raise NotebookError("import", words.ZIP["packed"])
         if info.filename not in (ABOUT, SHEET) and not found:
-            raise NotebookError("import", "it holds files that don't belong there")
+            raise NotebookError("import", words.ZIP["strange"])
         if found:
             (entries if found[1] else photos).add(found[1] or found[2])
     if len(set(names)) < len(names) or entries != photos or ABOUT not in names:
-        raise NotebookError("import", "it is not whole")
+        raise NotebookError("import", words.ZIP["part"])
     try:
         kind, version, counts = _fields(_parsed(_unpacked(pack, ABOUT, 1000)), "format", "version", "counts")
         if kind != FORMAT or _whole(version, 1, 1_000_000, "the version") < 1:
             raise ValueError
     except ValueError:
-        raise NotebookError("import", "it is not a notebook") from None
+        raise NotebookError("import", words.ZIP["other"]) from None
     if version > FORMAT_VERSION:
-        raise NotebookError("import", "it was written by a newer version of this program")
+        raise NotebookError("import", words.ZIP["newer"])
     if counts != len(entries):
-        raise NotebookError("import", "it is not whole")
+        raise NotebookError("import", words.ZIP["part"])
     return tuple(sorted(entries))
 
 
@@ -1631,9 +1612,9 @@ def _unpacked(pack: zipfile.ZipFile, name: str, most: int) -> bytes:
         with pack.open(info) as member:
             data = member.read(most + 1)
     except Exception:  # damaged members fail in zlib, in struct, in zipfile
-        raise NotebookError("import", "it is damaged") from None
+        raise NotebookError("import", words.ZIP["damaged"]) from None
     if len(data) > most:
-        raise NotebookError("import", "one of its files is too large")
+        raise NotebookError("import", words.ZIP["large"])
     return data
 
 
@@ -1653,9 +1634,9 @@ def _from_zip(pack: zipfile.ZipFile, key: str) -> _Checked:
     try:
         entry, picture = from_text(text, large)
         if entry.key != key:
-            raise ValueError("its key is another one")
+            raise ValueError(words.KEPT_WRONG["other key"])
     except ValueError as error:
-        raise NotebookError("import", f"count {key[:8]}: {_one_line(error)}") from None
+        raise NotebookError("import", words.ZIP_COUNT.format(key=key[:8], detail=_one_line(error))) from None
     return _Checked(entry, hashlib.sha256(large).digest(), _small(picture), len(text) + len(large))
 
 

@@ -17,11 +17,11 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
+from counter import words
 from counter.advice import describe
 from counter.answer import Count, Doubt, clock_position
 from counter.files import write_whole
 from counter.photo import BEHIND, Photo
-from counter.say import CAUTION, either, percent
 from counter.slips import Slip
 from counter.verdict import Verdict
 
@@ -375,29 +375,30 @@ def _badge(draw: ImageDraw.ImageDraw, at: np.ndarray, letter: str, font) -> None
 
 def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) -> np.ndarray:
     """Strip above the photo: how many stitches, how sure, what that means."""
-    total = either(count.likely)
     if by_person:
-        chips = [("counted by a person", OPEN)]
+        chips = [(words.STATE_YOURS, OPEN)]
     else:
-        chips = [(f"{count.state}: {percent(count.probability)} for {count.stitches}", GOOD if count.sure else OPEN)]
+        state = words.STATE_SURE if count.sure else words.STATE_NOT_SURE
+        state = state.format(p=words.percent(count.probability), n=count.stitches)
+        chips = [(state, GOOD if count.sure else OPEN)]
     if verdict:
         known = verdict.off_by is not None
-        chips.append((verdict.verdict, OPEN if not known else OFF if verdict.off_by else GOOD))
+        chips.append((words.said(verdict.off_by), OPEN if not known else OFF if verdict.off_by else GOOD))
     sentences = []
     if count.rounds:
-        sentences.append("1 complete round." if count.rounds == 1 else f"{count.rounds} complete rounds.")
+        sentences.append(words.SENTENCE.format(text=words.complete_rounds(count.rounds)))
     if count.in_progress:
-        sentences.append(f"In the round on the hook {count.in_progress.done} made, {count.in_progress.left} left.")
+        sentences.append(words.HOOK_SAYS.format(done=count.in_progress.done, left=count.in_progress.left))
     if verdict:
         sentences.append(verdict.words)
     elif not count.sure:
-        sentences.append(f"{count.reason} {CAUTION}")
+        sentences += [count.reason, words.CAUTION]
 
     edge = round(width / 50)
     big = ImageFont.load_default(float(np.clip(width / 24, 26, 60)))
     small = ImageFont.load_default(float(np.clip(width / 54, 15, 28)))
-    lines = _wrapped(" ".join(sentences), small, width - 2 * edge)
-    head = f"{total} stitch{'' if total == '1' else 'es'}"
+    lines = _wrapped(words.together(*sentences), small, width - 2 * edge)
+    head = words.stitches(words.either(count.likely))
     # Chips that don't fit beside the number stand below it.
     beside = 2 * edge + big.getlength(head) + sum(small.getlength(text) + 2.4 * small.size for text, _ in chips)
     rows = 1 if beside < width else 2
@@ -446,24 +447,28 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
     indent = edge + round(2.2 * font.size)
     entries = []
     for index, doubt in enumerate(count.doubts):
-        text = f"Look near {clock_position(doubt.at, count.centre)}, at mark {doubt.mark}: {doubt.why}"
+        clock = clock_position(doubt.at, count.centre)
+        text = words.LOOK_AT.format(clock=clock, mark=doubt.mark, why=doubt.why)
         entries.append((doubt_letter(index), _wrapped(text, font, width - indent - edge)))
     for slip in slips:
-        text = f"Most likely {describe(slip)}."
+        text = words.MOST_LIKELY.format(slip=describe(slip))
         entries.append((SLIP_SIGNS[slip.what], _wrapped(text, font, width - indent - edge)))
     step = 1.5 * font.size
     total = sum(max(1, len(lines)) for _, lines in entries) + 1
     strip = np.full((round(1.2 * edge + step * total + 0.25 * step * len(entries)), width, 3), DARK, np.uint8)
     y = 0.6 * edge + step / 2
     x, signs = float(edge + 0.6 * font.size), 0.38 * font.size
-    words = []
-    for first, full, text in ((True, False, "first stitch"), (False, False, "stitch"), (False, True, "every fifth")):
+    named = []
+    for first, full, text in (
+        *((True, False, words.KEY_FIRST), (False, False, words.KEY_STITCH)),
+        (False, True, words.KEY_FIFTH),
+    ):
         _draw_mark(strip, np.array([x, y]), signs, first=first, full=full)
-        words.append((x + 1.1 * font.size, y, text))
+        named.append((x + 1.1 * font.size, y, text))
         x += font.getlength(text) + 3.6 * font.size
     picture = Image.fromarray(strip)
     draw = ImageDraw.Draw(picture)
-    for x, y, text in words:
+    for x, y, text in named:
         draw.text((x, y), text, SOFT, font, anchor="lm")
     y += 1.15 * step
     for letter, lines in entries:

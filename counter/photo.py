@@ -15,6 +15,7 @@ import numpy as np
 import pillow_heif
 from PIL import ExifTags, Image, ImageCms, ImageOps, ImageSequence, UnidentifiedImageError
 
+from counter import words
 from counter.answer import Refusal
 
 __all__ = ["LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "read_photo"]
@@ -123,16 +124,16 @@ def _content(path: str | os.PathLike) -> bytes | Refusal:
     try:
         found = os.stat(path)
         if stat.S_ISDIR(found.st_mode):
-            return Refusal("not a picture", "it is a folder")
+            return Refusal("not a picture", words.FILE_IS_FOLDER)
         if not stat.S_ISREG(found.st_mode):
-            return Refusal("not a picture", "it is not a plain file")
+            return Refusal("not a picture", words.FILE_NOT_PLAIN)
         if found.st_size > MOST_BYTES:
-            return Refusal("not a picture", f"the file has {found.st_size / 1e6:.0f} megabytes")
+            return Refusal("not a picture", words.FILE_LARGE.format(n=round(found.st_size / 1e6)))
         return Path(path).read_bytes()
     except (FileNotFoundError, NotADirectoryError, ValueError):  # ValueError: a name with a null character
         return Refusal("missing")
     except OSError as error:
-        return Refusal("not a picture", (error.strerror or "it can't be opened").lower())
+        return Refusal("not a picture", error.strerror.lower() if error.strerror else words.FILE_CLOSED)
 
 
 def _decoded(data: bytes) -> Photo | Refusal:
@@ -145,7 +146,7 @@ def _decoded(data: bytes) -> Photo | Refusal:
         return Refusal("not a picture")
     except Exception:  # decoders raise whatever they like on damaged headers
         return Refusal("truncated")
-    size = f"{picture.width} x {picture.height} pixels"
+    size = words.PIXELS.format(width=picture.width, height=picture.height)
     if picture.width * picture.height > MOST_PIXELS:
         return Refusal("too large", size)
     if min(picture.size) < LEAST_SIDE:

@@ -16,13 +16,13 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 from PIL import Image
 
+from counter import words
 from counter.advice import describe
 from counter.answer import Count, Refusal, clock_position
 from counter.check import Check
 from counter.mat import PAPERS, POINTS
 from counter.overlay import SLIP_SIGNS, doubt_letter
 from counter.photo import Photo
-from counter.say import CAUTION, either, percent, stitches
 from counter.tell import shown
 from counter.verdict import Verdict
 
@@ -52,9 +52,6 @@ SOFT, HAIR, BAND = 0.32, 0.6, 0.94
 PLAIN_FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
 #: From one line of text to the next, and of the table, mm.
 STEP, ROW = 1.32 * TEXT / POINTS, 1.38 * FINE / POINTS
-
-_FOOT = f"Counted from a photo with Rimtally. {CAUTION}"
-_MARKS = "The marks, and near which hour of a clock face each of them is"
 
 
 def report_page(
@@ -108,21 +105,21 @@ def report_page(
     width, height = PAPERS[paper]
     # "invariant" leaves dates and random names out of the file.
     canvas = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName=PLAIN_FONT)
-    canvas.setTitle(_printable(title) or "A counted round")
+    canvas.setTitle(_printable(title) or words.PAGE_TITLE)
     canvas.setAuthor("rimtally")
-    canvas.setSubject(stitches(count.stitches))
+    canvas.setSubject(words.stitches(count.stitches))
     if by_person:  # who has looked has settled the places in doubt
         count = replace(count, doubts=())
     sheet = _Page(canvas, width, height)
     verdict = check.verdict if check else None
-    sheet.head(_printable(title) or "A counted round", _printable(date))
+    sheet.head(_printable(title) or words.PAGE_TITLE, _printable(date))
     sheet.answer(count, verdict, by_person)
     slips = verdict.slips.claimed if verdict and verdict.slips else ()
     places = [
-        (doubt_letter(k), f"Look near {clock_position(d.at, count.centre)}, at mark {d.mark}: {d.why}")
+        (doubt_letter(k), words.LOOK_AT.format(clock=clock_position(d.at, count.centre), mark=d.mark, why=d.why))
         for k, d in enumerate(count.doubts[:MOST_PLACES])
     ]
-    places += [(SLIP_SIGNS[slip.what], f"Most likely {describe(slip)}.") for slip in slips]
+    places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=describe(slip))) for slip in slips]
     sentences, rows = _sentences(count, check, by_person), _rows(count, slips, added)
     places, sentences, note = sheet.fitted(places[:MOST_PLACES], sentences, _printable(note), len(rows))
     sheet.sentences(sentences)
@@ -147,14 +144,13 @@ def _sentences(count: Count, check: Check | None, by_person: bool) -> list[str]:
         said.append(count.reason)
     if count.in_progress:
         working = count.in_progress
-        said.append(f"In the round on the hook: {working.done} made, {working.left} left.")
-    said = [words.replace(CAUTION, "").strip() for words in said]
-    return [words for words in dict.fromkeys(said) if words][:MOST_SENTENCES]
+        said.append(words.ON_HOOK.format(done=working.done, left=working.left))
+    return [text for text in dict.fromkeys(said) if text and text != words.CAUTION][:MOST_SENTENCES]
 
 
 def _rows(count: Count, slips: Sequence, added: Collection[int]) -> list[tuple[str, str, str]]:
     """Number, clock position and signs of each mark, as many as the table holds."""
-    signs: dict[int, list[str]] = {number: ["added"] for number in added}
+    signs: dict[int, list[str]] = {number: [words.PAGE_ADDED] for number in added}
     for k, doubt in enumerate(count.doubts[:MOST_PLACES]):
         signs.setdefault(doubt.mark, []).append(doubt_letter(k))
     for slip in slips:
@@ -256,23 +252,23 @@ class _Page:
 
     def answer(self, count: Count, verdict: Verdict | None, by_person: bool) -> None:
         """The number, how sure it is, and the verdict with a sign of its own."""
-        number = either(count.likely)
+        number = words.either(count.likely)
         base = self.y + 9.5
         self.text(EDGE, base, number, BIG, bold=True)
         x = EDGE + self.long(number, BIG, bold=True) + 2.5
-        self.text(x, base, "stitch" if number == "1" else "stitches", STRONG)
+        self.text(x, base, words.STITCH_ALONE if number == "1" else words.STITCHES, STRONG)
         if by_person:
-            state = "Counted by a person"
+            state = words.PAGE_YOURS
         elif count.sure:
-            state = f"Sure ({percent(count.probability)})"
+            state = words.PAGE_SURE.format(p=words.percent(count.probability))
         else:
-            state = f"Not sure ({percent(count.probability)} for {count.stitches})"
+            state = words.PAGE_NOT_SURE.format(p=words.percent(count.probability), n=count.stitches)
         if count.rounds:
-            state += f"  \u00b7  {count.rounds} complete round{'' if count.rounds == 1 else 's'}"
+            state += f"  \u00b7  {words.complete_rounds(count.rounds)}"
         self.text(EDGE, base + 6.0, state, TEXT + 0.7)
         if verdict:
-            said = verdict.verdict[0].upper() + verdict.verdict[1:]
-            held = f"{stitches(verdict.expected)} expected"
+            said = words.begun(words.said(verdict.off_by))
+            held = words.PAGE_EXPECTED.format(stitches=words.stitches(verdict.expected))
             left = self.width - EDGE - max(self.long(said, STRONG + 4, bold=True), self.long(held, TEXT + 0.7))
             self._verdict_sign(left - 10.5, self.y + 8.0, verdict.off_by)
             self.text(left, self.y + 7.5, said, STRONG + 4, bold=True)
@@ -494,17 +490,20 @@ class _Page:
             self.canvas.line(x, -y - 2, x, -y + 2)
 
     def _key(self, y: float) -> None:
-        entries = (("first", "first stitch"), ("", "stitch"), ("full", "every fifth"), ("cross", "centre"))
-        wide = sum(self.long(words, FINE) + 9.0 for _, words in entries) - 5.0
+        entries = (
+            *(("first", words.KEY_FIRST), ("", words.KEY_STITCH), ("full", words.KEY_FIFTH)),
+            ("cross", words.KEY_CENTRE),
+        )
+        wide = sum(self.long(text, FINE) + 9.0 for _, text in entries) - 5.0
         x = (self.width - wide) / 2
-        for kind, words in entries:
+        for kind, text in entries:
             at = (x + 1.2, y - 1.0)
             if kind == "cross":
                 self._cross(at)
             else:
                 self._sign(at, 0.85, first=kind == "first", full=kind == "full")
-            self.text(x + 4.0, y, words, FINE, grey=SOFT)
-            x += self.long(words, FINE) + 9.0
+            self.text(x + 4.0, y, text, FINE, grey=SOFT)
+            x += self.long(text, FINE) + 9.0
 
     # The table
 
@@ -520,10 +519,10 @@ class _Page:
     def table(self, rows: Sequence[tuple[str, str, str]], total: int) -> None:
         columns, tall = self._shape(len(rows))
         self.y += 4.0
-        self.text(EDGE, self.y, _MARKS, TEXT, bold=True)
+        self.text(EDGE, self.y, words.PAGE_MARKS, TEXT, bold=True)
         if len(rows) < total:
-            words = f"1 to {len(rows)} of {total}; the others are in the picture only"
-            self.text(self.width - EDGE, self.y, words, FINE, grey=SOFT, anchor="right")
+            left_out = words.PAGE_LEFT_OUT.format(n=len(rows), total=total)
+            self.text(self.width - EDGE, self.y, left_out, FINE, grey=SOFT, anchor="right")
         self.y += 1.6
         wide = self.wide / MOST_COLUMNS
         top = self.y
@@ -535,7 +534,7 @@ class _Page:
             x, y = EDGE + column * wide, top + (row + 1) * ROW - 0.95
             self.text(x + 5.6, y, number, FINE, bold=True, anchor="right")
             self.text(x + 7.0, y, clock, FINE)
-            beside = 7.0 + self.long("12 o'clock", FINE) + 1.2
+            beside = 7.0 + self.long(words.CLOCK.format(hour=12), FINE) + 1.2
             for line in self.wrapped(signs, FINE, wide - beside - 0.5, 1, bold=True):
                 self.text(x + beside, y, line, FINE, bold=True)
         self.y = top + tall * ROW
@@ -559,7 +558,8 @@ class _Page:
             self.y += STEP
 
     def foot(self) -> None:
-        self.text(self.width / 2, self.height - 9.5, _FOOT, FINE, grey=SOFT, anchor="middle")
+        foot = words.PAGE_FOOT.format(caution=words.CAUTION)
+        self.text(self.width / 2, self.height - 9.5, foot, FINE, grey=SOFT, anchor="middle")
 
 
 def _view(photo: Photo, count: Count) -> tuple[int, int, int, int]:
@@ -682,8 +682,7 @@ def class_sheet(rows: Sequence[Row]) -> tuple[SheetLine, ...]:
 def _line(index: int, row: Row) -> SheetLine:
     name, answer = shown(row.name), row.answer
     if isinstance(answer, Refusal):
-        words = f"{answer.reason} {answer.hint}"
-        return SheetLine(index, name, "refused", "refused", words)
+        return SheetLine(index, name, "refused", "refused", words.together(answer.reason, answer.hint))
     verdict = row.check.verdict if row.check else None
     off = verdict.off_by if verdict else None
     # Words without a verdict: there is a plan, but which of its rounds it is can't be told.
@@ -692,18 +691,19 @@ def _line(index: int, row: Row) -> SheetLine:
     else:
         need = "counted" if off is None else "off" if off else "agrees"
     if verdict:
-        words = " ".join((*row.check.words, verdict.words))
+        told = words.together(*row.check.words, verdict.words)
     else:
-        words = " ".join((*(row.check.words if row.check else ()), *(() if answer.sure else (answer.reason, CAUTION))))
+        unsure = () if answer.sure else (answer.reason, words.CAUTION)
+        told = words.together(*(row.check.words if row.check else ()), *unsure)
     compared = row.check.compared if row.check else None
     return SheetLine(
         index,
         name,
         need,
         "counted by a person" if row.by_person else answer.state,
-        words,
+        told,
         stitches=answer.stitches,
-        likely=either(answer.likely),
+        likely=words.either(answer.likely),
         probability=None if row.by_person else float(answer.probability),
         expected=verdict.expected if verdict else None,
         round=compared.round if compared else None,
@@ -728,14 +728,6 @@ def sheet_data(lines: Iterable[SheetLine]) -> list[dict]:
     return [asdict(line) for line in lines]
 
 
-_SHEET_HEAD = (
-    *("name", "a person is needed", "state", "stitches", "it may be", "probability", "expected", "round of the plan"),
-    *("verdict", "off by", "rounds counted", "what to know"),
-)
-#: What each need is called in a sheet.
-_NEED_WORDS = {"refused": "yes", "not sure": "yes", "off": "to put it right", "counted": "no", "agrees": "no"}
-
-
 def sheet_csv(lines: Iterable[SheetLine]) -> str:
     """The sheet for a spreadsheet.
 
@@ -749,10 +741,10 @@ def sheet_csv(lines: Iterable[SheetLine]) -> str:
         As of :func:`csv_table`, a header first.
     """
     return csv_table(
-        _SHEET_HEAD,
+        words.SHEET_HEAD,
         [
             (
-                line.name, _NEED_WORDS[line.need], line.state, line.stitches, line.likely,
+                line.name, words.NEEDS[line.need], line.state, line.stitches, line.likely,
                 None if line.probability is None else round(line.probability, 3), line.expected, line.round,
                 line.verdict, line.off_by, line.rounds, line.words,
             )

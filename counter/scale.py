@@ -23,6 +23,7 @@ from types import MappingProxyType
 import cv2
 import numpy as np
 
+from counter import words
 from counter.answer import Count, Refusal
 from counter.card import CARD_HEIGHT, find_cards
 from counter.coin import COIN_HEIGHT, COINS, find_discs, plane_of_discs, suits
@@ -91,38 +92,7 @@ PRINT = 0.002
 WORST = 0.06
 
 #: Why there is no scale: code -> (reason, hint).
-NO_SCALES: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {
-        "nothing": (
-            "Nothing of known size was found in the picture.",
-            "Lay the printed mat under the piece or a bank card beside it, or say how wide the piece is.",
-        ),
-        "which coin": (
-            "There may be a coin in the picture, but not which one.",
-            f"Say which coin it is: {', '.join(COINS)}.",
-        ),
-        "no coin": (
-            "The coin was not found in the picture.",
-            "Lay it flat and free beside the piece, on a ground of another colour.",
-        ),
-        "other coin": (
-            "What looks like a coin in the picture has other metals than the one that was named.",
-            "Say which coin it is, or use the printed mat or a bank card.",
-        ),
-        "several": (
-            "More than one thing in the picture could be the one of known size.",
-            "Leave only one of them in the picture.",
-        ),
-        "unlikely": (
-            "By what was found in the picture, the stitches would have an unlikely size.",
-            "Use the printed mat or a bank card, or say how wide the piece is.",
-        ),
-        "too uncertain": (
-            "What is seen of the thing of known size is too little to measure by.",
-            "Show all of it, as near to the piece as can be, and hold the camera straight above.",
-        ),
-    }
-)
+NO_SCALES: Mapping[str, tuple[str, str]] = MappingProxyType(words.NO_SCALES)
 
 
 @dataclass(frozen=True)
@@ -147,13 +117,12 @@ class NoScale:
     @property
     def reason(self) -> str:
         """One sentence that says why."""
-        reason = NO_SCALES[self.code][0]
-        return f"{reason[:-1]} ({self.detail})." if self.detail else reason
+        return words.with_detail(NO_SCALES[self.code][0], self.detail)
 
     @property
     def hint(self) -> str:
         """One sentence that says what to do."""
-        return NO_SCALES[self.code][1]
+        return NO_SCALES[self.code][1].format(coins=words.COMMA.join(COINS))
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,19 +167,13 @@ class Scale:
     @property
     def words(self) -> str:
         """The scale as sentences for a maker."""
-        by = {"diameter": "the size that you gave", "mat": "the mat", "card": "the card"}.get(
-            self.kind, f"the {self.kind} coin"
-        )
-        words = f"Measured by {by}: lengths are good to about {2 * self.error:.1%}."
-        if self.distance is None:
-            return words
-        words = (
-            f"{words} That is for a piece that lies flat: the rim of a cup is nearer to the camera, and each centimetre"
-            f" of height makes it look {10 / self.distance:.0%} larger."
-        )
-        if self.distance < NEAR:
-            words += f" From farther away, about {IN_HAND / 10:.0f} cm, it is more exact."
-        return words
+        by = words.MEASURED_BY.get(self.kind, words.MEASURED_COIN)
+        told = [by.format(coin=self.kind, error=f"{2 * self.error:.1%}")]
+        if self.distance is not None:
+            told.append(words.LIES_LOW.format(p=f"{10 / self.distance:.0%}"))
+            if self.distance < NEAR:
+                told.append(words.FROM_FARTHER.format(cm=round(IN_HAND / 10)))
+        return words.together(*told)
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,9 +215,8 @@ def read_length(text: str) -> float:
     ValueError
         If it is not a length with its unit in that range.
     """
-    advice = 'write a number and mm, cm or in, like "12.5 cm" or "5 in"'
     if not isinstance(text, str):
-        raise ValueError(f"{text!r} is not a size: {advice}")
+        raise ValueError(words.NO_SIZE.format(text=repr(text)))
     shown, clean = text.strip()[:40], text.strip().lower()
     plain, broken = _PLAIN.fullmatch(clean), _BROKEN.fullmatch(clean)
     if plain:
@@ -262,17 +224,17 @@ def read_length(text: str) -> float:
     elif broken and int(broken[2]) < int(broken[3]):
         number, unit = int(broken[1] or 0) + int(broken[2]) / int(broken[3]), broken[4]
     else:
-        raise ValueError(f"{shown!r} is not a size: {advice}")
+        raise ValueError(words.NO_SIZE.format(text=repr(shown)))
     length = number * UNITS[unit]
     if not SMALLEST <= length <= LARGEST:
-        raise ValueError(f"a piece is {SMALLEST:.0f} mm to {LARGEST / 1000:.0f} m wide, not {shown!r}")
+        raise ValueError(words.NO_SUCH_SIZE.format(mm=round(SMALLEST), m=round(LARGEST / 1000), text=repr(shown)))
     return length
 
 
 def in_words(mm: float) -> str:
     """A length in both units, to about a hundredth of it: "12.4 cm (4.9 in)"."""
-    metric = f"{mm:.1f} mm" if mm < 30 else f"{mm / 10:.1f} cm"
-    return f"{metric} ({mm / 25.4:.{2 if mm < 50 else 1}f} in)"
+    metric = words.MM.format(n=f"{mm:.1f}") if mm < 30 else words.CM.format(n=f"{mm / 10:.1f}")
+    return words.BOTH_UNITS.format(metric=metric, inches=f"{mm / 25.4:.{2 if mm < 50 else 1}f}")
 
 
 def to_plane(points: np.ndarray, scale: Scale) -> np.ndarray:
@@ -350,7 +312,7 @@ def scale_from_diameter(count: Count, diameter: float) -> Scale:
         If the diameter is out of range.
     """
     if not SMALLEST <= diameter <= LARGEST:
-        raise ValueError(f"the piece must be {SMALLEST:.0f} to {LARGEST:.0f} mm wide, not {diameter!r}")
+        raise ValueError(words.PIECE_WIDE.format(least=round(SMALLEST), most=round(LARGEST), mm=repr(diameter)))
     outline = np.asarray(count.outline, dtype=float)
     centre, spread = moments(outline)
     # A disc's spread is a quarter of its radius squared.
@@ -409,7 +371,7 @@ def find_scale(photo: Photo, count: Count | None = None, *, coin: str | None = N
     if count is not None:
         width = around(to_plane(count.marks, found)) / count.stitches
         if not NARROWEST <= width <= WIDEST:
-            return NoScale("unlikely", f"{width:.1f} mm wide")
+            return NoScale("unlikely", words.STITCH_WIDE.format(mm=f"{width:.1f}"))
     return found if found.error <= WORST else NoScale("too uncertain")
 
 
@@ -652,7 +614,7 @@ _RING_CORNERS = tuple(
 def _by_card(scene: Scene) -> Scale | NoScale | None:
     cards = find_cards(scene)
     if len(cards) > 1:
-        return NoScale("several", f"{len(cards)} cards")
+        return NoScale("several", words.CARDS.format(n=len(cards)))
     if not cards:
         return None
     # A side is the line through half a hundred steps, each good to about half a pixel, and all of
@@ -672,9 +634,9 @@ def _by_coin(scene: Scene, coin: str | None) -> Scale | NoScale | None:
         return NoScale("no coin")
     coins = [disc for disc in discs if suits(scene, disc, coin)]
     if not coins:
-        return NoScale("other coin", f"not {coin}")
+        return NoScale("other coin", words.NOT_COIN.format(coin=coin))
     if len(coins) > 2:
-        return NoScale("several", f"{len(coins)} coins")
+        return NoScale("several", words.COINS_SEEN.format(n=len(coins)))
     homography, error, height, lost = plane_of_discs(scene, coins, COINS[coin])
     outline = np.concatenate([disc.edge for disc in coins])
     return _finished(scene, coin, homography, outline, error, height, lost)

@@ -102,7 +102,7 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
         return np.interp(np.asarray(place, float), np.arange(len(origin)), origin) % places
 
     marks = np.sort(back(result.marks))
-    doubts = [PlaceInDoubt(float(back(place)), why) for place, why in result.doubts]
+    doubts = [PlaceInDoubt(float(back(place)), kind) for place, kind in result.doubts]
     return RoundTally(
         posterior=MappingProxyType(dict(sorted(posterior.items()))),
         marks=marks,
@@ -132,4 +132,4 @@ def _seam_first(
     other = sum(weight for weight, result in zip(weights, found, strict=True) if result.stitches != stitches)
     if other < DOUBT:
         return doubts
-    return [PlaceInDoubt(at, "Here the round starts and ends: is this a stitch, or the loop and the yarn end?"), *doubts]
+    return [PlaceInDoubt(at, "seam"), *doubts]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from counter import words
 from counter.answer import Count
 from counter.flatness import Flatness, flatness_of_piece
 from counter.gauge import Drift, Gauge, Length, PieceSize, drift, gauge, piece_size, stitch_width
@@ -70,7 +71,7 @@ def size_up(
     """
     measures = measure(photo, count, rounds=rounds)
     size = made = None
-    words: list[str] = []
+    told: list[str] = []
     if isinstance(scale, Scale):
         size = piece_size(count, scale)
         width = stitch_width(count, scale)
@@ -80,10 +81,10 @@ def size_up(
             tall = width.mm * measures.ratio.value
             height = Length(tall, tall * measures.ratio.error / measures.ratio.value)
         made = gauge(width, height, single=stitch == "sc")
-        words += [f"The piece is {size.words}", made.words]
+        told += [words.SIZE_IS.format(size=size.words), made.words]
     else:
-        words.append(f"{scale.reason} {scale.hint}")
+        told.append(words.together(scale.reason, scale.hint))
     tension = drift([own and own.value for own in measures.heights], what="rounds")
     lie = flatness_of_piece(count, rounds=rounds, stitch=stitch, uk=uk)
-    words += [tension.words, *lie.words]
-    return Sizing(scale, size, made, tension, lie, tuple(words))
+    told += [tension.words, *lie.words]
+    return Sizing(scale, size, made, tension, lie, tuple(told))

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from counter import words
 from counter.answer import Count, clock_position
 from counter.plan import PlanRound
 
@@ -46,9 +47,8 @@ HOURS = 12
 #: probability has none.
 NAMED, SETTLED = 0.5, 0.99
 
-#: Slips that leave all increases where they belong, and what is said where only they are likely.
+#: Slips that leave all increases where they belong.
 PLAIN = ("stitch skipped", "stitch too many")
-ALL_THERE = "All its increases seem to be there: look for the error in the plain stitches, or a round below."
 
 
 @dataclass(frozen=True)
@@ -133,30 +133,30 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     """
     number, total = len(count.marks), written.stitches
     if total is None:
-        return Slips(0.0, number, (), "The plan doesn't say what the round holds.")
+        return Slips(0.0, number, (), words.NO_PLACE_TOTAL)
     off = number - total
     if abs(off) > FURTHEST:
-        why = f"With {abs(off)} stitches {'short' if off < 0 else 'over'} no single place is to blame."
-        return Slips(0.0, number, (), why)
+        why = words.NO_PLACE_SHORT if off < 0 else words.NO_PLACE_OVER
+        return Slips(0.0, number, (), why.format(n=abs(off)))
     groups = _groups(written)
     if groups is None:
-        return Slips(0.0, number, (), "The plan doesn't say how the round is worked, so the photo can't tell where.")
+        return Slips(0.0, number, (), words.NO_PLACE_WRITTEN)
     # Even shaping whose places aren't written may begin anywhere in the round.
     told = bool(written.increases or written.decreases) or written.kind == "even"
     chances, at = _read(groups, count, _begins(count, count.start_seen and told), off)
     if not chances:
-        return Slips(0.0, number, (), "The marks don't fit the written round anywhere.")
+        return Slips(0.0, number, (), words.NO_PLACE_FITS)
     held = max(chances, key=chances.get)
     right = chances.get(0, 0.0)
     # Of the readings with a slip, not of all.
     at = {what: chance / max(1 - right, 1e-9) for what, chance in at.items()}
     places = tuple(_places(count, at, max(1, abs(held)))) if right < SETTLED else ()
     if not places and right >= SETTLED:
-        return Slips(right, total + held, (), "The round holds what it should.")
+        return Slips(right, total + held, (), words.NO_PLACE_RIGHT)
     if not places:
         plain = sum(float(at[what].sum()) for what in PLAIN if what in at)
         whole = written.kind == "increase" and held != 0 and plain > NAMED * abs(held)
-        return Slips(right, total + held, (), ALL_THERE if whole else "The photo doesn't show where.")
+        return Slips(right, total + held, (), words.NO_PLACE_PLAIN if whole else words.NO_PLACE_SEEN)
     return Slips(right, total + held, places, "")
 
 

@@ -199,12 +199,12 @@ class PlaceInDoubt(NamedTuple):
     ----------
     place : float
         Where, in places, [0, M).
-    why : str
-        What is in doubt there, in a maker's words.
+    kind : str
+        What is in doubt there, a key of :data:`counter.answer.DOUBTS`.
     """
 
     place: float
-    why: str
+    kind: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -1248,36 +1248,35 @@ def _doubts(
     view = _within(seen, middle, wide / 2) / (np.floor(middle + wide / 2) - np.ceil(middle - wide / 2) + 1)
     hidden = view < 0.5
     if hidden.all():
-        found.append((1.0, middle[0], "the whole rim is hidden"))
+        found.append((1.0, middle[0], "all hidden"))
     elif hidden.any():
         # Begin behind a stitch in view, so that no run is cut at the loop's start.
         turned = np.roll(hidden, -int(np.argmin(hidden)))
         run, count = ndimage.label(turned)
         for r in range(1, count + 1):
             of = (np.flatnonzero(run == r) + int(np.argmin(hidden))) % stitches
-            found.append((1.0, gaps[of[0]] + wide[of].sum() / 2, "part of the rim is hidden here"))
+            found.append((1.0, gaps[of[0]] + wide[of].sum() / 2, "hidden"))
 
     visible = ~hidden
     unclear = visible & np.roll(visible, 1) & (gap_clear < CLEAR)
-    found += [(1 - gap_clear[i], gaps[i], "it is not clear that one stitch ends here") for i in np.flatnonzero(unclear)]
+    found += [(1 - gap_clear[i], gaps[i], "end") for i in np.flatnonzero(unclear)]
 
     further = _within(gap_chance, middle, wide * (0.5 - NEAR))
     for i in np.flatnonzero(visible & (further > 1 - CLEAR)):
-        found.append((min(further[i], 1.0), middle[i], "there may be two stitches here"))
+        found.append((min(further[i], 1.0), middle[i], "two"))
 
     if stitches > 2 * NEIGHBOURS:
         around = [np.roll(wide, shift) for shift in range(-NEIGHBOURS, NEIGHBOURS + 1) if shift]
         ratio = wide / np.median(around, axis=0)
         for i in np.flatnonzero(visible & (np.maximum(ratio, 1 / ratio) > ODD)):
-            word = "wider" if ratio[i] > 1 else "narrower"
             # An odd width that the evidence is sure of is the least of doubts.
-            found.append((0.0, middle[i], f"this stitch is much {word} than its neighbours"))
+            found.append((0.0, middle[i], "wide" if ratio[i] > 1 else "narrow"))
 
     found.sort(key=lambda doubt: (-doubt[0], doubt[1]))
     kept: list[PlaceInDoubt] = []
-    for _, place, why in found:
+    for _, place, kind in found:
         # One look covers a stitch and its neighbours.
         apart = [abs((place - other.place + places / 2) % places - places / 2) for other in kept]
         if all(a > places / stitches for a in apart):
-            kept.append(PlaceInDoubt(float(place % places), why))
+            kept.append(PlaceInDoubt(float(place % places), kind))
     return tuple(kept)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 
+from counter import words
 from counter.answer import Count, Refusal, clock_position
 from counter.check import Check
 from counter.flatness import flatness_of_plan
 from counter.gauge import FOUR_INCHES
 from counter.overlay import doubt_letter
 from counter.plan import Plan
-from counter.say import CAUTION, either, percent
 from counter.sizing import Sizing
 from counter.twins import Pair
 
@@ -76,7 +76,7 @@ def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict:
         "doubts": [{"mark": d.mark, "at": _pair(d.at), "why": d.why} for d in answer.doubts],
         "in_progress": progress and {"done": progress.done, "left": progress.left, "loop": _pair(progress.loop)},
         "reason": answer.reason,
-        "hint": "" if answer.sure else CAUTION,
+        "hint": "" if answer.sure else words.CAUTION,
         "seconds": round(seconds, 3),
     }
 
@@ -134,13 +134,17 @@ def answer_words(name: str, answer: Count | Refusal) -> str:
         A line, and one for a round in progress.
     """
     if isinstance(answer, Refusal):
-        return f"{shown(name)}: refused. {answer.reason} {answer.hint}"
-    numbers = either(answer.likely)
-    rounds = f", {answer.rounds} round{'' if answer.rounds == 1 else 's'}" if answer.rounds else ""
-    chance = percent(answer.probability) + ("" if answer.sure else f" for {answer.stitches}")
-    lines = [f"{shown(name)}: {numbers} stitch{'' if numbers == '1' else 'es'}{rounds}. {answer.state.capitalize()} ({chance})."]
+        return f"{shown(name)}: {words.REFUSED_SAID.format(reason=answer.reason, hint=answer.hint)}"
+    chance = words.percent(answer.probability)
+    said = (words.PIECE_ROUNDS if answer.rounds else words.PIECE_SAID).format(
+        stitches=words.stitches(words.either(answer.likely)),
+        rounds=words.rounds(answer.rounds or 0),
+        state=words.SURE if answer.sure else words.NOT_SURE,
+        p=chance if answer.sure else words.PERCENT_FOR.format(p=chance, n=answer.stitches),
+    )
+    lines = [f"{shown(name)}: {said}"]
     if answer.in_progress:
-        lines.append(f"  In the round on the hook: {answer.in_progress.done} made, {answer.in_progress.left} left.")
+        lines.append(f"  {words.ON_HOOK.format(done=answer.in_progress.done, left=answer.in_progress.left)}")
     return "\n".join(lines)
 
 
@@ -160,16 +164,18 @@ def check_words(count: Count, check: Check) -> str:
     lines = list(check.words)
     verdict = check.verdict
     if verdict:
-        said = "" if verdict.verdict in verdict.words else f"{verdict.verdict.capitalize()}. "
-        lines.append(f"{said}{verdict.words}")
+        # How far off it is stands in the verdict's own words.
+        said = "" if verdict.off_by else words.sentence(words.said(verdict.off_by))
+        lines.append(words.together(said, verdict.words))
     elif not count.sure:
-        lines.append(f"{count.reason} {CAUTION}")
+        lines.append(words.together(count.reason, words.CAUTION))
     for index, doubt in enumerate(count.doubts):
         where = clock_position(doubt.at, count.centre)
-        lines.append(f"{doubt_letter(index)}  near {where}, at mark {doubt.mark}: {doubt.why}")
+        said = words.NEAR_MARK.format(clock=where, mark=doubt.mark, why=doubt.why)
+        lines.append(f"{doubt_letter(index)}  {said}")
     if verdict and verdict.advice:
         # The caution stands in the verdict already.
-        lines += [words for words in verdict.advice.words if words != CAUTION]
+        lines += [line for line in verdict.advice.words if line != words.CAUTION]
     return "\n".join(f"  {line}" for line in lines)
 
 
@@ -187,7 +193,9 @@ def plan_words(plan: Plan, *, uk: bool = False) -> str:
     str
         What should be looked at, a line each, then how the piece will lie.
     """
-    lines = [f"line {f.line}, column {f.column}: {f.what} {f.fix}".rstrip() for f in plan.findings]
+    lines = [
+        words.IN_LINE.format(line=f.line, column=f.column, what=f.what, fix=f.fix).rstrip() for f in plan.findings
+    ]
     return "\n".join([*lines, *flatness_of_plan(plan, uk=uk).words])
 
 
@@ -209,7 +217,7 @@ def sizing_data(sizing: Sizing | None) -> dict | None:
     made, size = sizing.gauge, sizing.size
     return {
         "scale": sizing.scale.kind if made else None,
-        "why_none": "" if made else f"{sizing.scale.reason} {sizing.scale.hint}",
+        "why_none": "" if made else words.together(sizing.scale.reason, sizing.scale.hint),
         "diameter_mm": size and _with_error(size.diameter.mm, size.diameter.error),
         "stitch_mm": made and _with_error(made.stitch.mm, made.stitch.error),
         "round_mm": made and made.round and _with_error(made.round.mm, made.round.error),

@@ -12,9 +12,9 @@ from types import MappingProxyType
 
 import numpy as np
 
+from counter import words
 from counter.answer import Count
 from counter.gauge import Length, piece_size
-from counter.say import CAUTION, either, percent, stitches
 from counter.scale import Scale, in_words
 from counter.which import counted_chance
 
@@ -141,37 +141,33 @@ def compare_pieces(
     off_by = None
     if unfinished:
         verdict = "can't say"
-        which = "Both pieces have" if len(unfinished) == 2 else f"The {unfinished[0]} piece has"
-        words = [f"{which} a round on the hook that is not finished: finish it, then compare."]
+        told = [words.PAIR_UNFINISHED["both" if len(unfinished) == 2 else unfinished[0]]]
     elif not (first.sure and second.sure):
         # A count that is not sure may be wrong about all its likely numbers.
         verdict = "can't say"
-        words = [
-            f"Not sure: the first piece has {_likely(first)} stitches, the second {_likely(second)}; "
-            f"the chance that they hold the same is {percent(equal)}.",
-        ]
+        numbers = {"first": words.either(first.likely), "second": words.either(second.likely)}
+        told = [words.PAIR_UNSURE.format(**numbers, p=words.percent(equal))]
         if equal < HARDLY and not set(first.likely) & set(second.likely):
-            words.append("Most likely they differ.")
-        words.append("Settle the marks of each photo first, then compare.")
+            told.append(words.PAIR_DIFFERS)
+        told.append(words.PAIR_SETTLE)
     elif first.stitches == second.stitches:
         verdict, off_by = "match", 0
-        words = [f"The totals match: {stitches(first.stitches)} each."]
+        told = [words.PAIR_MATCHES.format(stitches=words.stitches(first.stitches))]
     else:
         off_by = second.stitches - first.stitches
         verdict = f"differ by {abs(off_by)}"
-        words = [
-            f"The totals differ by {abs(off_by)}: {stitches(first.stitches)} in the first piece, "
-            f"{second.stitches} in the second.",
+        told = [
+            words.PAIR_OFF_BY.format(n=abs(off_by), first=words.stitches(first.stitches), second=second.stitches),
             *_advice(first.stitches, second.stitches, expected),
         ]
     if verdict == "match" and expected is not None and first.stitches != expected:
-        words.append(f"Both should hold {expected}.")
-    words.append(rounds.words)
+        told.append(words.PAIR_EXPECTED.format(n=expected))
+    told.append(rounds.words)
     if sizes:
-        words.append(sizes.words)
+        told.append(sizes.words)
     if verdict != "match" or rounds.verdict == "differ":
-        words.append(CAUTION)
-    return Pair(verdict, off_by, equal, MappingProxyType(differences), rounds, sizes, tuple(words))
+        told.append(words.CAUTION)
+    return Pair(verdict, off_by, equal, MappingProxyType(differences), rounds, sizes, tuple(told))
 
 
 def _differences(first: Count, second: Count) -> dict[int, float]:
@@ -190,28 +186,24 @@ def _advice(first: int, second: int, expected: int | None) -> list[str]:
     off = abs(first - second)
     wrong = [name for name, number in (("first", first), ("second", second)) if number != expected]
     if expected is None:
-        words = ["See in the pattern which of the two is right."]
-        one = "the one that is off"
+        told = [words.PAIR_SEE]
+        whose = "off"
     elif len(wrong) == 2:
-        words = [f"Both should hold {expected}: neither does."]
-        one = "each"
+        told = [words.PAIR_NEITHER.format(n=expected)]
+        whose = "each"
         off = max(abs(first - expected), abs(second - expected))
     else:
-        words = [f"Both should hold {expected}: the {wrong[0]} one is off."]
-        one = f"the {wrong[0]} one"
-    words.append(f"For true twins rip back {one} to the place where it went wrong, or to its last round that agrees.")
+        told = [words.PAIR_WRONG[wrong[0]].format(n=expected)]
+        whose = wrong[0]
+    told.append(words.PAIR_RIP[whose])
     if off <= MOST_TAKEN_UP:
-        words.append(
-            f"If nothing lines up with the count, {stitches(off)} can be taken up in the next round instead: "
-            f"an increase or a decrease where it does not show."
-        )
-    return words
+        told.append(words.PAIR_TAKE_UP.format(stitches=words.stitches(off)))
+    return told
 
 
 def _rounds(first: int | None, second: int | None) -> RoundsPair:
     if first is None or second is None:
-        words = "The rounds can't be told in both photos: count them by hand."
-        return RoundsPair(first, second, "can't say", None, words)
+        return RoundsPair(first, second, "can't say", None, words.PAIR_ROUNDS_UNKNOWN)
     # Arms and ears are walls for about half of their rounds. Beforehand it is as likely as not that
     # both have the same rounds, and any number up to a little more than twice the counted ones.
     numbers = range(1, 2 * max(first, second) + 4)
@@ -220,25 +212,17 @@ def _rounds(first: int | None, second: int | None) -> RoundsPair:
     apart = float(chances[0].mean() * chances[1].mean())
     equal = same / (same + apart)
     if first == second:
-        words = f"{first} rounds were counted in both; the photo's count is often off, so count them by hand."
-        return RoundsPair(first, second, "can't say", equal, words)
-    counted = f"{first} rounds were counted in the first piece, {second} in the second"
-    if equal <= 1 - DIFFERENT:
-        return RoundsPair(first, second, "differ", equal, f"The rounds differ: {counted}.")
-    words = f"{counted}; the photo's count is often off, so count them by hand."
-    return RoundsPair(first, second, "can't say", equal, words)
+        return RoundsPair(first, second, "can't say", equal, words.PAIR_ROUNDS_SAME.format(n=first))
+    differ = equal <= 1 - DIFFERENT
+    told = (words.PAIR_ROUNDS_DIFFER if differ else words.PAIR_ROUNDS_OFF).format(first=first, second=second)
+    return RoundsPair(first, second, "differ" if differ else "can't say", equal, told)
 
 
 def _sizes(first: Length, second: Length) -> SizePair:
     apart = second.mm - first.mm
-    both = f"{in_words(first.mm)} and {in_words(second.mm)} across"
+    both = {"first": in_words(first.mm), "second": in_words(second.mm)}
     if abs(apart) <= APART * np.hypot(first.error, second.error):
-        return SizePair(first, second, "same", f"They are {both}: no difference can be told.")
-    larger = "second" if apart > 0 else "first"
+        return SizePair(first, second, "same", words.PAIR_SIZES_SAME.format(**both))
     share = abs(apart) / min(first.mm, second.mm)
-    words = f"They are {both}: the {larger} one is {share:.0%} larger. With equal totals that is tension or stuffing."
-    return SizePair(first, second, "differ", words)
-
-
-def _likely(count: Count) -> str:
-    return either(count.likely)
+    told = words.PAIR_SECOND_LARGER if apart > 0 else words.PAIR_FIRST_LARGER
+    return SizePair(first, second, "differ", told.format(**both, p=f"{share:.0%}"))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from numbers import Integral
 
+from counter import words
 from counter.advice import Advice, advise, describe
 from counter.answer import Count, Doubt, clock_position
 from counter.plan import PlanRound, in_terms
-from counter.say import CAUTION, CAUTION_PLACES, either, stitches
 from counter.slips import Slips, find_slips
 
 __all__ = ["MOST_EXPECTED", "Verdict", "check_expected", "compare"]
@@ -127,26 +127,26 @@ def compare(
     agreeing = float(count.posterior.get(expected, 0.0))
     if count.in_progress:
         done, left = count.in_progress.done, count.in_progress.left
-        words = f"The round is not finished: {stitches(done)} made, {left} of the round below left; {expected} expected."
-        return Verdict("can't say", None, agreeing, expected, words, count.doubts)
+        told = words.NOT_FINISHED.format(stitches=words.stitches(done), left=left, expected=expected)
+        return Verdict("can't say", None, agreeing, expected, told, count.doubts)
     off = count.stitches - expected
     if off == 0 and count.sure:
-        on = ("Go on with the next round.",)
+        on = words.GO_ON_NEXT
         if following is not None:
-            on = (f"Go on with the next round: {in_terms(following.text, False, uk)}",)
-        words = f"{stitches(expected)}, as expected."
-        return Verdict("agrees", 0, agreeing, expected, words, count.doubts, None, Advice("go on", on))
+            on = words.GO_ON_WRITTEN.format(text=in_terms(following.text, False, uk))
+        told = words.AS_EXPECTED.format(stitches=words.stitches(expected))
+        return Verdict("agrees", 0, agreeing, expected, told, count.doubts, None, Advice("go on", (on,)))
     slips = find_slips(count, written) if written else None
     if not count.sure:
         # That the total is not among the likely ones is said, but not made a verdict:
         # a count that is not sure may be wrong about all of them.
-        beside = "" if expected in count.likely else ", which is not among them"
-        words = f"Not sure: {either(count.likely)} stitches; {expected} expected{beside}."
-        look = ("Settle the count at the places in doubt first.",)
+        told = words.UNSURE_OF if expected in count.likely else words.UNSURE_NOT_AMONG
+        told = told.format(numbers=words.either(count.likely), expected=expected)
+        look = (words.SETTLE,)
         if slips and slips.claimed:
-            look += (f"The increases speak for {slips.holds}: most likely {describe(slips.claimed[0])}.",)
+            look += (words.SPEAKS_FOR.format(n=slips.holds, slip=describe(slips.claimed[0])),)
         return Verdict(
-            "can't say", None, agreeing, expected, _with_caution(words, count), count.doubts, slips,
+            "can't say", None, agreeing, expected, _with_caution(told, count), count.doubts, slips,
             Advice("look again", look),
         )
     if not since:
@@ -157,14 +157,15 @@ def compare(
         twin=twin, since=since, uk=uk,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
-    words = _with_caution(f"{stitches(count.stitches)}, {verdict}: {expected} expected.", count)
-    return Verdict(verdict, off, float(count.probability), expected, words, count.doubts, slips, advice)
+    told = words.SHORT_OF if off < 0 else words.OVER_IT
+    told = told.format(stitches=words.stitches(count.stitches), n=abs(off), expected=expected)
+    told = _with_caution(told, count)
+    return Verdict(verdict, off, float(count.probability), expected, told, count.doubts, slips, advice)
 
 
-def _with_caution(words: str, count: Count) -> str:
+def _with_caution(told: str, count: Count) -> str:
     """Add near which clock positions to look, and to look before anything is ripped back."""
     hours = list(dict.fromkeys(clock_position(doubt.at, count.centre) for doubt in count.doubts))
     if not hours:
-        return f"{words} {CAUTION}"
-    where = ", ".join(hours[:-1]) + " and " + hours[-1] if len(hours) > 1 else hours[0]
-    return f"{words} Look near {where}. {CAUTION_PLACES}"
+        return words.together(told, words.CAUTION)
+    return words.together(told, words.LOOK_NEAR.format(where=words.all_of(hours)), words.CAUTION_PLACES)

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counter import words
 from counter.answer import Count
 from counter.plan import Plan
-from counter.say import either, percent, stitches
 
 __all__ = ["Fit", "LEAST", "counted_chance", "fitting_rounds", "which_words"]
 
@@ -167,27 +167,24 @@ def which_words(fits: Sequence[Fit]) -> str:
         Sentences for a maker.
     """
     if not fits:
-        return "No round of the plan fits what was counted: it may be unfinished, or another piece."
+        return words.WHICH_NONE
     best = fits[0]
+    held = words.stitches(best.stitches)
     same = [fit for fit in fits if fit.stitches == best.stitches]
     close = [fit for fit in same if fit.probability * TOLD_APART > best.probability]
     if len(close) > 1:
-        rounds = sorted(fit.round for fit in close)
-        both = "both" if len(rounds) == 2 else "all"
-        words = (
-            f"Rounds {_and(rounds)} {both} hold {stitches(best.stitches)} and can't be told apart in this photo: "
-            f"count the rounds, or say which one it is."
-        )
+        rounds = words.all_of(str(number) for number in sorted(fit.round for fit in close))
+        told = [(words.WHICH_BOTH if len(close) == 2 else words.WHICH_ALL).format(rounds=rounds, stitches=held)]
     else:
-        words = f"Most likely round {best.round} ({stitches(best.stitches)} by the plan; {percent(best.probability)})."
+        told = [words.WHICH_BEST.format(n=best.round, stitches=held, p=words.percent(best.probability))]
         if len(same) > 1:
-            words += f" Others hold {best.stitches}, too; the rounds counted in the photo speak for this one."
+            told.append(words.WHICH_TOO.format(n=best.stitches))
         if best.off:
-            words += f" The photo shows {abs(best.off)} {'more' if best.off > 0 else 'fewer'}."
+            told.append((words.WHICH_MORE if best.off > 0 else words.WHICH_FEWER).format(n=abs(best.off)))
     others = [fit for fit in fits if fit.stitches != best.stitches]
     if others:
-        words += f" It may also be round {either(sorted(fit.round for fit in others[:3]))}."
-    return words
+        told.append(words.WHICH_ALSO.format(rounds=words.either(fit.round for fit in others[:3])))
+    return words.together(*told)
 
 
 def _even(totals: dict[int, int]) -> dict[int, int]:
@@ -198,7 +195,3 @@ def _even(totals: dict[int, int]) -> dict[int, int]:
         number += below is not None and totals[own] <= below
         found[own], below = number, totals[own]
     return found
-
-
-def _and(numbers: Sequence[int]) -> str:
-    return f"{', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"

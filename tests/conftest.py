@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from counter import words
 from counter.answer import Count, Doubt
 
 
@@ -35,7 +36,7 @@ def make_count():
             start_seen=start_seen,
             rounds=rounds,
             in_progress=in_progress,
-            reason="" if sure else "It can be read in more than one way.",
+            reason="" if sure else words.READ_IN_MORE_WAYS,
             size=size,
             seconds=0.1,
         )

@@ -11,10 +11,10 @@ import pillow_heif
 import pytest
 from PIL import Image, ImageOps
 
+from counter import words
 from counter.count import count_photo
 from counter.mat import mat_page
 from counter.overlay import draw_marks
-from counter.page import words
 from counter.page.rim_strip import lay_rim_straight
 from counter.photo import read_photo
 from counter.unwrap import to_strip

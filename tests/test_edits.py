@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter import seam, tally
+from counter.answer import DOUBTS
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.questions import questions_of
 from counter.verdict import compare
@@ -132,28 +133,32 @@ def test_persons_count_is_compared_without_doubt(make_count):
 
 # Questions --------------------------------------------------------------------
 
-SEAM = "Here the round starts and ends: is this a stitch, or the loop and the yarn end?"
-#: Every reason of a doubt, and how its answers change the number.
-REASONS = {
-    SEAM: {0, -1},
-    "it is not clear that one stitch ends here": {0, -1},
-    "there may be two stitches here": {0, 1},
-    "this stitch is much wider than its neighbours": {0, 1},
-    "this stitch is much narrower than its neighbours": {0, -1},
-    "part of the rim is hidden here": {0, -1, 1},
-    "the whole rim is hidden": {0, -1, 1},
+#: Every kind of doubt, and how its answers change the number.
+KINDS = {
+    "seam": {0, -1},
+    "end": {0, -1},
+    "two": {0, 1},
+    "wide": {0, 1},
+    "narrow": {0, -1},
+    "hidden": {0, -1, 1},
+    "all hidden": {0, -1, 1},
 }
 
 
-def test_every_reason_of_a_doubt_has_its_question():
+def in_doubt(kind, at=(320.0, 120.0)):
+    """A place in doubt as a count has it."""
+    return 1, at, DOUBTS[kind], kind
+
+
+def test_every_kind_of_doubt_has_its_question():
+    assert KINDS.keys() == DOUBTS.keys()
     told = "".join(inspect.getsource(room) for room in (tally, seam))
-    for why in REASONS:
-        assert why.replace("wider", "{word}").replace("narrower", "{word}") in told
+    assert all(f'"{kind}"' in told for kind in KINDS)
 
 
-@pytest.mark.parametrize(("why", "changes"), REASONS.items())
-def test_question_fits_the_reason(make_count, why, changes):
-    count = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=[(1, (320.0, 120.0), why)])
+@pytest.mark.parametrize(("kind", "changes"), KINDS.items())
+def test_question_fits_the_kind(make_count, kind, changes):
+    count = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=[in_doubt(kind)])
     (question,) = questions_of(count)
     assert question.changes == changes and question.ask.endswith("?")
     assert len({said for said, _ in question.answers}) == len(changes)
@@ -164,12 +169,12 @@ def test_question_fits_the_reason(make_count, why, changes):
     [({24: 0.6, 23: 0.4}, {0, -1}), ({24: 0.6, 25: 0.4}, {0, 1}), ({24: 0.5, 23: 0.25, 25: 0.25}, {0, 1, -1})],
 )
 def test_question_at_the_start_of_the_round_goes_by_the_photos_numbers(make_count, posterior, changes):
-    (question,) = questions_of(make_count(posterior, sure=False, doubts=[(1, (320.0, 120.0), SEAM)]))
+    (question,) = questions_of(make_count(posterior, sure=False, doubts=[in_doubt("seam")]))
     assert question.changes == changes
 
 
 def test_sure_count_asks_nothing_and_an_unsure_one_four_things_at_most(make_count):
-    doubts = [(n, (320.0, 120.0 + n), "there may be two stitches here") for n in range(1, 7)]
+    doubts = [in_doubt("two", (320.0, 120.0 + n)) for n in range(1, 7)]
     assert questions_of(make_count({24: 1.0}, doubts=doubts)) == ()
     assert len(questions_of(make_count({24: 0.6, 23: 0.4}, sure=False, doubts=doubts))) == 4
 
@@ -177,13 +182,13 @@ def test_sure_count_asks_nothing_and_an_unsure_one_four_things_at_most(make_coun
 def asked(make_count, posterior, *doubts):
     """A count with questions at marks (whole numbers) or between two (halves), and its edits."""
     marks = make_count(posterior, sure=False).marks
-    places = [(1, tuple((marks[int(k) - 1] + marks[int(k + 0.5) - 1]) / 2), why) for k, why in doubts]
+    places = [in_doubt(kind, tuple((marks[int(k) - 1] + marks[int(k + 0.5) - 1]) / 2)) for k, kind in doubts]
     count = make_count(posterior, sure=False, doubts=places)
     return count, Edits.of(count.marks, questions_of(count))
 
 
 def test_one_stitch_becomes_two_in_its_own_room(make_count):
-    count, edits = asked(make_count, {24: 0.6, 25: 0.4}, (5, "there may be two stitches here"))
+    count, edits = asked(make_count, {24: 0.6, 25: 0.4}, (5, "two"))
     two = edits.answer(0, 1)
     assert len(two.marks) == 25 and names(two)[3:6] == [3, 4, -1] and two.marks[5].added
     pair = two.points[4:6]
@@ -193,7 +198,7 @@ def test_one_stitch_becomes_two_in_its_own_room(make_count):
 
 
 def test_two_stitches_become_one_between_them(make_count):
-    count, edits = asked(make_count, {24: 0.6, 23: 0.4}, (5.5, "it is not clear that one stitch ends here"))
+    count, edits = asked(make_count, {24: 0.6, 23: 0.4}, (5.5, "end"))
     one = edits.answer(0, -1)
     assert len(one.marks) == 23
     (moved,) = [mark for mark, own in zip(one.marks, [m for m in edits.marks if m.name in names(one)], strict=True)
@@ -202,16 +207,16 @@ def test_two_stitches_become_one_between_them(make_count):
 
 
 def test_loop_loses_its_mark_and_a_hidden_stitch_gets_one(make_count):
-    _, edits = asked(make_count, {24: 0.6, 23: 0.4}, (1, SEAM))
+    _, edits = asked(make_count, {24: 0.6, 23: 0.4}, (1, "seam"))
     assert names(edits.answer(0, -1)) == list(range(1, 24))
-    count, edits = asked(make_count, {24: 0.6, 25: 0.4}, (8.5, SEAM))
+    count, edits = asked(make_count, {24: 0.6, 25: 0.4}, (8.5, "seam"))
     more = edits.answer(0, 1)
     assert names(more)[7:10] == [7, -1, 8]
     assert tuple(more.points[8]) == pytest.approx(count.doubts[0].at)
 
 
 def test_answer_can_be_changed_and_taken_back(make_count):
-    _, edits = asked(make_count, {24: 0.6, 23: 0.4}, (1, SEAM), (9, "there may be two stitches here"))
+    _, edits = asked(make_count, {24: 0.6, 23: 0.4}, (1, "seam"), (9, "two"))
     first = edits.answer(0, -1).answer(1, 1)
     other = first.answer(0, 0)
     assert other.answers == {0: 0, 1: 1} and len(other.marks) == 25
@@ -227,7 +232,7 @@ def test_answer_can_be_changed_and_taken_back(make_count):
 
 
 def test_answers_of_the_browser(make_count):
-    _, edits = asked(make_count, {24: 0.6, 23: 0.4}, (1, SEAM))
+    _, edits = asked(make_count, {24: 0.6, 23: 0.4}, (1, "seam"))
     assert edits.apply({"do": "answer", "question": 0, "change": -1}, (640, 640)).answers == {0: -1}
     for question, change in ((True, 0), (0, "0"), (0, 0.0), (None, 0), (9, 0), (0, 7)):
         assert edits.apply({"do": "answer", "question": question, "change": change}, (640, 640)) is edits
@@ -236,7 +241,7 @@ def test_answers_of_the_browser(make_count):
 def test_posterior_after_an_answer_by_hand_reckoning(make_count):
     # Bayes' rule worked on paper: two places at either of which a stitch may be too many. "As marked" at the first:
     # 24 stays (0.5 x 1), 23 is halved (0.4 x 1/2), 22 is ruled out (0.1 x 0); their sum is 0.7.
-    loops = ((1, SEAM), (9.5, "it is not clear that one stitch ends here"))
+    loops = ((1, "seam"), (9.5, "end"))
     count, edits = asked(make_count, {24: 0.5, 23: 0.4, 22: 0.1}, *loops)
     once = count_so_far(count, edits.answer(0, 0))
     assert once.posterior == pytest.approx({24: 0.5 / 0.7, 23: 0.2 / 0.7})
@@ -250,15 +255,15 @@ def test_posterior_after_an_answer_by_hand_reckoning(make_count):
 
 @given(
     st.dictionaries(st.integers(-3, 3), st.floats(0.001, 1), min_size=2).filter(lambda d: 0 in d),
-    st.lists(st.sampled_from(sorted(REASONS)), min_size=1, max_size=4),
+    st.lists(st.sampled_from(sorted(KINDS)), min_size=1, max_size=4),
     st.lists(st.integers(-1, 1), min_size=4, max_size=4),
 )
-def test_whatever_is_answered_is_a_count(make_count, weights, reasons, answers):
+def test_whatever_is_answered_is_a_count(make_count, weights, kinds, answers):
     weights[0] = max(weights.values()) * 1.1
     whole = sum(weights.values())
     posterior = {24 + k: v / whole for k, v in sorted(weights.items())}
-    count, edits = asked(make_count, posterior, *((3 + 5 * k, why) for k, why in enumerate(reasons)))
-    for k, change in enumerate(answers[: len(reasons)]):
+    count, edits = asked(make_count, posterior, *((3 + 5 * k, kind) for k, kind in enumerate(kinds)))
+    for k, change in enumerate(answers[: len(kinds)]):
         edits = edits.answer(k, change)
     then = count_so_far(count, edits)
     assert then.stitches == len(edits.marks) and sum(then.posterior.values()) == pytest.approx(1)

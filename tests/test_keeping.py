@@ -8,9 +8,8 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
 
-from counter import notebook
+from counter import notebook, words
 from counter.notebook import Goal, open_own
-from counter.page import words
 from counter.page.book import _packed
 from counter.page.edits import Edits
 from counter.page.keeping import keep
@@ -19,7 +18,7 @@ from counter.page.show import paper_for, plain
 from counter.photo import read_photo
 
 DOUBTS = (
-    (1, (320.0, 60.0), "there may be two stitches here"),
+    (1, (320.0, 60.0), words.IN_DOUBT["two"], "two"),
     (13, (320.0, 420.0), "part of the rim is hidden"),
 )
 

@@ -20,7 +20,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from counter import notebook
+from counter import notebook, words
 from counter.answer import InProgress
 from counter.notebook import (
     Goal,
@@ -787,6 +787,29 @@ def test_what_version_1_kept_is_read_and_brought_up(book, make_count, tmp_path):
     assert other.import_zip(old_zip) == notebook.Imported(3, 0)
     assert again.import_zip(exported(other)) == notebook.Imported(0, 3)
     assert again.change(again.entry(asked.key), answers=[0]).state == "counted by a person"
+
+
+def test_places_in_doubt_that_were_kept_as_sentences_have_their_kind(book, make_count, tmp_path):
+    doubts = [(1, (320.0, 100.0), words.IN_DOUBT[kind], kind) for kind in words.IN_DOUBT] + [(5, (300.0, 100.0), "?")]
+    count = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=doubts)
+    kept = book.keep(picture(), count)
+    assert book.entry(kept.key).count.doubts == count.doubts
+
+    def before(data):
+        for doubt, (_, _, _, *kind) in zip(data["count"]["doubts"], doubts, strict=True):
+            del doubt["kind"]
+            # What was said then, whatever is said now.
+            doubt["why"] = next((said for said, of in notebook.KIND_OF.items() if [of] == kind), "?")
+
+    old_zip = only(with_count(exported(book), before), "about.json", lambda _: json.dumps(
+        {"format": notebook.FORMAT, "version": 2, "counts": 1}).encode())  # fmt: skip
+    other = Notebook.open(tmp_path / "other" / "n.sqlite3")
+    assert other.import_zip(old_zip) == notebook.Imported(1, 0)
+    assert other.entry(kept.key).count.doubts == count.doubts
+    assert book.import_zip(old_zip) == notebook.Imported(0, 1)
+    for bad in ("wool", 3, None):
+        wrong = with_count(exported(book), lambda data, bad=bad: data["count"]["doubts"][0].update(kind=bad))
+        trouble("import", other.import_zip, wrong)
 
 
 def test_answers_are_kept_and_settle_only_when_all_are_given(book, make_count):

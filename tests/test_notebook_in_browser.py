@@ -9,7 +9,7 @@ import zipfile
 import pypdfium2
 import pytest
 
-from counter.page import words
+from counter import words
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect

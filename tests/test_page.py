@@ -22,10 +22,11 @@ from hypothesis import strategies as st
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from counter import words
 from counter.count import count_photo
 from counter.flatness import flatness_of_plan
 from counter.mat import mat_page
-from counter.page import OPTIONS, command, words
+from counter.page import OPTIONS, command
 from counter.page.edits import Edits, persons_count
 from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
@@ -40,7 +41,7 @@ from counter.sizing import size_up
 from counter.twins import compare_pieces
 
 ROOT = Path(__file__).parents[1]
-HOME = Path(words.__file__).with_name("home.py")
+HOME = Path(words.__file__).parent / "page" / "home.py"
 #: What the page remembers of a session.
 STATE = {*PHOTO, *VISIT}
 #: Rounds of our own; the total of round 5 is stated wrong.
@@ -249,7 +250,7 @@ def test_edits_from_the_browser_arrive(sample, page, mounted, make_count, monkey
 
 
 def test_marks_stand_in_a_table_for_those_who_do_not_see_the_picture(sample, page, make_count, monkeypatch):
-    doubts = [(5, (320.0, 120.0), "there may be two stitches here"), (9, (320.0, 520.0), "part of the rim is hidden")]
+    doubts = [(5, (320.0, 120.0), words.IN_DOUBT["two"], "two"), (9, (320.0, 520.0), "part of the rim is hidden")]
     with_plan(page, hook=4)
     page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
     assert words.MARKS_CAPTION.format(n=24) not in shown(page)  # drawn only when it is unfolded
@@ -270,7 +271,7 @@ def test_marks_stand_in_a_table_for_those_who_do_not_see_the_picture(sample, pag
 
 
 def test_answers_settle_the_count_at_once(sample, page, mounted, make_count, monkeypatch):
-    doubts = [(1, (320.0, 120.0), "there may be two stitches here"), (13, (320.0, 520.0), "part of the rim is hidden")]
+    doubts = [(1, (320.0, 120.0), words.IN_DOUBT["two"], "two"), (13, (320.0, 520.0), "part of the rim is hidden")]
     page = counted(page, make_count({24: 0.6, 25: 0.4}, sure=False, doubts=doubts), monkeypatch)
     page.number_input("expected").set_value(25).run()
     assert words.VERDICTS["can't say"] in shown(page)

@@ -13,7 +13,7 @@ from test_page import PLAN, State, address, counted, mounted, page, pressed, sam
 from test_page import STATE
 from test_keeping import fresh
 
-from counter.page import words
+from counter import words
 from counter.page.edits import Edits
 from counter.page.resume import KEY, _found, _take_up
 
@@ -23,7 +23,7 @@ expect = sync_api.expect
 from browsing import CHROMIUM, free_port, opened, started  # noqa: E402
 from test_browser import DISC, choose, expecting, press, tap, total, touched  # noqa: E402
 
-DOUBTS = ((1, (320.0, 60.0), "there may be two stitches here"), (13, (320.0, 420.0), "part of the rim is hidden"))
+DOUBTS = ((1, (320.0, 60.0), words.IN_DOUBT["two"], "two"), (13, (320.0, 420.0), "part of the rim is hidden"))
 
 
 class Settable(State):

@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from counter import words
 from counter.answer import Count
 from counter.plan import read_plan
-from counter.slips import ALL_THERE, HOURS, PLAIN, find_slips
+from counter.slips import HOURS, PLAIN, find_slips
 
 # A round of (2 single crochets, increase) six times makes 24 of 18: a flat circle's
 # totals 12, 18, 24 are published (stitch guide of a craft magazine, October 2020).
@@ -74,7 +75,7 @@ def test_an_error_of_the_round_below_is_no_increases_fault(make_count):
     # skipped, or the round below had one fewer.
     plan = read_plan("R5: (sc 3, inc) x 6 (30)").round(5)
     slips = find_slips(make_count({29: 1.0}, paired=[2, 3, 7, 8, 12, 13, 17, 18, 22, 23, 26, 27]), plan)
-    assert all(slip.what in PLAIN for slip in slips.places) and slips.why_none in ("", ALL_THERE)
+    assert all(slip.what in PLAIN for slip in slips.places) and slips.why_none in ("", words.NO_PLACE_PLAIN)
     more = find_slips(make_count({25: 1.0}, paired=[n + (n > 9) for n in PAIRS]), ROUND)
     assert [slip.what for slip in more.places] == ["stitch too many"]
 

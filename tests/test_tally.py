@@ -308,7 +308,7 @@ def test_hidden_stretch_widens_the_posterior():
         chances.append(result.posterior[24])
         assert abs(result.stitches - 24) <= 1
         if hidden:
-            assert result.doubts[0].why == "part of the rim is hidden here"
+            assert result.doubts[0].kind == "hidden"
             assert result.doubts[0].place == pytest.approx(40 + hidden / 2, abs=8)
     assert all(a > b + 0.02 for a, b in itertools.pairwise(chances))
 
@@ -323,10 +323,10 @@ def test_what_is_hidden_does_not_count():
 
 
 @pytest.mark.parametrize(
-    "faintness, likelier, why",
-    [(4, 24, "it is not clear that one stitch ends here"), (6, 23, "there may be two stitches here")],
+    "faintness, likelier, kind",
+    [(4, 24, "end"), (6, 23, "two")],
 )
-def test_a_faint_gap_is_pointed_out(faintness, likelier, why):
+def test_a_faint_gap_is_pointed_out(faintness, likelier, kind):
     evidence = comb(np.full(24, 12.0), strength=4.0)
     # The gap at place 120 all but vanishes: 24, or 23 with a wide stitch.
     faint, middle = np.array(evidence.gap), np.array(evidence.middle)
@@ -335,7 +335,7 @@ def test_a_faint_gap_is_pointed_out(faintness, likelier, why):
     result = tally(Evidence(middle, faint, evidence.seen), WIDTHS)
     assert {23, 24} == {n for n, p in result.posterior.items() if p > 0.05}
     assert result.stitches == likelier
-    assert result.doubts == ((120.0, why),)
+    assert result.doubts == ((120.0, kind),)
 
 
 def test_an_odd_width_is_pointed_out():
@@ -343,9 +343,7 @@ def test_an_odd_width_is_pointed_out():
     widths[10] = 22.0
     result = tally(comb(widths, strength=4.0), WIDTHS)
     assert result.stitches == 24
-    assert [doubt.why for doubt in result.doubts if abs(doubt.place - 131) < 6] == [
-        "this stitch is much wider than its neighbours"
-    ]
+    assert [doubt.kind for doubt in result.doubts if abs(doubt.place - 131) < 6] == ["wide"]
 
 
 # ---- bad input -----------------------------------------------------------------

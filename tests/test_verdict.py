@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.answer import InProgress
-from counter.say import either, percent
+from counter.words import either, percent
 from counter.verdict import compare
 
 # Round totals used below: a flat circle of single crochet holds 6, 12, 18, 24,

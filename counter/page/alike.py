@@ -9,8 +9,8 @@ import numpy as np
 import streamlit as st
 from PIL import Image, ImageOps
 
+from counter import words
 from counter.answer import Count
-from counter.page import words
 from counter.page.keeping import ask_for_photo
 from counter.page.rim_picture import browser_picture
 from counter.page.show import EYE, NOTE, TICK, lines, says

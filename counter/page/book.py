@@ -8,8 +8,9 @@ from html import escape
 
 import streamlit as st
 
+from counter import words
 from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
-from counter.page import door, words
+from counter.page import door
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go
 from counter.page.show import amiss, day, lines, plain, says
@@ -88,10 +89,8 @@ def _row(line: Listed) -> None:
     total = words.TOTAL.format(n=line.stitches)
     if line.off_by is None:
         said, edge = words.STATES[line.state], "not-sure" if line.state == "not sure" else ""
-    elif line.off_by:
-        said, edge = words.OFF_BY[1 if line.off_by > 0 else -1].format(n=abs(line.off_by)), "off"
     else:
-        said, edge = words.VERDICTS["agrees"], "agrees"
+        said, edge = words.headline(line.off_by), "off" if line.off_by else "agrees"
     named = line.title or " ".join(line.note.split())[:MOST_SHOWN]
     when = [day(line.kept), *([] if line.round is None else [words.ROUND_N.format(n=line.round)])]
     small = base64.b64encode(line.small).decode()

@@ -6,8 +6,8 @@ import os
 
 import streamlit as st
 
+from counter import words
 from counter.notebook import SWITCH, Notebook, NotebookError, is_local, new_shared, open_own, open_shared, turned_on
-from counter.page import words
 from counter.page.show import amiss, lines
 
 __all__ = ["ask", "at_home", "code", "kind", "notebook"]

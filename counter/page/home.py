@@ -15,11 +15,12 @@ import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from counter import words
 from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo, load
 from counter.overlay import draw_marks
-from counter.page import alike, book, door, keeping, pattern, resume, several, size, words
+from counter.page import alike, book, door, keeping, pattern, resume, several, size
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
@@ -32,11 +33,12 @@ from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
 from counter.report import report_page
-from counter.say import CAUTION, percent
 from counter.scale import count_and_scale, mat_middle
 from counter.verdict import MOST_EXPECTED, Verdict
 
 HERE = Path(__file__).parent
+#: The answer where something went wrong inside.
+BROKEN = "broken"
 #: Where sample photos may lie: beside the package, or where the page was started.
 SAMPLES = (HERE.parents[1] / "sample_images", Path("sample_images"))
 #: Most samples that are offered, and the side of their small pictures in pixels.
@@ -79,9 +81,9 @@ def main() -> None:
     elif answer is None:
         _start()
     elif isinstance(answer, Refusal):
-        says(words.REFUSED, f"{answer.reason} {answer.hint}")
+        says(words.REFUSED, words.together(answer.reason, answer.hint))
         _start()
-    elif answer == words.BROKEN:
+    elif answer == BROKEN:
         says(words.BROKEN, words.BROKEN_HINT)
         _start()
     else:
@@ -210,7 +212,7 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
                 )  # fmt: skip
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
-        answer = words.BROKEN
+        answer = BROKEN
     # A new key empties the uploader.
     let_go(uploaded)
     st.session_state.update(answer=answer, chosen=None, turn=st.session_state.turn + 1)
@@ -273,7 +275,7 @@ def _result(own: Count) -> None:
             alike.panel(photo, count, verdict.expected if verdict else None)
     with picture:
         state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
-        note = words.JOIN.join([state, verdict.verdict] if verdict else [state])
+        note = words.JOIN.join([state, words.said(verdict.off_by)] if verdict else [state])
         slips = verdict.slips.claimed if verdict and verdict.slips else ()
         rim_picture(
             str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
@@ -300,7 +302,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
             found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since, uk=uk)
         except ValueError as error:
             pattern.round_card(plan, hook)
-            says(words.NO_COMPARISON, words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:]))
+            says(words.NO_COMPARISON, words.sentence(str(error)))
             return Check(None)
         pattern.round_card(plan, hook or found.compared)
         pattern.choices(plan, found)
@@ -329,7 +331,7 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
         icon, state = TICK, words.YOURS
         detail = words.YOURS_DETAIL.format(numbers=words.OR.join(str(n) for n in sorted(own.likely)))
     elif count.sure:
-        icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=percent(count.probability))
+        icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=words.percent(count.probability))
     else:
         left = len(st.session_state.edits.questions) - len(st.session_state.edits.answers)
         detail = words.NOT_SURE_DETAIL if count is own else words.ASKED_DETAIL.format(left=left)
@@ -338,11 +340,11 @@ def _answer(own: Count, count: Count, by_person: bool) -> str:
     if len(numbers) > 1:
         rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)
         bar = '<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{said}</span>'
-        odds = "".join(bar.format(n=n, p=p, said=percent(p)) for n, p in rows)
+        odds = "".join(bar.format(n=n, p=p, said=words.percent(p)) for n, p in rows)
         odds = f'<div class="odds">{odds}</div>'
     more = []
     if own.rounds:
-        more.append(words.ROUND if own.rounds == 1 else words.ROUNDS.format(n=own.rounds))
+        more.append(words.rounds(own.rounds))
     if own.in_progress:
         more.append(words.IN_PROGRESS.format(done=own.in_progress.done, left=own.in_progress.left))
     return (
@@ -359,10 +361,10 @@ def _verdict(count: Count, verdict: Verdict | None) -> None:
     """The comparison and what to do; without an expected total, what to look at."""
     if verdict is None:
         if not count.sure:
-            says(words.LOOK, f"{count.reason} {CAUTION}", icon=EYE)
+            says(words.LOOK, words.together(count.reason, words.CAUTION), icon=EYE)
         return
     kind, icon = {"agrees": ("agrees", TICK), "can't say": ("open", EYE)}.get(verdict.verdict, ("off", NOTE))
-    says(words.VERDICTS.get(verdict.verdict, verdict.verdict.capitalize()), verdict.words, kind, icon)
+    says(words.headline(verdict.off_by), verdict.words, kind, icon)
     if verdict.advice:
         _advice(verdict)
 
@@ -371,7 +373,7 @@ def _advice(verdict: Verdict) -> None:
     """What to do next: the main thing first, the next round to be copied."""
     advice = verdict.advice
     # The caution stands in the verdict just above.
-    main, *rest = (text for text in advice.words if text != CAUTION)
+    main, *rest = (text for text in advice.words if text != words.CAUTION)
     with st.container(key="advice"):
         st.html(f'<p class="do"><b>{escape(words.TAKE_UP if advice.adjusted else main)}</b></p>')
         if advice.adjusted:

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field, replace
 
 import streamlit as st
 
+from counter import words
 from counter.answer import Count
 from counter.notebook import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, NotebookError, entry_of
-from counter.page import door, words
+from counter.page import door
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
 from counter.page.questions import questions_of

@@ -7,9 +7,8 @@ from html import escape
 
 import streamlit as st
 
-from counter.advice import DONE
+from counter import words
 from counter.answer import Count, clock_position
-from counter.page import words
 from counter.page.edits import Edits
 from counter.page.questions import lettered
 from counter.slips import Slip
@@ -42,7 +41,7 @@ def rows_of(count: Count, edits: Edits, slips: Sequence[Slip]) -> list[tuple[int
         said.setdefault(doubt.mark, []).append(words.MARK_DOUBT.format(letter=letter, why=doubt.why))
     for slip in slips:
         for number in dict.fromkeys(slip.marks):
-            said.setdefault(number, []).append(DONE[slip.what])
+            said.setdefault(number, []).append(words.DONE[slip.what])
     return [
         (number, clock_position((mark.x, mark.y), count.centre), words.JOIN.join(said.get(number, ())))
         for number, mark in enumerate(edits.marks, start=1)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counter import words
 from counter.answer import Count, Doubt
 from counter.overlay import doubt_letter
-from counter.page import words
 
 __all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed"]
 
@@ -17,14 +17,13 @@ __all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed"
 MOST_QUESTIONS = 4
 #: Below this probability a number one higher or lower is not asked for.
 WORTH_ASKING = 0.02
-#: What to ask, by a phrase in the reason of a doubt: question, and the answers with how they change the number.
+#: What to ask, by the kind of a doubt: question, and the answers with how they change the number.
 _ASKED = {
-    "not clear that one stitch ends": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
-    "two stitches here": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
-    "much wider": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
-    "much narrower": (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
+    "end": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
+    "two": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "wide": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "narrow": (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
 }
-_SEAM = "round starts and ends"
 
 
 @dataclass(frozen=True)
@@ -87,10 +86,9 @@ def lettered(doubts: Sequence[Doubt], questions: Sequence[Question]) -> Iterator
 
 
 def _question(doubt: Doubt, count: Count) -> Question:
-    for phrase, (ask, answers) in _ASKED.items():
-        if phrase in doubt.why:
-            return Question(doubt, ask, answers)
-    if _SEAM in doubt.why:
+    if doubt.kind in _ASKED:
+        return Question(doubt, *_ASKED[doubt.kind])
+    if doubt.kind == "seam":
         fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
         if more < WORTH_ASKING or fewer >= 4 * more:
             return Question(doubt, words.ASK_LOOP, ((words.STITCH, 0), (words.LOOP, -1)))

@@ -18,8 +18,9 @@ from pathlib import Path
 import numpy as np
 import streamlit as st
 
+from counter import words
 from counter.notebook import MOST_DATA, MOST_PHOTO, Entry, NotebookError, as_text, from_text
-from counter.page import door, words
+from counter.page import door
 from counter.page.keeping import kept, reopen, sketched, take_up
 from counter.photo import Photo
 

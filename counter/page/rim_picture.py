@@ -18,16 +18,14 @@ import cv2
 import numpy as np
 import streamlit as st
 
-from counter.advice import DONE
+from counter import words
 from counter.answer import Count, Doubt, clock_position
 from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
-from counter.page import words
 from counter.page.edits import Edits
 from counter.page.questions import lettered
 from counter.page.rim_strip import RimStrip, lay_rim_straight
 from counter.page.show import data_address
 from counter.photo import Photo
-from counter.say import either
 from counter.slips import Slip
 
 __all__ = ["browser_picture", "requested", "rim_picture", "shown_size"]
@@ -189,8 +187,8 @@ def rim_picture(
             "x": slip.at[0],
             "y": slip.at[1],
             "sign": SLIP_SIGNS[slip.what].replace("-", "\u2212"),
-            "title": words.SLIP.format(marks=either(set(slip.marks)).replace(words.OR, words.AND), clock=slip.clock),
-            "why": words.SENTENCE.format(text=DONE[slip.what]),
+            "title": words.SLIP.format(marks=words.all_of(map(str, sorted(set(slip.marks)))), clock=slip.clock),
+            "why": words.SENTENCE.format(text=words.DONE[slip.what]),
             "crop": crop(Doubt(slip.marks[0], slip.at, "")),
         }
         for slip in slips

@@ -15,10 +15,11 @@ import numpy as np
 import streamlit as st
 from PIL import Image, ImageOps
 
+from counter import words
 from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.notebook import NotebookError, scaled
-from counter.page import door, keeping, pattern, words
+from counter.page import door, keeping, pattern
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.questions import questions_of
@@ -289,7 +290,7 @@ def _held(count: Count, plan: Plan | None, total: int | None) -> Check:
     try:
         return check(count, plan=plan, round_number=hook and hook.round, uk=uk)
     except ValueError as error:
-        return Check(None, words=(words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:]),))
+        return Check(None, words=(words.sentence(str(error)),))
 
 
 def _shown(line: SheetLine, piece: Piece) -> None:
@@ -298,7 +299,7 @@ def _shown(line: SheetLine, piece: Piece) -> None:
     if line.need == "refused":
         said = line.words
     else:
-        said = words.VERDICTS.get(line.verdict, line.verdict.capitalize()) or words.STATES[line.state]
+        said = words.headline(line.off_by) if line.verdict else words.STATES[line.state]
     picture = f'<img src="{piece.small}" alt="">' if piece.small else "<i></i>"
     with st.container(key=f"piece-{line.index}", horizontal=True, vertical_alignment="center", gap="small"):
         st.html(

@@ -13,7 +13,7 @@ import numpy as np
 import streamlit as st
 from PIL import Image
 
-from counter.page import words
+from counter import words
 
 __all__ = [
     *("EYE", "LOGO", "NOTE", "TICK", "amiss", "data_address", "day", "jpeg", "lines", "paper_for", "plain", "says"),
@@ -85,8 +85,7 @@ def day(moment: datetime) -> str:
     str
     """
     # Minutes from the visitor's time to UTC, as browsers count them; no table of zones is needed.
-    there = moment - timedelta(minutes=st.context.timezone_offset or 0)
-    return f"{there.day} {words.MONTHS[there.month - 1]} {there.year}"
+    return words.date(moment - timedelta(minutes=st.context.timezone_offset or 0))
 
 
 def paper_for(language: str | None) -> str:

@@ -7,10 +7,10 @@ from html import escape
 
 import streamlit as st
 
+from counter import words
 from counter.answer import Count
 from counter.gauge import FOUR_INCHES, Gauge
 from counter.mat import PAPERS, mat_page
-from counter.page import words
 from counter.page.session import bound
 from counter.page.show import lines
 from counter.photo import Photo
@@ -52,7 +52,7 @@ def panel(photo: Photo, own: Count, count: Count, compared: PlanRound | None) ->
                 stitch=compared.stitch if compared else "sc", uk=state.uk,
             )  # fmt: skip
         except ValueError as error:
-            lines([words.SENTENCE.format(text=str(error)[:1].upper() + str(error)[1:])])
+            lines([words.sentence(str(error))])
         else:
             _sizing(sizing)
         st.html(f'<p class="quiet">{escape(words.MAT)}</p>')

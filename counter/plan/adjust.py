@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 
 from counter.plan.read import read_plan
-from counter.plan.tokens import MOST, Unreadable, settle, words
+from counter.plan.tokens import MOST, Unreadable, settle, words_of
 from counter.plan.values import PlanRound
 from counter.plan.work import Repeat, Work, clean_text, parse, work_out
 
@@ -62,7 +62,7 @@ def _row(target: PlanRound) -> Row | None:
     if not target.text:
         return None
     try:
-        items = parse(settle(words(target.text)))
+        items = parse(settle(words_of(target.text)))
         outcome = work_out(items, number=2, below=target.used, stated=target.stitches, main=target.stitch)
     except Unreadable:
         return None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from lark import Token, UnexpectedInput
 
+from counter import words
 from counter.plan.tokens import (
     DEEPEST,
     KINDS,
@@ -25,7 +26,7 @@ from counter.plan.tokens import (
     shown,
     split,
     whole_number,
-    words,
+    words_of,
 )
 from counter.plan.values import Finding, Plan, PlanRound
 from counter.plan.work import Outcome, in_terms, main_stitch, parse, work_out
@@ -42,7 +43,6 @@ NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_L
 #: Most words in one round, and most work for a whole plan, in words and stitches worked out.
 MOST_WORDS = 2000
 MOST_WORK = 15_000
-HOW = "Write a round as in 'R4: (sc 2, inc) x 6 [24]', or totals as in '6, 12, 18, 24'."
 
 
 def read_plan(text: str, *, uk: bool = False, rounds: int = 12) -> Plan:
@@ -73,26 +73,14 @@ def read_plan(text: str, *, uk: bool = False, rounds: int = 12) -> Plan:
         raise ValueError(f"rounds must be a whole number from 1 to {MOST_ROUNDS}, not {rounds!r}")
     reader = _Reader(text, uk, rounds)
     if len(text) > LONGEST:
-        return reader.nothing(
-            0,
-            f"The text is too long: {len(text):,} characters.",
-            f"Read one piece's rounds, up to {LONGEST:,} characters.",
-        )
+        return reader.nothing(0, *words.finding("too long", n=len(text), most=LONGEST))
     if "\0" in text:
-        return reader.nothing(
-            text.index("\0"),
-            "This isn't text: it holds signs that no pattern has.",
-            "Save the pattern as plain text (UTF-8).",
-        )
+        return reader.nothing(text.index("\0"), *words.finding("no text"))
     reader.text = plain(text)
     deep = deepest(reader.text)
     if deep is not None:
-        return reader.nothing(
-            deep,
-            f"More than {DEEPEST} brackets are open inside each other.",
-            "Close each bracket where its repeat ends.",
-        )
-    return reader.read(split(words(reader.text)))
+        return reader.nothing(deep, *words.finding("deep", most=DEEPEST))
+    return reader.read(split(words_of(reader.text)))
 
 
 class _Reader:
@@ -106,7 +94,7 @@ class _Reader:
         #: Parsed rounds by number, for "repeat round 5".
         self.sources: dict[int, tuple[list, Settled, str]] = {}
         self.read_tokens: list[Token] = []
-        self.over = False
+        self.over = self.rows = False
         self.spent = 0
         #: Chains of the round below, over stitches that it skipped or for a start.
         self.bridges = 0
@@ -155,24 +143,19 @@ class _Reader:
                 break
         self._terms()
         if not self.rounds and not self.findings:
-            return self.nothing(0, "No round was found in this text.", HOW)
+            return self.nothing(0, *words.finding("no round"))
         self.findings.sort(key=lambda finding: (finding.line, finding.column))
         if self.spent > MOST_WORK:
-            return self.nothing(0, "The text is too long to be worked out.", "Read one piece's rounds at a time.")
+            return self.nothing(0, *words.finding("too much"))
         if self.over:
             last = self.findings[-1]
-            self.findings.append(
-                Finding(last.line, last.column, "There is more that can't be read.", "Put these right first.")
-            )
+            self.findings.append(Finding(last.line, last.column, *words.finding("more")))
         return Plan(tuple(self.rounds), tuple(self.findings))
 
     def _row(self, entry: Entry) -> None:
-        if not any("in rows" in finding.what for finding in self.findings):
-            self.find(
-                entry.at,
-                "This is worked in rows, not in rounds.",
-                "Rows have no rim to count: give the rounds, as in 'R1: ...'.",
-            )
+        if not self.rows:
+            self.find(entry.at, *words.finding("rows"))
+        self.rows = True
 
     def _without_label(self, entry: Entry) -> None:
         tokens = entry.tokens
@@ -227,17 +210,13 @@ class _Reader:
             return True
         last = self.rounds[-1].round if self.rounds else None
         if last is not None and last > 1 and numbers[0] == 1:
-            self.find(
-                entry.at,
-                "Rnd 1 comes again: another piece begins here, and it is not read.",
-                "Read one piece at a time.",
-            )
+            self.find(entry.at, *words.finding("another piece"))
             return False
         count, tokens = _for_rounds(entry.tokens, True)
         if len(numbers) == 1 and count > 1:
             numbers = tuple(range(numbers[0], numbers[0] + count))
         if not tokens:
-            self.find(entry.at, f"Rnd {numbers[0]} says nothing.", HOW)
+            self.find(entry.at, *words.finding("nothing said", n=numbers[0]))
             return True
         if _is_bare(tokens):
             self._number(numbers[0], entry.at)
@@ -254,7 +233,7 @@ class _Reader:
             settled, items = self._settle(tokens)
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
-                raise Unreadable(token.start_pos, f"Rnd {numbers[0]} names no stitch that is known here.", HOW)
+                raise Unreadable(token.start_pos, *words.finding("no stitch", n=numbers[0]))
             if not any(token.type in KINDS or token.type == "RING" for token in settled.tokens):
                 self._number(numbers[0], entry.at)  # "R5: in pink (24)"
                 for offset, number in enumerate(numbers):
@@ -279,12 +258,12 @@ class _Reader:
             return
         last = self.rounds[-1].round
         if number in {one.round for one in self.rounds}:
-            self.find(at, f"Rnd {number} comes again after Rnd {last}.", f"Number it {last + 1}, or leave it out.")
+            kind = "again"
         elif number > last:
-            missing = f"Rnd {last + 1}" if number == last + 2 else f"Rnds {last + 1} to {number - 1}"
-            self.find(at, f"Rnd {number} follows Rnd {last}.", f"Add {missing}, or number it {last + 1}.")
+            kind = "one left out" if number == last + 2 else "several left out"
         else:
-            self.find(at, f"Rnd {number} comes after Rnd {last}.", f"Number it {last + 1}, or move it up.")
+            kind = "late"
+        self.find(at, *words.finding(kind, n=number, last=last, next=last + 1, before=number - 1))
 
     def _below(self, number: int) -> int | None:
         """Stitches of the round below, None where they aren't known."""
@@ -298,9 +277,7 @@ class _Reader:
 
     def _total(self, number: int, total: int, at: int) -> None:
         if not 1 <= total <= MOST:
-            self.find(
-                at, f"Rnd {number} can't hold {shown(str(total))} stitches.", f"Write a total from 1 to {MOST:,}."
-            )
+            self.find(at, *words.finding("impossible total", n=number, total=shown(str(total)), most=MOST))
             return
         used = self._below(number) if self.rounds else 0 if number == 1 else None
         line, column = self.place(at)
@@ -326,9 +303,7 @@ class _Reader:
             totals += [(whole_number(token), token.start_pos)] * often
             index += 1
             if len(totals) > MOST_ROUNDS:
-                self.find(
-                    token.start_pos, "There are too many totals in one line.", f"Give up to {MOST_ROUNDS} rounds."
-                )
+                self.find(token.start_pos, *words.finding("many totals", most=MOST_ROUNDS))
                 return
         if len(totals) == 1:
             totals *= len(numbers)
@@ -336,11 +311,7 @@ class _Reader:
             number = numbers[offset] if offset < len(numbers) else numbers[-1] + offset - len(numbers) + 1
             self._total(number, total, place if len(totals) > len(numbers) else at)
         if len(numbers) > 1 and len(totals) != len(numbers):
-            self.find(
-                at,
-                f"Here are {len(numbers)} rounds and {len(totals)} totals.",
-                "Give one total for all, or one for each.",
-            )
+            self.find(at, *words.finding("uneven totals", rounds=len(numbers), totals=len(totals)))
 
     def _growth(self, entry: Entry) -> bool:
         """Read a growth rule: "start 6, add 6 each round"."""
@@ -392,11 +363,7 @@ class _Reader:
         if limit is not None and step:
             count = (limit - first) // step + 1
             if count < 1 or first + (count - 1) * step != limit:
-                self.find(
-                    entry.at,
-                    f"From {first} in steps of {abs(step)} no round comes to {limit}.",
-                    "Change the last total or the step.",
-                )
+                self.find(entry.at, *words.finding("no such growth", first=first, step=abs(step), limit=limit))
         for index in range(max(min(count, MOST_ROUNDS), 1)):
             total = first + index * step
             if not 1 <= total <= MOST:
@@ -411,9 +378,7 @@ class _Reader:
         """Settle and parse the words of a round."""
         self.spent += len(tokens)
         if len(tokens) > MOST_WORDS:
-            raise Unreadable(
-                tokens[0].start_pos, "The round is too long to be read.", "Write its repeats as '(...) x 6'."
-            )
+            raise Unreadable(tokens[0].start_pos, *words.finding("long round"))
         settled = settle(tokens)
         try:
             return settled, parse(settled)
@@ -425,9 +390,7 @@ class _Reader:
     def _work(self, items: list, settled: Settled, number: int, below: int | None, stated: int | None) -> Outcome:
         self.spent += len(settled.tokens)
         if self.spent > MOST_WORK:
-            raise Unreadable(
-                settled.stated_at, "The text is too long to be worked out.", "Read one piece's rounds at a time."
-            )
+            raise Unreadable(settled.stated_at, *words.finding("too much"))
         outcome = work_out(
             items,
             number=number,
@@ -461,13 +424,12 @@ class _Reader:
                 return
             conflicts = outcome.conflicts
             if not outcome.text and outcome.made is None:
-                self._unreadable(
-                    entry, number, tokens or entry.tokens, Unreadable(entry.at, f"Rnd {number} says nothing.", HOW)
-                )
+                error = Unreadable(entry.at, *words.finding("nothing said", n=number))
+                self._unreadable(entry, number, tokens or entry.tokens, error)
                 return
             if settled.doubtful and (conflicts or total is None):
                 word = settled.doubtful[0]
-                error = Unreadable(word.start_pos, f"'{shown(word)}' is no stitch that is known here.", HOW)
+                error = Unreadable(word.start_pos, *words.finding("strange word", word=shown(word)))
                 self._unreadable(entry, number, tokens, error)
                 return
             if not told:
@@ -559,11 +521,7 @@ class _Reader:
             if known is None:
                 model = next((one for one in self.rounds if one.round == source), None)
                 if model is None:
-                    self.find(
-                        entry.at,
-                        f"Rnd {source} isn't in this plan.",
-                        "Write the round out, or repeat one that comes before it.",
-                    )
+                    self.find(entry.at, *words.finding("no source", n=source))
                 total = stated if stated is not None else model.stitches if model else None
                 used = self._below(number) if model else None
                 self.rounds.append(
@@ -591,17 +549,13 @@ class _Reader:
         ]
         if self.uk:
             if us:
-                self.find(
-                    us[0].start_pos,
-                    f"'{shown(us[0])}' is a US term; it never occurs in UK terms.",
-                    "Read this pattern in US terms.",
-                )
+                self.find(us[0].start_pos, *words.finding("US term", word=shown(us[0])))
             return
         uk = [token for token, word in said if word.startswith(("htr", "half treble", "half-treble"))]
         miss = [token for token, word in said if word.startswith("miss")]
         if uk or miss and not us:
             token = (uk or miss)[0]
-            self.find(token.start_pos, f"'{shown(token)}' is a UK term.", "Read this pattern in UK terms.")
+            self.find(token.start_pos, *words.finding("UK term", word=shown(token)))
 
 
 # ------------------------------------------------------------------ what a line is

@@ -18,9 +18,11 @@ from importlib.resources import files
 
 from lark import Lark, Token
 
+from counter import words
+
 __all__ = [
     *("DEEPEST", "Entry", "LONGEST", "MOST", "MOST_ROUNDS", "Settled", "Unreadable"),
-    *("deepest", "grammar", "label_numbers", "plain", "settle", "shown", "split", "whole_number", "words"),
+    *("deepest", "grammar", "label_numbers", "plain", "settle", "shown", "split", "whole_number", "words_of"),
     *("KINDS", "PARTS"),
 ]
 
@@ -147,7 +149,7 @@ def deepest(text: str) -> int | None:
     return None
 
 
-def words(text: str) -> list[Token]:
+def words_of(text: str) -> list[Token]:
     """Cut a plain text into its words."""
     return list(grammar().lex(text))
 
@@ -321,11 +323,7 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
                 break  # "R2 - 6 sc", "R1-6 sc in ring"
             if number <= first:
                 if link.type == "TO" or closed:
-                    raise Unreadable(
-                        link.start_pos,
-                        f"The rounds {first} to {number} run backwards.",
-                        "Write the lower number first.",
-                    )
+                    raise Unreadable(link.start_pos, *words.finding("backwards", first=first, last=number))
                 break
             if number > MOST_ROUNDS:
                 raise Unreadable(line[at + skip].start_pos, *_too_high(number))
@@ -360,7 +358,7 @@ def label_numbers(tokens: list[Token], at: int) -> tuple[tuple[int, ...], int]:
 
 
 def _too_high(number: int) -> tuple[str, str]:
-    return f"Round {shown(str(number))} is too high a number.", f"Number the rounds from 1 to {MOST_ROUNDS}."
+    return words.finding("high number", n=shown(str(number)), most=MOST_ROUNDS)
 
 
 def _past_end(line: list[Token], at: int, bracket: bool, bold: bool) -> tuple[int, bool]:
@@ -487,9 +485,7 @@ def _number(token: Token) -> Token:
     if token.type == "NUM_WORD":
         return Token.new_borrow_pos("NUM", str(NUMBERS[token.lower()]), token)
     if token.type == "NUM" and whole_number(token) > MOST:
-        raise Unreadable(
-            token.start_pos, f"{shown(token)} is more than a round can hold.", f"Write a number up to {MOST:,}."
-        )
+        raise Unreadable(token.start_pos, *words.finding("large number", n=shown(token), most=MOST))
     if token.type == "NUM":
         return Token.new_borrow_pos("NUM", str(int(token)), token)
     return token
@@ -507,11 +503,7 @@ def _nest(tokens: list[Token]) -> list:
             brackets.append(bracket)
         elif token.type == "CLOSE":
             if not brackets:
-                raise Unreadable(
-                    token.start_pos,
-                    f"The bracket {token} closes nothing.",
-                    "Open it where the repeat begins, or take it out.",
-                )
+                raise Unreadable(token.start_pos, *words.finding("not open", bracket=token))
             brackets.pop().close = token
             stack.pop()
         else:
@@ -519,11 +511,7 @@ def _nest(tokens: list[Token]) -> list:
     if brackets:
         bracket = brackets[-1]
         mate = dict(zip("([{<", ")]}>", strict=True))[bracket.open.value]
-        raise Unreadable(
-            bracket.start_pos,
-            f"The bracket {bracket.open} is never closed.",
-            f"Close it with {mate} where the repeat ends.",
-        )
+        raise Unreadable(bracket.start_pos, *words.finding("not closed", bracket=bracket.open, mate=mate))
     return top
 
 

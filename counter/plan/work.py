@@ -15,7 +15,8 @@ from itertools import combinations
 
 from lark import Token, Transformer, UnexpectedInput
 
-from counter.plan.tokens import DEEPEST, MOST, Settled, Unreadable, grammar, shown, words
+from counter import words
+from counter.plan.tokens import DEEPEST, MOST, Settled, Unreadable, grammar, shown, words_of
 from counter.plan.values import Shaping
 
 __all__ = [
@@ -174,11 +175,7 @@ def parse(settled: Settled) -> list:
     except UnexpectedInput as error:
         token = getattr(error, "token", None)
         token = last if token is None or token.type == "$END" else token
-        raise Unreadable(
-            token.start_pos,
-            f"'{shown(token)}' can't be read here.",
-            "Write the round as in '(sc 2, inc) x 6 [24]', or its total alone as in '[24]'.",
-        ) from None
+        raise Unreadable(token.start_pos, *words.finding("unreadable", word=shown(token))) from None
     return _Steps().transform(tree)
 
 
@@ -347,7 +344,7 @@ def in_terms(text: str, uk: bool, to_uk: bool) -> str:
         The same with the abbreviations of the terms that are wanted.
     """
     out, at = [], 0
-    for token in words(text):
+    for token in words_of(text):
         said, skips = str(token), token.type == "SKIP"
         if skips:
             said = "miss" if to_uk else "sk"
@@ -475,9 +472,7 @@ class _Builder:
         body = tuple(nodes[start].body if bracket else nodes[start:])
         depth = 1 + max((node.depth for node in body if isinstance(node, Repeat)), default=0)
         if depth > DEEPEST:
-            raise Unreadable(
-                step.at, "Too many repeats stand inside each other.", "Close each repeat before the next begins."
-            )
+            raise Unreadable(step.at, *words.finding("many repeats"))
         nodes[start:] = [Repeat(body, times, leave, step.at, depth=depth)]
         return None
 
@@ -780,11 +775,7 @@ def _sums(node) -> tuple[int, int]:
         return node.base * node.times, node.made * node.times
     if isinstance(node, Repeat):
         if node.times is None:
-            raise Unreadable(
-                node.at,
-                "'Around' stands inside another repeat.",
-                "Say how often: '(sc 2, inc) x 6' for '(sc 2, inc) around'.",
-            )
+            raise Unreadable(node.at, *words.finding("around inside"))
         used, made = _sum(node.body)
         return used * node.times, made * node.times
     return 0, 0
@@ -909,7 +900,7 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
     if spread:
         made, used = _spread_out(spread, fixed, below, stated)
         if made is not None and used is not None and (made > MOST or made < 1):
-            raise Unreadable(0, f"That makes {shown(str(made))} stitches.", f"A round holds 1 to {MOST:,}.")
+            raise Unreadable(0, *words.finding("makes nothing", n=shown(str(made)), most=MOST))
         text = clean_text(nodes, builder.main)
         if made is not None and stated is not None and made != stated:
             conflicts.append(_wrong_total(number, made, stated, None))
@@ -926,7 +917,7 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
         return Outcome(None, 0 if start else None, clean_text(nodes, builder.main), None, tuple(conflicts), start)
     used, made = _sum(resolved)
     if made > MOST or used > MOST:
-        raise Unreadable(0, f"That makes {shown(str(max(made, used)))} stitches.", f"A round holds up to {MOST:,}.")
+        raise Unreadable(0, *words.finding("makes too much", n=shown(str(max(made, used))), most=MOST))
     row = _shared(_row(_effective(resolved), ring))
     used = sum(one[0] for one in row)
     if made == 0:  # a chain, closed to a ring
@@ -1005,8 +996,8 @@ def _fill(nodes, at, fills, room, stated, ring, start, number, conflicts) -> int
         if room is None and not start:
             conflicts.append(
                 Conflict(
-                    f"Rnd {number} can't make {stated}: its repeat makes {made} stitches at a time.",
-                    f"Write [{_near(stated, rest, made)}], or change the repeat.",
+                    words.ROUND_CANT_MAKE.format(n=number, stated=stated, made=made),
+                    _near(stated, rest, made),
                     total=True,
                 )
             )
@@ -1015,7 +1006,7 @@ def _fill(nodes, at, fills, room, stated, ring, start, number, conflicts) -> int
 
 def _near(stated: int, rest: int, step: int) -> str:
     low = stated - rest % step
-    return f"{low}] or [{low + step}" if low > 0 else str(low + step)
+    return (words.MEND_NEAR if low > 0 else words.MEND_NEAR_ONE).format(low=low, high=low + step)
 
 
 def _used(node) -> int:
@@ -1043,35 +1034,31 @@ def _spread_out(spread, fixed, below, stated) -> tuple[int | None, int | None]:
 # ------------------------------------------------------------------ what would be right
 
 
-def _plural(number: int, word: str = "stitch") -> str:
-    return f"{number} {word}{'' if number == 1 else 'es'}"
-
-
 def _wrong_total(number: int, made: int, stated: int, row) -> Conflict:
     off = stated - made
     many = abs(off)
-    fix = f"Write [{made}]"
     if many > 6:
-        fix += ", or read the round again."
+        mend = "again"
     elif off > 0:
-        fix += f", or work {'one more inc' if many == 1 else f'{many} more inc'}."
+        mend = "one inc" if many == 1 else "incs"
     else:
         incs = sum(1 for base, out, _ in row or () if base == 1 and out == 2)
-        fewer = incs >= many
-        how = "inc fewer" if fewer else "more dec"
-        fix += f", or work {'one ' + how if many == 1 else f'{many} {how}'}."
-    return Conflict(f"Rnd {number} makes {made}, not {stated}.", fix, total=True)
+        if incs >= many:
+            mend = "one inc fewer" if many == 1 else "incs fewer"
+        else:
+            mend = "one dec" if many == 1 else "decs"
+    what = words.ROUND_MAKES.format(n=number, made=made, stated=stated)
+    return Conflict(what, words.MEND_TOTAL[mend].format(made=made, many=many), total=True)
 
 
 def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong, main) -> list[Conflict]:
     """Say what doesn't agree, and what would."""
     if not use_wrong:
         return [_wrong_total(number, made, stated, _shared(_row(_effective(nodes), False)))]
-    what = (
-        f"Rnd {number} uses {used} of the {_plural(below)} below."
-        if used < below
-        else f"Rnd {number} needs {_plural(used)}, the round below has {below}."
-    )
+    if used < below:
+        what = words.ROUND_USES.format(n=number, used=used, stitches=words.stitches(below))
+    else:
+        what = words.ROUND_NEEDS.format(n=number, stitches=words.stitches(used), below=below)
     total = stated if stated is not None else None
     for node in nodes:  # another number of repeats, or of plain stitches, may make both right
         if isinstance(node, Repeat) and node.times is not None:
@@ -1081,12 +1068,8 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
                 times = (below - rest_used) // each_used
                 result = rest_made + times * each_made
                 if total is None or result == total or not total_wrong:
-                    ends = "" if result == total else f", which makes {result}"
-                    return [
-                        Conflict(
-                            what, f"Write x {times}{ends}, or check the total of the round below.", node.at or None
-                        )
-                    ]
+                    fix = words.MEND_TIMES if result == total else words.MEND_TIMES_MAKES
+                    return [Conflict(what, fix.format(times=times, made=result), node.at or None)]
     works = [node for node in nodes if _works(node)]
     if (
         len(works) > 1
@@ -1095,27 +1078,20 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
         and below > used
         and made * (below // used) == (total or made * (below // used))
     ):
-        return [
-            Conflict(
-                what, f"Write ({clean_text(works, main)}) x {below // used}, or check the total of the round below."
-            )
-        ]
+        return [Conflict(what, words.MEND_REPEAT.format(text=clean_text(works, main), times=below // used))]
     if (
         len(works) == 1
         and isinstance(works[0], Work)
         and works[0].kind == "plain"
         and (total in (None, below) or not total_wrong)
     ):
-        return [
-            Conflict(what, f"Write {works[0].stitch} {below} for all of it, or check the total of the round below.")
-        ]
+        return [Conflict(what, words.MEND_ALL.format(stitch=works[0].stitch, n=below))]
     off = below - used
-    fix = (
-        f"Work {'one more stitch' if off == 1 else f'{off} more stitches'}, or check the total of the round below."
-        if off > 0
-        else f"Leave out {'one stitch' if off == -1 else f'{-off} stitches'}, or check the total of the round below."
-    )
-    found = [Conflict(what, fix)]
+    if off > 0:
+        fix = words.MEND_MORE_ONE if off == 1 else words.MEND_MORE
+    else:
+        fix = words.MEND_FEWER_ONE if off == -1 else words.MEND_FEWER
+    found = [Conflict(what, fix.format(n=abs(off)))]
     if total_wrong:
         found.append(_wrong_total(number, made, stated, _shared(_row(_effective(nodes), False))))
     return found
@@ -1124,18 +1100,16 @@ def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong,
 def _not_even(node: Repeat, number, room, rest, used, made, stated) -> Conflict:
     free = room - rest
     times, left = divmod(free, used)
-    are = "is" if left == 1 else "are"
-    what = (
-        f"The repeat of Rnd {number} takes {_plural(used)}, which doesn't come out over {free}: {left} {are} left over."
-    )
+    what = words.ONE_LEFT_OVER if left == 1 else words.LEFT_OVER
+    what = what.format(n=number, stitches=words.stitches(used), free=free, left=left)
     added = stated - room if stated is not None and not rest else 0
     if added > 0 and room % added == 0:
         plain = room // added - 1
         inc = f"(sc {plain}, inc) x {added}" if plain else f"inc x {added}"
-        return Conflict(what, f"{inc} makes {stated} of {room}; or check the total of the round below.", node.at)
+        return Conflict(what, words.MEND_INCS.format(text=inc, stated=stated, room=room), node.at)
     low = rest + times * used
-    near = f"{low} or {low + used}" if times else str(low + used)
-    return Conflict(what, f"It comes out with {near} stitches below: check that total, or change the repeat.", node.at)
+    near = words.either([low, low + used] if times else [low + used])
+    return Conflict(what, words.MEND_BELOW.format(numbers=near), node.at)
 
 
 # ------------------------------------------------------------------ the clean form
