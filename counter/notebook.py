@@ -48,8 +48,8 @@ from counter.verdict import MOST_EXPECTED
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
-    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "is_local", "new_shared"),
-    *("open_own", "open_shared", "scaled", "turned_on"),
+    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "in_copy", "is_local"),
+    *("new_shared", "open_own", "open_shared", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -1323,9 +1323,22 @@ def _checked(entry: Entry) -> Entry:
     return entry
 
 
-def _places(points: np.ndarray, share: np.ndarray) -> np.ndarray:
-    """Places of a photo in a smaller one; the middle of the first pixel is (0, 0) in both."""
-    return np.round((np.asarray(points, float).reshape(-1, 2) + 0.5) * share - 0.5, 3)
+def in_copy(points: Sequence[tuple[float, float]] | np.ndarray, size: tuple[int, int], kept: tuple[int, int]) -> np.ndarray:
+    """Places of a photo in a copy of it.
+
+    Parameters
+    ----------
+    points : array of shape (N, 2)
+        (x, y) in pixels of the photo.
+    size, kept : tuple of int
+        (width, height) of the photo and of the copy.
+
+    Returns
+    -------
+    ndarray of shape (N, 2)
+        Rounded to a thousandth of a pixel; the middle of the first pixel is (0, 0) in both.
+    """
+    return np.round((np.asarray(points, float).reshape(-1, 2) + 0.5) * (np.array(kept) / size) - 0.5, 3)
 
 
 def _scaled_marks(
@@ -1334,7 +1347,7 @@ def _scaled_marks(
     points = [(mark.x, mark.y) for mark in marks]
     if not all(math.isfinite(v) for point in points for v in point):
         raise ValueError("the place of a mark must be a number")
-    placed = _places(np.array(points), np.array(kept) / size)
+    placed = in_copy(points, size, kept)
     return tuple(replace(mark, x=float(x), y=float(y)) for mark, (x, y) in zip(marks, placed, strict=True))
 
 
@@ -1353,17 +1366,16 @@ def scaled(count: Count, kept: tuple[int, int]) -> Count:
         Places are rounded to a thousandth of a pixel; the middle of the first
         pixel is (0, 0) in both.
     """
-    share = np.array(kept) / count.size
 
     def at(point: tuple[float, float]) -> tuple[float, float]:
-        x, y = _places(np.array(point), share)[0]
+        x, y = in_copy([point], count.size, kept)[0]
         return float(x), float(y)
 
     working = count.in_progress
     return replace(
         count,
-        marks=_places(count.marks, share),
-        outline=_places(count.outline, share),
+        marks=in_copy(count.marks, count.size, kept),
+        outline=in_copy(count.outline, count.size, kept),
         shared=np.round(np.asarray(count.shared, float), 4),
         centre=at(count.centre),
         doubts=tuple(replace(doubt, at=at(doubt.at)) for doubt in count.doubts),

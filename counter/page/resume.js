@@ -1,6 +1,7 @@
 // Remembers in this browser what stands on the page, so that a reload, or a server that was started again, finds it.
 
 const SKETCH = "rimtally-sketch"; // what stands, but for the photo
+const TRAIL = "rimtally-trail"; // what undo and redo go back to
 const PICTURE = "rimtally-picture"; // the photo, reduced
 let visit = null; // the server's name for this visit
 let written = null; // name of the photo that is remembered
@@ -20,19 +21,20 @@ function attempt(what) {
 }
 
 function found(memory) {
-  const [sketch, picture] = [SKETCH, PICTURE].map((name) => attempt(() => memory.getItem(name)));
-  return sketch && picture ? { sketch, picture } : null;
+  const [sketch, trail, picture] = [SKETCH, TRAIL, PICTURE].map((name) => attempt(() => memory.getItem(name)));
+  return sketch && picture ? { sketch, trail, picture } : null;
 }
 
 function forget(memory) {
-  for (const name of [SKETCH, PICTURE]) attempt(() => memory.removeItem(name));
+  for (const name of [SKETCH, TRAIL, PICTURE]) attempt(() => memory.removeItem(name));
 }
 
-function remember(memory, sketch, picture) {
+function remember(memory, { sketch, trail }, picture) {
   attempt(() => {
     try {
       if (picture) memory.setItem(PICTURE, picture);
       memory.setItem(SKETCH, sketch);
+      memory.setItem(TRAIL, trail);
     } catch (error) {
       forget(memory); // half of it would be of no use
       throw error;
@@ -48,7 +50,7 @@ function keep(data) {
     return;
   }
   for (const memory of attempt(() => memories(data.lasting)) ?? []) {
-    if (data.sketch) remember(memory, data.sketch, written === data.name ? null : pictures.picture);
+    if (data.sketch) remember(memory, data, written === data.name ? null : pictures.picture);
     else if (data.over && mine) forget(memory);
   }
   mine = Boolean(data.sketch) || !data.over;

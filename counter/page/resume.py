@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
@@ -21,6 +22,7 @@ import streamlit as st
 from counter.notebook import MOST_DATA, MOST_PHOTO, Entry, NotebookError, as_text, from_text
 from counter.page import door, words
 from counter.page.keeping import kept, reopen, sketched, take_up
+from counter.page.trail import followed, trail_of
 from counter.photo import Photo
 
 __all__ = ["Left", "banner", "remember"]
@@ -45,11 +47,14 @@ class Left:
     photo : Photo
     picture : str
         The photo as a data address.
+    trail : str
+        What undo and redo go back to.
     """
 
     entry: Entry
     photo: Photo
     picture: str
+    trail: str
 
 
 def remember() -> None:
@@ -64,6 +69,7 @@ def remember() -> None:
         "visit": state.visit,
         "name": str(state.turn),
         "sketch": as_text(entry) if entry else "",
+        "trail": trail_of(state.edits, state.answer.size, entry.count.size) if entry else "",
         "lasting": door.at_home(),
         "over": state.left is None,
         "ask": any(piece.edits is not None and not piece.kept for piece in state.pieces),
@@ -87,7 +93,7 @@ def _found() -> None:
 def _read(message: object) -> Left | None:
     if not isinstance(message, Mapping):
         return None
-    sketch, picture = message.get("sketch"), message.get("picture")
+    sketch, picture, trail = (message.get(name) for name in ("sketch", "picture", "trail"))
     if not isinstance(sketch, str) or not isinstance(picture, str) or not picture.startswith(ADDRESS):
         return None
     if len(sketch) > MOST_DATA or len(picture) > 2 * MOST_PHOTO:
@@ -97,23 +103,25 @@ def _read(message: object) -> Left | None:
         entry, photo = from_text(sketch, data)
     except (ValueError, binascii.Error):
         return None
-    return Left(entry, Photo(np.array(photo)), picture)
+    return Left(entry, Photo(np.array(photo)), picture, trail if isinstance(trail, str) else "")
 
 
 def _take_up(left: Left) -> None:
     state = st.session_state
     state.left = None
+    entry = left.entry
     if door.kind() == "own":
-        try:
-            door.notebook().entry(left.entry.key)
-        except NotebookError:
-            pass  # it was not kept
-        else:
-            reopen(left.entry.key)
+        with contextlib.suppress(NotebookError):  # it was not kept
+            own = door.notebook().entry(entry.key)
+            reopen(entry.key)
+            # The notebook may know of a later edit, which the browser was not told any more.
+            if own.marks == entry.marks:
+                state.edits = followed(state.edits, left.trail, entry.count.size)
             return
     before = {name: state[name] for name in ("pattern", "hook", "uk")}
-    take_up(left.entry, left.photo)
-    if not left.entry.goal.plan:
+    take_up(entry, left.photo)
+    state.edits = followed(state.edits, left.trail, entry.count.size)
+    if not entry.goal.plan:
         state.update(before)
 
 
