@@ -48,8 +48,8 @@ from counter.verdict import MOST_EXPECTED
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
-    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "in_copy", "is_local"),
-    *("new_shared", "open_own", "open_shared", "scaled", "turned_on"),
+    *("SWITCH", "TROUBLES", "as_text", "bare_photo", "counted_by_person", "entry_of", "from_text", "in_copy"),
+    *("is_local", "new_shared", "open_own", "open_shared", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -688,7 +688,7 @@ def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
         entry = _entry_of(_parsed(text))
     except TypeError as error:
         raise ValueError(str(error)) from None
-    photo = _bare(picture)
+    photo = bare_photo(picture)
     if photo.size != entry.count.size:
         raise ValueError("its photo is not the one that was counted")
     return entry, photo
@@ -1245,8 +1245,24 @@ def _decoded(data: bytes) -> Image.Image:
         raise ValueError("a photo can't be read") from None
 
 
-def _bare(data: bytes) -> Image.Image:
-    """The picture of a photo that holds nothing else, as ours do; else ValueError."""
+def bare_photo(data: bytes) -> Image.Image:
+    """Open a JPEG that holds nothing but a picture, as ours do.
+
+    Parameters
+    ----------
+    data : bytes
+        From anywhere.
+
+    Returns
+    -------
+    Image
+        RGB, at most :data:`LONG_SIDE` pixels wide and high.
+
+    Raises
+    ------
+    ValueError
+        If it is anything else.
+    """
     picture = _decoded(data)
     # One application segment, JFIF, and nothing behind the end of the image (ITU-T T.81, B.2.1).
     segments = [name for name, _ in picture.applist]

@@ -44,18 +44,20 @@ def told(page, do):  # noqa: F811
     return page.run()
 
 
-def handed_back(page, message):  # noqa: F811
+def handed_back(page, message, own=True, sheet=None):  # noqa: F811
+    """The page after the browser handed back a photo that stood by itself, or a sheet."""
+
     def do(state):
-        state[KEY] = SimpleNamespace(found=message)
+        state[KEY] = SimpleNamespace(found={"own": own, "photo": message, "sheet": sheet})
         _found()
 
     return told(page, do)
 
 
-def remembered(mounted, address, own=True):  # noqa: F811
+def remembered(mounted, address):  # noqa: F811
     """What the browser would hand back."""
     told = {name: address["remembered"][name] for name in ("sketch", "trail")}
-    return told | {"picture": mounted["pictures"]["picture"], "own": own}
+    return told | {"picture": mounted["pictures"]["picture"]}
 
 
 def size_of(photo):
@@ -110,19 +112,19 @@ def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make
 
 def test_earlier_tab_is_offered_not_pressed_upon(left_behind, address):  # noqa: F811
     _, message = left_behind
-    page = handed_back(fresh(), message | {"own": False})
+    page = handed_back(fresh(), message, own=False)
     assert not page.exception and words.LEFT_HERE in shown(page) and words.TOTAL.format(n=23) in shown(page)
     assert not address["remembered"]["over"]  # it waits
     gone = pressed(page, words.LET_LEFT_GO)
     assert words.LEFT_HERE not in shown(gone) and address["remembered"]["over"]
-    page = handed_back(fresh(), message | {"own": False})
+    page = handed_back(fresh(), message, own=False)
     page = told(page, lambda state: _take_up(state["left"]))
     assert not page.exception and 'data-total="23"' in shown(page)
 
 
 def test_new_photo_takes_the_place_of_what_was_left(left_behind, make_count, monkeypatch):  # noqa: F811
     _, message = left_behind
-    page = handed_back(fresh(), message | {"own": False})
+    page = handed_back(fresh(), message, own=False)
     page = counted(page, make_count({30: 0.99, 29: 0.01}), monkeypatch)
     pressed(page, words.AGAIN)
     assert words.LEFT_HERE not in shown(page)
