@@ -145,7 +145,7 @@ def _start() -> None:
         taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}", resolution="1080p")
     if len(dropped) > 1:
         _count_several(dropped)
-    st.session_state.under_way = {}
+    st.session_state.update(under_way={}, sheet="")
     if chosen := dropped[0] if dropped else taken:
         _count(chosen.getvalue(), chosen)
     pattern.panel()

@@ -149,6 +149,8 @@ function lookFor(data) {
   });
 }
 
+let listening = false;
+
 /** Remember what was told. */
 function take(data) {
   safe = false;
@@ -161,11 +163,7 @@ function take(data) {
   else if (data.over) inTurn(forgetSheet);
 }
 
-let listening = false;
-
 export default function ({ data, setTriggerValue }) {
-  if (!listening) addEventListener("rim-sheet", arrived);
-  listening = true;
   latest = data;
   tell = setTriggerValue;
   const asked = data.hand && !handing;
@@ -175,7 +173,10 @@ export default function ({ data, setTriggerValue }) {
     if (data.visit !== visit) [written, told] = [null, 0];
     visit = data.visit;
     lookFor(data);
-    return;
+  } else {
+    take(data);
   }
-  take(data);
+  if (!listening) addEventListener("rim-sheet", arrived);
+  listening = true;
+  arrived(); // what came before anybody listened
 }

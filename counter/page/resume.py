@@ -75,15 +75,23 @@ class Left:
 # To the browser ------------------------------------------------------------
 
 
-def remember() -> None:
-    """Hand the browser what stands on the page; it may hand back what stood when it was last here."""
+def remember(under_way: Sequence[Piece] = (), rest: int = 0) -> None:
+    """Hand the browser what stands on the page; it may hand back what stood when it was last here.
+
+    Parameters
+    ----------
+    under_way : sequence of Piece, optional
+        Photos of the sheet that are counted while others are not yet.
+    rest : int, optional
+        How many are not.
+    """
     state = st.session_state
     # In a shared notebook it is safe already, and this browser is not where its code should be evaded.
     safe = bool(kept()) and door.kind() != "own"
     entry = None if safe else sketched()
-    if entry or state.pieces:
+    sheet = _sheet((*state.pieces, *under_way), rest)
+    if entry or state.pieces or rest:
         state.update(left=None, hand=False)  # what is looked at now takes its place
-    sheet = _sheet()
     data = {
         "visit": state.visit,
         "name": str(state.turn),
@@ -100,14 +108,14 @@ def remember() -> None:
         _mount(key=KEY, data=data, on_found_change=_found, on_wanted_change=_wanted)
 
 
-def _sheet() -> dict | None:
+def _sheet(all_pieces: Sequence[Piece], rest: int) -> dict | None:
     """How the sheet stands, for the browser; what it asked for is handed over beside it."""
     state = st.session_state
-    pieces = [piece for piece in state.pieces if not unsaid(piece)]
-    if not pieces:
+    pieces = [piece for piece in all_pieces if not unsaid(piece)]
+    if not pieces and not rest:
         return None
     state.sheet = state.sheet or secrets.token_hex(8)
-    head = head_of_session(state.pieces)
+    head = head_of_session(all_pieces, rest)
     wanted, state.wanted = state.wanted, {}
     handed = [piece for piece in pieces if piece.key in wanted]
     if handed:
@@ -127,24 +135,30 @@ def _sheet() -> dict | None:
 
 def hand_over_each() -> Callable[[Piece | None, Sequence[Piece], int], None]:
     """Hand photos to the browser while others are still counted; see :func:`counter.page.several.count_several`."""
-    state = st.session_state
-    state.sheet = state.sheet or secrets.token_hex(8)
-    place = st.container(key="handed")
+    place = st.container(key="handed-each")
 
     def hand_over(piece: Piece | None, so_far: Sequence[Piece], rest: int) -> None:
         with place:
-            _hand_over(piece, head_of_session((*state.pieces, *so_far), rest), True)
+            if piece is None:
+                remember(so_far, rest)  # the run ends with the last count, before it comes to that
+            else:
+                _hand_over(piece, head_of_session((*st.session_state.pieces, *so_far), rest), True)
 
     return hand_over
 
 
-def _hand_over(piece: Piece | None, head: dict, with_picture: bool) -> None:
-    """Send a piece to the browser, or only how the sheet stands."""
-    data = {"sheet": st.session_state.sheet, "lasting": door.at_home(), "head": head}
-    if piece is not None:
-        picture = picture_of(piece) if with_picture else None
-        data |= {"photo": piece.key, "revision": piece.revision, "sketch": sketch_of(piece), "picture": picture}
-    _mount_photo(key=f"handed-{piece.key if piece else ''}", data=data)
+def _hand_over(piece: Piece, head: dict, with_picture: bool) -> None:
+    """Send a piece to the browser, and how the sheet stands with it."""
+    data = {
+        "sheet": st.session_state.sheet,
+        "lasting": door.at_home(),
+        "head": head,
+        "photo": piece.key,
+        "revision": piece.revision,
+        "sketch": sketch_of(piece),
+        "picture": picture_of(piece) if with_picture else None,
+    }
+    _mount_photo(key=f"handed-{piece.key}", data=data)
 
 
 def _wanted() -> None:
@@ -163,8 +177,8 @@ def _found() -> None:
     state = st.session_state
     state.heard += 1
     message = state[KEY].found
-    if not isinstance(message, Mapping) or state.get("answer") is not None or state.pieces:
-        return
+    if not isinstance(message, Mapping) or state.get("answer") is not None or state.sheet:
+        return  # what is looked at, or just being counted, goes first
     photo, sheet = _read(message.get("photo")), read_sheet(message.get("sheet"))
     if message.get("own") is True:
         state.update(left=None, hand=False)

@@ -125,14 +125,11 @@ class Sheet {
 
   /** Remember one photo, and how the sheet stands with it. */
   async take({ head, photo, revision, sketch, picture }) {
-    const parts = this.headed(head);
-    if (photo) {
-      parts.push([SKETCH_OF + photo, { revision, sketch }]);
-      if (picture) parts.push([PHOTO + photo, picture]);
-      this.there.add(photo);
-    }
+    const parts = [...this.headed(head), [SKETCH_OF + photo, { revision, sketch }]];
+    if (picture !== null) parts.push([PHOTO + photo, picture]); // empty where there was none to look at
+    this.there.add(photo);
     await this.write(parts);
-    if (photo && (picture || this.revisions.has(photo))) this.revisions.set(photo, revision);
+    if (picture !== null || this.revisions.has(photo)) this.revisions.set(photo, revision);
   }
 
   /** The photos of which something is missing. */
@@ -173,7 +170,7 @@ class Sheet {
     const order = Array.isArray(head?.order) ? head.order : photos;
     for (const photo of order) {
       const [told, picture] = [await read(SKETCH_OF + photo), await read(PHOTO + photo)];
-      if (!told || !picture) continue;
+      if (told === null || picture === null) continue;
       this.revisions.set(photo, told.revision);
       parts.push({ photo, ...told, picture });
       if (!whole) break;
