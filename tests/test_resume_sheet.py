@@ -368,6 +368,8 @@ class TestBrowser:
         server = started(tmp_path, port)
         try:
             with opened(driver, tmp_path / "profile", window, theme) as page:
+                asked = []
+                page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
                 page.goto(f"http://localhost:{port}")
                 choose(page, [DISC, letter, SAMPLES / "blue-disc.jpg"])
                 rows = page.locator(".piece")
@@ -379,8 +381,8 @@ class TestBrowser:
                 touched(page, page.locator('[data-mark="5"]'))
                 total(page, 23)
                 still(page)
-                # The page does not ask: all of it is remembered.
                 page.reload()
+                assert not asked  # all of it is remembered
                 total(page, 23)
                 press(page, words.UNDO)
                 total(page, 24)
@@ -445,13 +447,19 @@ class TestBrowser:
         server = started(tmp_path, port, RIMTALLY_NOTEBOOK="on", STREAMLIT_BROWSER_SERVER_ADDRESS=ELSEWHERE)
         try:
             with opened(driver, tmp_path / "profile", "desk", "dark") as page:
-                page.on("dialog", lambda dialog: dialog.accept())  # there the page asks: closing it forgets the sheet
+                asked = []
+                page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
                 page.goto(f"http://{ELSEWHERE}:{port}")
                 choose(page, [letter, SAMPLES / "blue-disc.jpg"])
                 rows = page.locator(".piece")
                 expect(rows).to_have_count(2)
+                touched(page, page.locator(".st-key-piece-1").get_by_role("button"))
+                total(page, 24)
+                press(page, words.BACK)
+                expect(rows).to_have_count(2)
                 still(page)
                 page.reload()
+                assert asked == ["beforeunload"]  # to close the tab would forget it
                 expect(rows).to_have_count(2)
                 still(page)
                 assert page.evaluate("localStorage['rimtally-sheet'] || ''") == ""
@@ -474,6 +482,33 @@ class TestBrowser:
                 page.evaluate(AGE)
                 page.reload()
                 page.get_by_text(words.DROP).wait_for()
+                still(page)
+                assert page.evaluate(LOOK) == []
+            assert "Traceback" not in (tmp_path / "log").read_text()
+        finally:
+            server.kill()
+            server.wait(20)
+
+    def test_without_a_key_the_page_asks_and_remembers_the_open_photo(self, driver, tmp_path, letter):
+        port = free_port()
+        server = started(tmp_path, port)
+        try:
+            with opened(driver, tmp_path / "profile", "desk", "light") as page:
+                # As over plain http on a network.
+                page.add_init_script("Object.defineProperty(Crypto.prototype, 'subtle', { value: undefined })")
+                asked = []
+                page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+                page.goto(f"http://localhost:{port}")
+                choose(page, [letter, SAMPLES / "blue-disc.jpg"])
+                expect(page.locator(".piece")).to_have_count(2)
+                touched(page, page.locator(".st-key-piece-1").get_by_role("button"))
+                total(page, 24)
+                touched(page, page.locator('[data-mark="5"]'))
+                total(page, 23)
+                still(page)
+                page.reload()
+                assert asked == ["beforeunload"]
+                total(page, 23)
                 still(page)
                 assert page.evaluate(LOOK) == []
             assert "Traceback" not in (tmp_path / "log").read_text()
