@@ -49,8 +49,8 @@ from counter.verdict import MOST_EXPECTED
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
-    *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "is_local", "new_shared"),
-    *("open_own", "open_shared", "scaled", "turned_on"),
+    *("SWITCH", "TROUBLES", "as_text", "bare_photo", "counted_by_person", "entry_of", "from_text", "in_copy"),
+    *("is_local", "new_shared", "open_own", "open_shared", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -663,7 +663,7 @@ def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
         entry = _entry_of(_parsed(text))
     except TypeError as error:
         raise ValueError(str(error)) from None
-    photo = _bare(picture)
+    photo = bare_photo(picture)
     if photo.size != entry.count.size:
         raise ValueError(words.KEPT_WRONG["another photo"])
     return entry, photo
@@ -1214,8 +1214,24 @@ def _decoded(data: bytes) -> Image.Image:
         raise ValueError(words.KEPT_WRONG["photo"]) from None
 
 
-def _bare(data: bytes) -> Image.Image:
-    """The picture of a photo that holds nothing else, as ours do; else ValueError."""
+def bare_photo(data: bytes) -> Image.Image:
+    """Open a JPEG that holds nothing but a picture, as ours do.
+
+    Parameters
+    ----------
+    data : bytes
+        From anywhere.
+
+    Returns
+    -------
+    Image
+        RGB, at most :data:`LONG_SIDE` pixels wide and high.
+
+    Raises
+    ------
+    ValueError
+        If it is anything else.
+    """
     picture = _decoded(data)
     # One application segment, JFIF, and nothing behind the end of the image (ITU-T T.81, B.2.1).
     segments = [name for name, _ in picture.applist]
@@ -1292,9 +1308,22 @@ def _checked(entry: Entry) -> Entry:
     return entry
 
 
-def _places(points: np.ndarray, share: np.ndarray) -> np.ndarray:
-    """Places of a photo in a smaller one; the middle of the first pixel is (0, 0) in both."""
-    return np.round((np.asarray(points, float).reshape(-1, 2) + 0.5) * share - 0.5, 3)
+def in_copy(points: Sequence[tuple[float, float]] | np.ndarray, size: tuple[int, int], kept: tuple[int, int]) -> np.ndarray:
+    """Places of a photo in a copy of it.
+
+    Parameters
+    ----------
+    points : array of shape (N, 2)
+        (x, y) in pixels of the photo.
+    size, kept : tuple of int
+        (width, height) of the photo and of the copy.
+
+    Returns
+    -------
+    ndarray of shape (N, 2)
+        Rounded to a thousandth of a pixel; the middle of the first pixel is (0, 0) in both.
+    """
+    return np.round((np.asarray(points, float).reshape(-1, 2) + 0.5) * (np.array(kept) / size) - 0.5, 3)
 
 
 def _scaled_marks(
@@ -1303,7 +1332,7 @@ def _scaled_marks(
     points = [(mark.x, mark.y) for mark in marks]
     if not all(math.isfinite(v) for point in points for v in point):
         raise ValueError(words.KEPT_WRONG["place"])
-    placed = _places(np.array(points), np.array(kept) / size)
+    placed = in_copy(points, size, kept)
     return tuple(replace(mark, x=float(x), y=float(y)) for mark, (x, y) in zip(marks, placed, strict=True))
 
 
@@ -1322,17 +1351,16 @@ def scaled(count: Count, kept: tuple[int, int]) -> Count:
         Places are rounded to a thousandth of a pixel; the middle of the first
         pixel is (0, 0) in both.
     """
-    share = np.array(kept) / count.size
 
     def at(point: tuple[float, float]) -> tuple[float, float]:
-        x, y = _places(np.array(point), share)[0]
+        x, y = in_copy([point], count.size, kept)[0]
         return float(x), float(y)
 
     working = count.in_progress
     return replace(
         count,
-        marks=_places(count.marks, share),
-        outline=_places(count.outline, share),
+        marks=in_copy(count.marks, count.size, kept),
+        outline=in_copy(count.outline, count.size, kept),
         shared=np.round(np.asarray(count.shared, float), 4),
         centre=at(count.centre),
         doubts=tuple(replace(doubt, at=at(doubt.at)) for doubt in count.doubts),

@@ -36,14 +36,22 @@ PRIVATE_BOOK = (
     " notebook. Nothing is passed on."
 )
 PRIVATE_HOME = (
-    "Your photo stays on this computer. This browser remembers the last one until you go on to another;"
-    " what you keep goes into your notebook."
+    "Your photos stay on this computer. This browser remembers what you looked at last until you go on to something"
+    " else; what you keep goes into your notebook."
 )
 
 # Left in an earlier tab
 LEFT_HERE = "You were looking at this"
+SHEET_LEFT_HERE = "You were looking at these"
+PHOTOS, PHOTO = "{n} photos", "1 photo"
+GO_ON_SHEET = "Go on with them"
+LET_SHEET_GO = "Let them go"
 GO_ON = "Go on with it"
 LET_LEFT_GO = "Let it go"
+
+# What a reload could not bring back
+UNRETURNED, UNRETURNED_ONE = "{n} photos did not come back: drop them again.", "1 photo did not come back: drop it again."
+IN_BOOK, IN_BOOK_ONE = "{n} that you kept are in your notebook.", "1 that you kept is in your notebook."
 
 # While it works
 READING = "Opening the photo…"

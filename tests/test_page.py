@@ -86,8 +86,14 @@ def address(monkeypatch):
     """What the browser was last told to keep in its address."""
     last = {}
     monkeypatch.setattr("counter.page.browser._mount", lambda *, key, data: last.update(data))
-    remembered = lambda *, key, data, on_found_change: last.update(remembered=data, on_found=on_found_change)
+    last.update(told=[], handed=[])
+
+    def remembered(*, key, data, on_found_change, on_wanted_change):
+        last.update(remembered=data)
+        last["told"].append(data)
+
     monkeypatch.setattr("counter.page.resume._mount", remembered)
+    monkeypatch.setattr("counter.page.resume._mount_photo", lambda *, key, data: last["handed"].append(data))
     return last
 
 

@@ -44,17 +44,20 @@ def told(page, do):  # noqa: F811
     return page.run()
 
 
-def handed_back(page, message):  # noqa: F811
+def handed_back(page, message, own=True, sheet=None):  # noqa: F811
+    """The page after the browser handed back a photo that stood by itself, or a sheet."""
+
     def do(state):
-        state[KEY] = SimpleNamespace(found=message)
+        state[KEY] = SimpleNamespace(found={"own": own, "photo": message, "sheet": sheet})
         _found()
 
     return told(page, do)
 
 
-def remembered(mounted, address, own=True):  # noqa: F811
+def remembered(mounted, address):  # noqa: F811
     """What the browser would hand back."""
-    return {"sketch": address["remembered"]["sketch"], "picture": mounted["pictures"]["picture"], "own": own}
+    told = {name: address["remembered"][name] for name in ("sketch", "trail")}
+    return told | {"picture": mounted["pictures"]["picture"]}
 
 
 def size_of(photo):
@@ -89,7 +92,10 @@ def test_reload_finds_photo_marks_answers_and_total(left_behind, mounted):  # no
     assert edits.answers == {0: 0} and edits.now.by_hand
     assert after.session_state["expected"] == 23 and words.VERDICTS["agrees"] in shown(after)
     assert len(mounted["data"]["marks"]) == 23
-    # And on with it.
+    # Back to what it was, step by step, and on with it.
+    undone = edits.undo()
+    assert len(undone.marks) == 24 and undone.answers == {0: 0} and not undone.now.by_hand
+    assert not undone.undo().answers and not undone.undo().corrected and undone.redo() == edits
     after.session_state["edits"] = edits.remove(3)
     assert 'data-total="22"' in shown(after.run())
 
@@ -106,19 +112,19 @@ def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make
 
 def test_earlier_tab_is_offered_not_pressed_upon(left_behind, address):  # noqa: F811
     _, message = left_behind
-    page = handed_back(fresh(), message | {"own": False})
+    page = handed_back(fresh(), message, own=False)
     assert not page.exception and words.LEFT_HERE in shown(page) and words.TOTAL.format(n=23) in shown(page)
     assert not address["remembered"]["over"]  # it waits
     gone = pressed(page, words.LET_LEFT_GO)
     assert words.LEFT_HERE not in shown(gone) and address["remembered"]["over"]
-    page = handed_back(fresh(), message | {"own": False})
+    page = handed_back(fresh(), message, own=False)
     page = told(page, lambda state: _take_up(state["left"]))
     assert not page.exception and 'data-total="23"' in shown(page)
 
 
 def test_new_photo_takes_the_place_of_what_was_left(left_behind, make_count, monkeypatch):  # noqa: F811
     _, message = left_behind
-    page = handed_back(fresh(), message | {"own": False})
+    page = handed_back(fresh(), message, own=False)
     page = counted(page, make_count({30: 0.99, 29: 0.01}), monkeypatch)
     pressed(page, words.AGAIN)
     assert words.LEFT_HERE not in shown(page)
@@ -141,6 +147,7 @@ def _changed(message, **what):
         lambda message: message | {"picture": message["picture"][:2000]},
         lambda message: message | {"picture": "data:image/jpeg;base64,"},
         lambda message: message | {"sketch": 7},
+        lambda message: message | {"sketch": message["sketch"].replace("marks", "Marks")},
         lambda message: _changed(message, marks=[]),
         lambda message: _changed(message, marks=[{"x": 1e9, "y": 0, "own": None}] * 4),
         lambda message: _changed(message, count=None),
@@ -152,15 +159,26 @@ def test_what_makes_no_sense_is_left(left_behind, spoilt):
     assert not page.exception and words.LEAD in shown(page) and words.LEFT_HERE not in shown(page)
 
 
+def test_spoilt_trail_costs_only_itself(left_behind):
+    _, message = left_behind
+    for trail in (None, 7, "steps"):
+        page = handed_back(fresh(), message | {"trail": trail})
+        assert 'data-total="23"' in shown(page) and not page.session_state["edits"].before
+
+
 def test_kept_count_is_gone_on_with_as_kept(here, left_behind, mounted, address):  # noqa: F811
     page, _ = left_behind
     pressed(page, words.KEEP)
     page.session_state["edits"] = page.session_state["edits"].remove(3)
     message = remembered(mounted, address)  # as it was before that edit
     page.run()
+    latest = remembered(mounted, address)
     after = handed_back(fresh(), message)
     assert not after.exception and words.KEPT in shown(after)
     assert 'data-total="22"' in shown(after)  # the notebook knows more than the browser
+    assert not after.session_state["edits"].before  # whose steps led somewhere else
+    after = handed_back(fresh(), latest)
+    assert len(after.session_state["edits"].before) == 3
 
 
 def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, address):  # noqa: F811
@@ -209,6 +227,11 @@ class TestBrowser:
                 total(page, 35)
                 expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
                 expect(page.get_by_label(words.EXPECTED, exact=True)).to_have_value("35")
+                still(page)
+                press(page, words.UNDO)
+                total(page, 36)
+                press(page, words.REDO)
+                total(page, 35)
                 still(page)
                 # On with it, and the server dies: an edit that was seen is there again when it is back.
                 tap(page, 0.5, 0.05)

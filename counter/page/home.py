@@ -76,7 +76,7 @@ def main() -> None:
     elif answer is None and state.pieces:
         slot = st.empty()  # how far it is stands on top
         if more := several.sheet():
-            with slot:
+            with slot.container():
                 _count_several(more)
     elif answer is None:
         _start()
@@ -147,7 +147,7 @@ def _start() -> None:
         taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}", resolution="1080p")
     if len(dropped) > 1:
         _count_several(dropped)
-    st.session_state.under_way = {}
+    st.session_state.update(under_way={}, sheet="")
     if chosen := dropped[0] if dropped else taken:
         _count(chosen.getvalue(), chosen)
     pattern.panel()
@@ -215,7 +215,7 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
         answer = BROKEN
     # A new key empties the uploader.
     let_go(uploaded)
-    st.session_state.update(answer=answer, chosen=None, turn=st.session_state.turn + 1)
+    st.session_state.update(answer=answer, chosen=None, unreturned="", turn=st.session_state.turn + 1)
     st.rerun()
 
 
@@ -228,7 +228,10 @@ def _count_several(files: list) -> None:
     """Count photos, keep them for this session alone beside those that are there, and show what came of each."""
     state = st.session_state
     room = several.MOST_PHOTOS - len(state.pieces)
-    pieces = several.count_several(files[:room], lambda photo: _counted(photo)[0], state.under_way)
+    state.unreturned = ""
+    pieces = several.count_several(
+        files[:room], lambda photo: _counted(photo)[0], state.under_way, resume.hand_over_each()
+    )
     forget_photo()
     let_go(files)
     if not state.pieces:

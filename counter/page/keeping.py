@@ -24,7 +24,10 @@ from counter.page.session import bound, forget_photo
 from counter.page.show import TICK, amiss, day
 from counter.photo import Photo
 
-__all__ = ["Tie", "ask_for_photo", "close", "hold", "keep", "kept", "leave", "panel", "question", "reopen", "settle", "sketched", "take_up"]
+__all__ = [
+    *("Tie", "ask_for_photo", "close", "drafted", "hold", "keep", "kept", "leave", "panel", "question", "reopen"),
+    *("settle", "sketched", "take_up"),
+]
 
 #: Troubles after which the count on the page is on its own again and can be kept anew.
 PARTED = ("gone", "changed elsewhere")
@@ -233,9 +236,33 @@ def sketched() -> Entry | None:
     if not isinstance(state.get("answer"), Count):
         return None
     size = shown_size((state.photo.width, state.photo.height))
-    stands = _standing(state.edits, state.confirmed, goal_of_session(), state.get("title", ""), state.get("note", ""))
-    entry = entry_of(state.answer, size, **stands)
-    return replace(entry, key=kept().key) if kept() else entry
+    texts = state.get("title", ""), state.get("note", "")
+    return drafted(state.answer, size, state.edits, state.confirmed, goal_of_session(), *texts, tie=state.get("tie"))
+
+
+def drafted(
+    own: Count, size: tuple[int, int], edits: Edits, confirmed: bool, goal: Goal, title: str = "", note: str = "",
+    tie: Tie | None = None,
+) -> Entry:  # fmt: skip
+    """A count as an entry, kept or not.
+
+    Parameters
+    ----------
+    own, edits, confirmed, goal, title
+        As in :func:`keep`.
+    size : tuple of int
+        (width, height) of the reduced photo beside which it stands.
+    note : str, optional
+    tie : Tie, optional
+        To the notebook; the entry has the key of the one there.
+
+    Returns
+    -------
+    Entry
+        In pixels of that photo.
+    """
+    entry = entry_of(own, size, **_standing(edits, confirmed, goal, title, note))
+    return replace(entry, key=tie.entry.key) if tie and tie.entry else entry
 
 
 def close() -> None:

@@ -1,14 +1,20 @@
 // Remembers in this browser what stands on the page, so that a reload, or a server that was started again, finds it.
 
 const SKETCH = "rimtally-sketch"; // what stands, but for the photo
+const TRAIL = "rimtally-trail"; // what undo and redo go back to
 const PICTURE = "rimtally-picture"; // the photo, reduced
 let visit = null; // the server's name for this visit
 let written = null; // name of the photo that is remembered
 let latest = null; // what was told last
-let mine = false; // what is remembered comes from this tab, or was handed to it
+let tell = null; // tells the server
+let mine = false; // the photo that is remembered comes from this tab, or was handed to it
+let told = 0; // times that the server was told what was found
+let looking = false; // what is remembered is just being read
+let handing = false; // the server waits for all of it
+let safe = false; // the sheet is remembered to its last edit
 
 /** This tab's own memory, and where it may last the one that all tabs of this browser share. */
-const memories = (lasting) => (lasting ? [sessionStorage, localStorage] : [sessionStorage]);
+const memories = (lasting) => attempt(() => (lasting ? [sessionStorage, localStorage] : [sessionStorage])) ?? [];
 
 /** Do something with a memory; a browser may have none, or no room in it. */
 function attempt(what) {
@@ -20,19 +26,20 @@ function attempt(what) {
 }
 
 function found(memory) {
-  const [sketch, picture] = [SKETCH, PICTURE].map((name) => attempt(() => memory.getItem(name)));
-  return sketch && picture ? { sketch, picture } : null;
+  const [sketch, trail, picture] = [SKETCH, TRAIL, PICTURE].map((name) => attempt(() => memory.getItem(name)));
+  return sketch && picture ? { sketch, trail, picture } : null;
 }
 
 function forget(memory) {
-  for (const name of [SKETCH, PICTURE]) attempt(() => memory.removeItem(name));
+  for (const name of [SKETCH, TRAIL, PICTURE]) attempt(() => memory.removeItem(name));
 }
 
-function remember(memory, sketch, picture) {
+function remember(memory, { sketch, trail }, picture) {
   attempt(() => {
     try {
       if (picture) memory.setItem(PICTURE, picture);
       memory.setItem(SKETCH, sketch);
+      memory.setItem(TRAIL, trail);
     } catch (error) {
       forget(memory); // half of it would be of no use
       throw error;
@@ -40,39 +47,136 @@ function remember(memory, sketch, picture) {
   });
 }
 
-/** Remember what stands, or forget it where that is over. */
+/** Remember the photo that stands by itself, or forget it where that is over. */
 function keep(data) {
+  const stands = data.sketch && !(able && data.sheet?.open);
   const pictures = window.rimPictures?.name === data.name ? window.rimPictures : null;
-  if (data.sketch && !pictures) {
+  if (stands && !pictures) {
     window.addEventListener("rim-pictures", () => latest === data && keep(data), { once: true });
     return;
   }
-  for (const memory of attempt(() => memories(data.lasting)) ?? []) {
-    if (data.sketch) remember(memory, data.sketch, written === data.name ? null : pictures.picture);
+  for (const memory of memories(data.lasting)) {
+    if (stands) remember(memory, data, written === data.name ? null : pictures.picture);
     else if (data.over && mine) forget(memory);
   }
-  mine = Boolean(data.sketch) || !data.over;
-  written = data.sketch ? data.name : null;
+  mine = Boolean(stands) || !data.over;
+  written = stands ? data.name : null;
+}
+
+// The sheet ---------------------------------------------------------------------
+
+let work = Promise.resolve();
+
+/** One after the other; what goes wrong leaves the sheet unsafe, and the page asks before it is left. */
+function inTurn(step) {
+  work = work.then(step).catch((error) => console.warn("the sheet is not remembered", error));
+}
+
+/** See whether the sheet is safe; gives the photos of which something is missing. */
+function judge({ revisions }) {
+  const missing = sheet.missing(revisions);
+  safe = !missing.length;
+  ask();
+  return missing;
+}
+
+async function keepSheet(data) {
+  await turnTo(data.sheet.name, data.lasting);
+  await sheet.keep(data.sheet, { entry: data.sketch, trail: data.trail });
+  if (data !== latest) return;
+  const wanted = judge(data.sheet).filter((photo) => {
+    const times = sheet.asked.get(photo) ?? 0;
+    if (data.sheet.handed.includes(photo) || times >= TRIES) return false;
+    sheet.asked.set(photo, times + 1);
+    return true;
+  });
+  if (wanted.length) tell("wanted", Object.fromEntries(wanted.map((photo) => [photo, !sheet.revisions.has(photo)])));
+}
+
+/** Take in the photos of the sheet that came. */
+function arrived() {
+  for (const data of window.rimSheet?.splice(0) ?? []) {
+    if (!able) continue;
+    inTurn(async () => {
+      await turnTo(data.sheet, data.lasting);
+      await sheet.take(data);
+      sheet.asked.delete(data.photo);
+      if (latest.sheet?.name === data.sheet) judge(latest.sheet);
+    });
+  }
 }
 
 function unfinished(event) {
   event.preventDefault();
 }
 
+/** Ask before the page is left where something would be lost. */
+function ask() {
+  const lost = latest.ask && !(safe && latest.lasting);
+  (lost ? addEventListener : removeEventListener)("beforeunload", unfinished);
+}
+
+// Both --------------------------------------------------------------------------
+
+/** Tell the server what is remembered, this tab's own first. */
+async function look({ lasting, hand }) {
+  for (const memory of memories(lasting)) {
+    const own = hand || memory === sessionStorage;
+    const photo = found(memory);
+    const several = able ? await sheetIn(memory, own).catch(() => null) : null;
+    if (!photo && !several) continue;
+    mine = true;
+    told += 1;
+    tell("found", { own, photo, sheet: several });
+    return;
+  }
+  if (hand) {
+    told += 1;
+    tell("found", { own: true, photo: null, sheet: null });
+  }
+}
+
+function lookFor(data) {
+  looking = true;
+  inTurn(async () => {
+    try {
+      await look(data);
+    } finally {
+      looking = false;
+      if (latest !== data || !told) take(latest);
+    }
+    if (able) await clearAway();
+  });
+}
+
+let listening = false;
+
+/** Remember what was told. */
+function take(data) {
+  safe = false;
+  ask();
+  // Until the server has heard what was found, nothing of it is over.
+  if (!data.sketch && !data.sheet && (looking || data.heard < told)) return;
+  keep(data);
+  if (!able) return;
+  if (data.sheet) inTurn(() => keepSheet(data));
+  else if (data.over) inTurn(forgetSheet);
+}
+
 export default function ({ data, setTriggerValue }) {
   latest = data;
-  if (data.visit !== visit) {
-    // The server knows nothing of this tab: tell it what is remembered, this tab's own first.
+  tell = setTriggerValue;
+  const asked = data.hand && !handing;
+  handing = data.hand;
+  if (data.visit !== visit || asked) {
+    // The server knows nothing of this tab.
+    if (data.visit !== visit) [written, told] = [null, 0];
     visit = data.visit;
-    written = null;
-    for (const memory of attempt(() => memories(data.lasting)) ?? []) {
-      const stood = attempt(() => found(memory));
-      if (!stood) continue;
-      mine = true;
-      setTriggerValue("found", { ...stood, own: memory === sessionStorage });
-      return;
-    }
+    lookFor(data);
+  } else {
+    take(data);
   }
-  (data.ask ? addEventListener : removeEventListener)("beforeunload", unfinished);
-  keep(data);
+  if (!listening) addEventListener("rim-sheet", arrived);
+  listening = true;
+  arrived(); // what came before anybody listened
 }

@@ -16,7 +16,9 @@ Names, all of them set by :func:`begin` or with a photo:
   already, by the name that Streamlit gives each file), ``left_out`` (how many
   were too many), ``rows`` (of the sheet, as last worked out), ``opened`` (index
   of the one in the rim picture, or None), ``all_total`` (what every round
-  should hold);
+  should hold), ``sheet`` (its name in the browser, empty until it has one),
+  ``wanted`` (keys of those that the browser asks for, and whether for the picture
+  too), ``unreturned`` (a line about what did not survive a reload);
 - of the notebook: ``notebook`` (None until it is needed, or its code was
   given), ``code`` (of one just begun, until it is written down), ``listed``
   (whether its list is shown), ``sought`` and ``rows_shown`` (of the list),
@@ -25,7 +27,8 @@ Names, all of them set by :func:`begin` or with a photo:
   being asked about before they are deleted), ``imports`` (grows with each),
   ``leaving`` (what holds once the photo is let go, None where it stays);
 - of the visit itself: ``visit`` (its name, drawn at random), ``left`` (what an
-  earlier tab left behind, while it is offered, else None).
+  earlier tab left behind, while it is offered, else None), ``heard`` (how often
+  the browser said what it found), ``hand`` (whether it is to hand over all of it).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -52,9 +55,9 @@ PHOTO = (
 #: Names of what stays when photos come and go.
 VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
-    *("pieces", "under_way", "left_out", "rows", "opened", "all_total"),
+    *("pieces", "under_way", "left_out", "rows", "opened", "all_total", "sheet", "wanted", "unreturned"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
-    *("visit", "left"),
+    *("visit", "left", "heard", "hand"),
 )
 
 
@@ -67,7 +70,7 @@ def begin() -> None:
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
-        visit=secrets.token_hex(8), left=None,
+        visit=secrets.token_hex(8), left=None, heard=0, hand=False, sheet="", wanted={}, unreturned="",
     )  # fmt: skip
 
 

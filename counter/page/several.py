@@ -5,8 +5,9 @@ from __future__ import annotations
 import base64
 import io
 import logging
+import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from html import escape
 from pathlib import PurePath
 
@@ -31,7 +32,10 @@ from counter.plan import Plan
 from counter.report import Row, SheetLine, class_sheet, sheet_csv
 from counter.verdict import MOST_EXPECTED
 
-__all__ = ["MOST_PHOTOS", "Piece", "count_several", "keep_up", "open_piece", "put_away", "sheet", "total_for_all"]
+__all__ = [
+    *("MOST_NAME", "MOST_PHOTOS", "SMALL", "Piece", "count_several", "keep_up", "open_piece", "put_away", "sheet"),
+    *("small_picture", "total_for_all"),
+]
 
 #: Most photos of one sheet.
 MOST_PHOTOS = 40
@@ -69,6 +73,10 @@ class Piece:
         A person looked and said that it is so.
     tie : Tie or None
         To its count in the notebook; None where it was not kept.
+    key : str
+        Names it, whatever its place: 16 hexadecimal digits.
+    revision : int
+        Grows with every change.
     """
 
     name: str
@@ -78,6 +86,12 @@ class Piece:
     edits: Edits | None = None
     confirmed: bool = False
     tie: keeping.Tie | None = None
+    key: str = field(default_factory=lambda: secrets.token_hex(8))
+    revision: int = 0
+
+    def changed(self, **what) -> Piece:
+        """The piece with that changed."""
+        return replace(self, revision=self.revision + 1, **what)
 
     @property
     def photo(self) -> Photo:
@@ -107,7 +121,10 @@ class Piece:
 
 
 def count_several(
-    files: Sequence, counted: Callable[[Photo | Refusal], Count | Refusal], done: dict[str, Piece]
+    files: Sequence,
+    counted: Callable[[Photo | Refusal], Count | Refusal],
+    done: dict[str, Piece],
+    each: Callable[[Piece | None, Sequence[Piece], int], None] = lambda *_: None,
 ) -> tuple[Piece, ...]:
     """Count photos one after the other, and say how far it is.
 
@@ -121,18 +138,27 @@ def count_several(
         Those that are counted already, by their ``file_id``; the others are
         added as they come. A tap on anything breaks the counting off and
         begins it anew, which then goes on from here.
+    each : callable, optional
+        Called at first and after each count: with the piece that came (None at
+        first), with all that are there, and with how many are still to come.
 
     Returns
     -------
     tuple of Piece
         In the order of the files.
     """
+
+    def so_far() -> list[Piece]:
+        return [done[file.file_id] for file in files if file.file_id in done]
+
     bar = st.progress(0.0)
+    each(None, so_far(), len(files) - len(so_far()))
     for index, file in enumerate(files):
         bar.progress(index / len(files), words.COUNTING_OF.format(n=index + 1, all=len(files)))
         if file.file_id not in done:
             done[file.file_id] = _piece(file, counted)
-    return tuple(done[file.file_id] for file in files)
+            each(done[file.file_id], so_far(), len(files) - len(so_far()))
+    return tuple(so_far())
 
 
 def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> Piece:
@@ -144,10 +170,8 @@ def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> Piece
             return Piece(name, answer)
         photo, answer = reduced(photo, answer)
         picture = Image.fromarray(photo.pixels)
-        x, y = (0.5 * photo.width, 0.5 * photo.height) if isinstance(answer, Refusal) else answer.centre
-        middle = (x / photo.width, y / photo.height)
-        small = base64.b64encode(jpeg(ImageOps.fit(picture, (SMALL, SMALL), centering=middle), 80)).decode()
-        small = f"data:image/jpeg;base64,{small}"
+        middle = (0.5 * photo.width, 0.5 * photo.height) if isinstance(answer, Refusal) else answer.centre
+        small = small_picture(picture, middle)
         if isinstance(answer, Refusal):
             return Piece(name, answer, small=small)
         edits = Edits.of(answer.marks, questions_of(answer))
@@ -155,6 +179,26 @@ def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> Piece
     except Exception:  # one photo that goes wrong must not take the others along
         logging.getLogger(__name__).exception("a photo of several could not be counted")
         return Piece(name, Refusal("not a picture", words.BROKEN_ONE))
+
+
+def small_picture(picture: Image.Image, middle: tuple[float, float]) -> str:
+    """A small square picture of a photo.
+
+    Parameters
+    ----------
+    picture : Image
+        RGB.
+    middle : tuple of float
+        (x, y) that comes to lie in the middle, in its pixels.
+
+    Returns
+    -------
+    str
+        A data address.
+    """
+    share = (middle[0] / picture.width, middle[1] / picture.height)
+    small = jpeg(ImageOps.fit(picture, (SMALL, SMALL), centering=share), 80)
+    return "data:image/jpeg;base64," + base64.b64encode(small).decode()
 
 
 def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refusal]:
@@ -206,13 +250,13 @@ def keep_up() -> None:
     piece: Piece = state.pieces[index]
     tie = state.get("tie")
     if piece.edits is not state.edits or piece.confirmed != state.confirmed or piece.tie is not tie:
-        new = replace(piece, edits=state.edits, confirmed=state.confirmed, tie=tie)
+        new = piece.changed(edits=state.edits, confirmed=state.confirmed, tie=tie)
         state.pieces = (*state.pieces[:index], new, *state.pieces[index + 1 :])
 
 
 def put_away() -> None:
     """Let go of all photos of the sheet."""
-    st.session_state.update(pieces=(), left_out=0, opened=None, rows={})
+    st.session_state.update(pieces=(), left_out=0, opened=None, rows={}, sheet="", unreturned="")
 
 
 # The sheet -----------------------------------------------------------------
@@ -240,6 +284,7 @@ def sheet() -> list:
     plan = plan_of_session()
     if state.left_out:
         st.html(f'<p class="amiss" role="status">{words.LEFT_OUT.format(most=MOST_PHOTOS, n=state.left_out)}</p>')
+    amiss(state.unreturned)
     table, side = st.columns([8, 4], gap="large")
     with table:
         # On a phone it would otherwise stand below all the photos.
@@ -354,4 +399,4 @@ def _keep_all() -> None:
         except NotebookError as error:
             state.said = str(error)
             return
-        state.pieces = (*state.pieces[:index], replace(piece, tie=tie), *state.pieces[index + 1 :])
+        state.pieces = (*state.pieces[:index], piece.changed(tie=tie), *state.pieces[index + 1 :])
