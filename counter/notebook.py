@@ -27,7 +27,7 @@ import shutil
 import sqlite3
 import unicodedata
 import zipfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -49,7 +49,7 @@ from counter.verdict import MOST_EXPECTED
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
     *("SWITCH", "TROUBLES", "as_text", "counted_by_person", "entry_of", "from_text", "is_local", "new_shared"),
-    *("open_own", "open_shared", "scaled", "turned_on"),
+    *("open_own", "open_shared", "own_path", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -122,16 +122,16 @@ TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "locked": ("Another window or program is using the notebook.", "Wait a moment and try again."),
         "damaged": (
             "The notebook's file is damaged.",
-            "It was left as it is. Move it somewhere else, reload, and import your last export.",
+            "It was left as it is. Move it somewhere else, start again, and import your last export.",
         ),
         "not ours": (
             "The file where the notebook should be is something else.",
-            "It was left as it is. Move it somewhere else and reload.",
+            "It was left as it is. Move it somewhere else and start again.",
         ),
         "newer": ("The notebook was written by a newer version of this program.", "Update the program."),
         "no file": (
             "The notebook's file can't be opened.",
-            "See that its folder is there and may be used, and reload.",
+            "See that its folder is there and may be used, and start again.",
         ),
         "disk": ("The disk could not be read or written.", "See that it is connected and sound, and try again."),
         "gone": ("This count is no longer in the notebook.", "It was deleted in another window."),
@@ -147,7 +147,7 @@ TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "It was deleted and overwritten, but the file could not be made smaller.",
             "The next deletion tries again.",
         ),
-        "import": ("This file can't be imported.", "Nothing was changed. Choose a zip that was exported here."),
+        "import": ("This file can't be imported.", "Nothing was changed. Choose a zip that a notebook was exported to."),
         "no more notebooks": ("This server can't hold more notebooks.", "Ask whoever runs it."),
     }
 )
@@ -252,6 +252,11 @@ def _folder() -> Path:
     return platformdirs.user_data_path("rimtally", appauthor=False)
 
 
+def own_path() -> Path:
+    """Where the notebook of the user who runs the program lies, whether or not there is one yet."""
+    return _folder() / "notebook.sqlite3"
+
+
 def open_own() -> Notebook:
     """Open the notebook of the user who runs the program, a new one where there is none.
 
@@ -264,7 +269,7 @@ def open_own() -> Notebook:
     NotebookError
         If it can't be opened.
     """
-    return Notebook.open(_folder() / "notebook.sqlite3")
+    return Notebook.open(own_path())
 
 
 def new_shared() -> tuple[str, Notebook]:
@@ -1007,7 +1012,9 @@ class Notebook:
             _put(pack, SHEET, csv_table(_SHEET_HEAD, lines).encode("utf-8-sig"))
         return len(keys)
 
-    def import_zip(self, source: str | os.PathLike | bytes | BinaryIO) -> Imported:
+    def import_zip(
+        self, source: str | os.PathLike | bytes | BinaryIO, progress: Callable[[int, int], None] | None = None
+    ) -> Imported:
         """Take in what was exported, all of it or nothing.
 
         What is already there, just so, is left out; a count that went on
@@ -1017,6 +1024,8 @@ class Notebook:
         ----------
         source : path, bytes or seekable binary file
             A zip as :meth:`export` writes it; whatever else it may be is refused.
+        progress : callable, optional
+            Told before each count is looked at how many were and how many there are.
 
         Returns
         -------
@@ -1030,7 +1039,11 @@ class Notebook:
         with _opened_zip(source) as pack:
             found = _contents(pack)
             # Everything is looked at before the notebook is touched; photos are not held in memory meanwhile.
-            checked = [_from_zip(pack, key) for key in found]
+            checked = []
+            for key in found:
+                if progress:
+                    progress(len(checked), len(found))
+                checked.append(_from_zip(pack, key))
             self._need_room(sum(one.size for one in checked))
             if sum(map(len, {one.entry.goal.plan for one in checked})) > MOST_PLANS:
                 raise NotebookError("import", "its written rounds are too long")

@@ -299,6 +299,20 @@ def the_only_of(title):
     return line
 
 
+@pytest.mark.parametrize("home", [True, False])
+def test_a_zip_too_large_for_the_page_is_told_the_way_in_at_home_alone(monkeypatch, home):
+    monkeypatch.setenv(notebook.SWITCH, "on")
+    monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: home)
+    page = fresh()  # noqa: F811
+    page.session_state["notebook"] = open_own()
+    page = listed(page)
+    page.session_state["move-open"] = True
+    page.run()
+    command = words.IMPORT_COMMAND.format(name=words.EXPORT_NAME)
+    assert [element.value for element in page.code] == ([command] if home else [])
+    assert (words.IMPORT_LARGE.partition("{")[0] in shown(page)) == home
+
+
 def test_a_long_list_comes_in_parts(here, photo, count_of_sample, monkeypatch):
     monkeypatch.setattr("counter.page.book.ROWS", 2)
     keep_some(count_of_sample(), photo, *(f"no {k}" for k in range(5)))

@@ -120,6 +120,9 @@ def _import(book: Notebook) -> None:
     state = st.session_state
     # No list of types: what is no such zip is refused in our own words.
     file = st.file_uploader(words.IMPORT, key=f"import-{state.imports}")
+    if door.at_home():
+        lines([words.IMPORT_LARGE.format(most=st.get_option("server.maxUploadSize"))])
+        st.code(words.IMPORT_COMMAND.format(name=words.EXPORT_NAME), language=None, wrap_lines=True)
     if file is None:
         return
     try:
