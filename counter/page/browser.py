@@ -1,8 +1,9 @@
 """What the page asks of the browser.
 
-To keep the plan in the address, to hand over pasted text at once, to begin each
-view at its top, or where it was left, and to let a phone offer its camera where
-a tap asked for another photo.
+To keep the plan in the address, to hand over pasted text at once and what is
+typed into the notebook while it is typed, to begin each view at its top, or
+where it was left, and to let a phone offer its camera where a tap asked for
+another photo.
 """
 
 from __future__ import annotations
