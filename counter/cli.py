@@ -35,7 +35,7 @@ from counter.page import command
 from counter.photo import Photo, read_photo
 from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.plots import draw_plots
-from counter.say import stitches
+from counter.say import either, stitches
 from counter.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
 from counter.sizing import Sizing, size_up
 from counter.tell import printable, shown
@@ -453,7 +453,8 @@ def _counts(number: int) -> str:
 def _listed_words(line: Listed) -> str:
     """One line of the list: when, what it is called, what it holds."""
     named = " ".join((line.title or line.note).split())
-    said = [stitches(line.stitches), line.state, *([] if line.round is None else [f"round {line.round}"])]
+    number = stitches(line.stitches) if len(line.likely) == 1 else f"{either(line.likely)} stitches"
+    said = [number, line.state, *([] if line.round is None else [f"round {line.round}"])]
     if line.off_by is not None:
         said.append(f"{'short' if line.off_by < 0 else 'over'} by {abs(line.off_by)}" if line.off_by else "agrees")
     return f"{line.kept:%Y-%m-%d}  {', '.join(said)}" + (f"  {printable(named)}" if named else "")

@@ -43,7 +43,9 @@ from counter.check import Check, check, total_of
 from counter.photo import Photo
 from counter.plan import read_plan
 from counter.plan.tokens import LONGEST
+from counter.questions import questions_of, weighed
 from counter.report import csv_table
+from counter.say import either
 from counter.verdict import MOST_EXPECTED
 
 __all__ = [
@@ -104,6 +106,12 @@ STEPS: tuple[tuple[str, ...], ...] = (
         "UPDATE entry SET off_by = stitches - expected"
         """ WHERE state <> 'not sure' AND instr(data, '"in_progress": null') > 0""",
     ),
+    # With the numbers that a count may be where it is more than one: as they are shown, and searched for.
+    (
+        "ALTER TABLE entry ADD COLUMN likely TEXT NOT NULL DEFAULT ''",
+        "UPDATE entry SET likely = likely_of(data) WHERE state = 'not sure'",
+        "UPDATE entry SET sought = sought || char(10) || replace(likely, ' ', ' or ') WHERE likely <> ''",
+    ),
 )
 #: What an exported zip says it is, and the version of what it holds.
 FORMAT, FORMAT_VERSION = "rimtally notebook", 2
@@ -147,7 +155,10 @@ TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "It was deleted and overwritten, but the file could not be made smaller.",
             "The next deletion tries again.",
         ),
-        "import": ("This file can't be imported.", "Nothing was changed. Choose a zip that a notebook was exported to."),
+        "import": (
+            "This file can't be imported.",
+            "Nothing was changed. Choose a zip that a notebook was exported to.",
+        ),
         "no more notebooks": ("This server can't hold more notebooks.", "Ask whoever runs it."),
     }
 )
@@ -527,6 +538,17 @@ class Entry:
         return "counted by a person" if self.by_person else self.count.state
 
     @property
+    def likely(self) -> tuple[int, ...]:
+        """The numbers that it may be as it stands, ascending; the person's alone where there is one."""
+        if self.by_person:
+            return (len(self.marks),)
+        questions = questions_of(self.count)
+        # What can't be an answer is passed over, as where the count is gone on with.
+        given = zip(self.answers, questions, strict=False)
+        answers = {k: answer for k, (answer, question) in enumerate(given) if answer in question.changes}
+        return tuple(sorted(weighed(self.count, questions, answers)[1]))
+
+    @property
     def off_by(self) -> int | None:
         """Stitches over the expected total, negative where short; None while either isn't known."""
         if self.goal.total is None or not self.settled.sure or self.count.in_progress:
@@ -548,6 +570,9 @@ class Listed:
     kept, changed : datetime
         UTC.
     stitches : int
+        As many as there are marks.
+    likely : tuple of int
+        The numbers that it may be, ascending; only `stitches` where it is sure or counted by a person.
     state : str
         "counted by a person", "sure" or "not sure".
     expected, round, off_by : int or None
@@ -563,6 +588,7 @@ class Listed:
     kept: datetime
     changed: datetime
     stitches: int
+    likely: tuple[int, ...]
     state: str
     expected: int | None
     round: int | None
@@ -914,7 +940,7 @@ class Notebook:
         ----------
         sought : str, optional
             Words that must all be found in title, note, plan, date ("2031-05-04",
-            "4 May 2031"), number of stitches, state or verdict; case doesn't matter.
+            "4 May 2031"), numbers of stitches, state or verdict; case doesn't matter.
         first : int, optional
             Lines to pass over.
         most : int, optional
@@ -929,13 +955,12 @@ class Notebook:
         with self._connection() as link, _transaction(link, "BEGIN"):
             found = link.execute(f"SELECT count(*) FROM entry WHERE {where}", seek).fetchone()[0]
             rows = link.execute(
-                "SELECT key, title, note, kept, changed, stitches, state, expected, round, off_by, small"
+                "SELECT key, title, note, kept, changed, stitches, likely, state, expected, round, off_by, small"
                 f" FROM entry JOIN photo USING (key) WHERE {where} ORDER BY kept DESC, key LIMIT ? OFFSET ?",
                 (*seek, max(0, most), max(0, first)),
             ).fetchall()
         try:
-            moments = [{name: _moment(row[name]) for name in ("kept", "changed")} for row in rows]
-            return Listing(tuple(Listed(**dict(row) | own) for row, own in zip(rows, moments, strict=True)), found)
+            return Listing(tuple(_listed(row) for row in rows), found)
         except ValueError:
             raise NotebookError("damaged") from None
 
@@ -1152,6 +1177,7 @@ def _bring_up(link: sqlite3.Connection) -> None:
     """Bring the file to this version, within the transaction that has begun."""
     if _is_current(link):  # another process was faster
         return
+    link.create_function("likely_of", 1, _likely_of, deterministic=True)
     for step in STEPS[link.execute("PRAGMA user_version").fetchone()[0] :]:
         for order in step:
             link.execute(order)
@@ -1175,15 +1201,35 @@ def _columns(entry: Entry) -> dict[str, object]:
     kept, off = entry.kept.isoformat(), entry.off_by
     # In every way in which it is shown: a date with its month's name, the person as "you".
     words = [entry.title, entry.note, entry.goal.plan, kept[:10], f"{entry.kept.day} {_MONTHS[entry.kept.month - 1]}"]
-    words += [kept[:4], f"{len(entry.marks)} stitches", entry.state, "by you" if entry.by_person else ""]
+    words += [kept[:4], f"{either(entry.likely)} stitches", f"{len(entry.marks)} stitches", entry.state]
+    words += ["by you"] if entry.by_person else []
     words += [] if off is None else ["it agrees" if off == 0 else f"{'short' if off < 0 else 'over'} by {abs(off)}"]
     words += [] if entry.goal.round is None else [f"round {entry.goal.round}"]
     return {
         "key": entry.key, "revision": entry.revision, "kept": kept, "changed": entry.changed.isoformat(),
-        "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "state": entry.state,
+        "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "likely": _in_column(entry),
+        "state": entry.state,
         "expected": entry.goal.total, "round": entry.goal.round, "off_by": off, "sought": _folded("\n".join(words)),
         "data": as_text(entry),
     }  # fmt: skip
+
+
+def _in_column(entry: Entry) -> str:
+    """The numbers that a count may be, with blanks; empty where there is one."""
+    return " ".join(map(str, entry.likely)) if len(entry.likely) > 1 else ""
+
+
+def _likely_of(data: str) -> str:
+    """The same of an entry's data, for files of before; a row that isn't sound is left to whoever opens it."""
+    try:
+        return _in_column(_entry_of(_parsed(data)))
+    except (ValueError, TypeError):
+        return ""
+
+
+def _listed(row: sqlite3.Row) -> Listed:
+    own = {name: _moment(row[name]) for name in ("kept", "changed")}
+    return Listed(**dict(row) | own | {"likely": tuple(map(int, row["likely"].split())) or (row["stitches"],)})
 
 
 def _insert(link: sqlite3.Connection, entry: Entry, large: bytes, small: bytes) -> None:
@@ -1553,8 +1599,8 @@ def _count_of(data: object) -> Count:
 # The zip --------------------------------------------------------------------
 
 _SHEET_HEAD = (
-    *("key", "kept", "changed", "title", "note", "stitches", "state", "expected", "off by", "round of the plan"),
-    *("rounds counted", "added", "removed", "moved", "photo"),
+    *("key", "kept", "changed", "title", "note", "stitches", "it may be", "state", "expected", "off by"),
+    *("round of the plan", "rounds counted", "added", "removed", "moved", "photo"),
 )
 
 
@@ -1562,8 +1608,8 @@ def _sheet_line(entry: Entry) -> tuple:
     made = entry.corrections
     return (
         entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, len(entry.marks),
-        entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds, len(made.added),
-        len(made.removed), len(made.moved), f"photos/{entry.key}.jpg",
+        either(entry.likely), entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds,
+        len(made.added), len(made.removed), len(made.moved), f"photos/{entry.key}.jpg",
     )  # fmt: skip
 
 

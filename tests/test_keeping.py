@@ -14,9 +14,9 @@ from counter.page import words
 from counter.page.book import _packed
 from counter.page.edits import Edits
 from counter.page.keeping import keep
-from counter.page.questions import questions_of
 from counter.page.show import paper_for, plain
 from counter.photo import read_photo
+from counter.questions import questions_of
 
 DOUBTS = (
     (1, (320.0, 60.0), "there may be two stitches here"),
@@ -210,6 +210,22 @@ def test_a_count_is_opened_again_and_goes_on(here, page, unsure, mounted, monkey
 
 def page_date(entry):
     return f"{entry.kept.day} {words.MONTHS[entry.kept.month - 1]} {entry.kept.year}"
+
+
+def test_a_row_shows_the_numbers_that_the_page_shows(here, page, unsure, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
+    book, changes = open_own(), (None, lambda edits: edits.answer(1, 0), lambda edits: edits.answer(0, 1), Edits.undo)
+    seen = []
+    for change in changes:
+        if change:
+            edited(page, change)
+        (total,) = re.findall('data-total="(.*?)"', shown(page))
+        assert words.OR.join(map(str, the_only(book).likely)) == total
+        beside, said = listed(fresh()), words.TOTAL.format(n=total)
+        (label,) = rows(beside)
+        assert label.startswith(plain(said)) and f"<b>{said}</b>" in shown(beside)
+        seen.append(total)
+    assert seen == ["24 or 25", "24 or 25", "25", "24 or 25"]
 
 
 def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkeypatch):  # noqa: F811

@@ -197,7 +197,8 @@ def test_what_is_typed_is_kept_before_its_box_is_left(driver, tmp_path, window, 
             page.keyboard.press("Control+End")
             keys = page.context.new_cdp_session(page)
             for part in ("h", "he", "hen"):
-                keys.send("Input.imeSetComposition", {"text": part, "selectionStart": len(part), "selectionEnd": len(part)})
+                caret = {"selectionStart": len(part), "selectionEnd": len(part)}
+                keys.send("Input.imeSetComposition", {"text": part} | caret)
                 kept_text(tmp_path, note=f"<{typed}{part}")
             keys.send("Input.insertText", {"text": "\u7de8"})
             both = kept_text(tmp_path, note=f"<{typed}\u7de8")

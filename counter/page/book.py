@@ -13,6 +13,7 @@ from counter.page import door, words
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go
 from counter.page.show import amiss, day, lines, plain, says
+from counter.say import either
 
 __all__ = ["link", "view"]
 
@@ -85,7 +86,7 @@ def _more() -> None:
 
 def _row(line: Listed) -> None:
     """One count; a tap anywhere on it opens it."""
-    total = words.TOTAL.format(n=line.stitches)
+    total = words.TOTAL.format(n=either(line.likely))
     if line.off_by is None:
         said, edge = words.STATES[line.state], "not-sure" if line.state == "not sure" else ""
     elif line.off_by:

@@ -25,12 +25,12 @@ from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
-from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
+from counter.questions import questions_of
 from counter.report import report_page
 from counter.say import CAUTION, percent
 from counter.scale import count_and_scale, mat_middle

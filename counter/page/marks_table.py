@@ -11,7 +11,7 @@ from counter.advice import DONE
 from counter.answer import Count, clock_position
 from counter.page import words
 from counter.page.edits import Edits
-from counter.page.questions import lettered
+from counter.questions import lettered
 from counter.slips import Slip
 
 __all__ = ["marks_table", "rows_of"]

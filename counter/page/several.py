@@ -21,12 +21,12 @@ from counter.notebook import NotebookError, scaled
 from counter.page import door, keeping, pattern, words
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
-from counter.page.questions import questions_of
 from counter.page.rim_picture import shown_size
 from counter.page.session import bound
 from counter.page.show import amiss, jpeg
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
+from counter.questions import questions_of
 from counter.report import Row, SheetLine, class_sheet, sheet_csv
 from counter.verdict import MOST_EXPECTED
 
