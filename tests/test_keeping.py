@@ -2,15 +2,17 @@ import io
 import re
 import sqlite3
 from contextlib import closing
+from types import SimpleNamespace
 
 import pytest
+import streamlit
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
 
 from counter import notebook
 from counter.notebook import Goal, open_own
-from counter.page import words
+from counter.page import saving, words
 from counter.page.book import _packed
 from counter.page.edits import Edits
 from counter.page.keeping import keep
@@ -450,6 +452,78 @@ def test_a_row_whose_count_is_gone(here, photo, count_of_sample):
     open_own().delete(entry.key)
     went_on(page, entry)
     assert notebook.TROUBLES["gone"][0] in shown(page) and not rows(page)
+
+
+@pytest.fixture
+def makers(monkeypatch):
+    """What gives the bytes of each file that the page offers, by the button's label."""
+    found = {}
+    monkeypatch.setattr(streamlit, "download_button", lambda label, make, *_, **__: found.update({label: make}))
+    return found
+
+
+def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sample, makers, data_folder):
+    keep_some(count_of_sample(), photo, "ear")
+    page = listed(fresh())  # noqa: F811
+
+    def again():
+        page.session_state["move-open"] = True
+        assert not page.run().exception
+        return shown(page)
+
+    said = " ".join(notebook.TROUBLES["no file"])
+    assert said not in again()
+    (data_folder / "notebook.sqlite3").rename(data_folder / "away")
+    with pytest.raises(notebook.NotebookError):
+        makers[words.EXPORT]()
+    (data_folder / "away").rename(data_folder / "notebook.sqlite3")
+    assert said in again() and len(rows(page)) == 1
+    assert makers[words.EXPORT]().startswith(b"PK") and said not in again()
+
+    # It is not said any more where one comes back later.
+    (data_folder / "notebook.sqlite3").rename(data_folder / "away")
+    late = makers[words.EXPORT]
+    with pytest.raises(notebook.NotebookError):
+        late()
+    (data_folder / "away").rename(data_folder / "notebook.sqlite3")
+    listed(pressed(page, words.BACK_TO_PHOTOS))
+    assert said not in again()
+    (data_folder / "notebook.sqlite3").rename(data_folder / "away")
+    with pytest.raises(notebook.NotebookError):
+        late()
+    (data_folder / "away").rename(data_folder / "notebook.sqlite3")
+    assert said not in again()
+
+
+@pytest.mark.parametrize(
+    ("label", "made_by"), [(words.SAVE, "overlay.draw_marks"), (words.SAVE_PAGE, "report.report_page")]
+)
+def test_a_file_that_cannot_be_made_is_said_in_a_line(page, count_of_sample, monkeypatch, makers, label, made_by):  # noqa: F811
+    page = counted(page, count_of_sample(), monkeypatch)
+    assert words.UNMADE not in shown(page) and makers[label]()
+
+    def broken(*_, **__):
+        raise MemoryError("out of yarn")
+
+    monkeypatch.setattr(f"counter.{made_by}", broken)
+    page.run()
+    with pytest.raises(MemoryError):
+        makers[label]()
+    page.run()
+    assert shown(page).count(words.UNMADE) == 1 and "out of yarn" not in shown(page)
+    page = counted(left(page), count_of_sample(), monkeypatch)
+    assert words.UNMADE not in shown(page)
+
+
+@pytest.mark.parametrize(("name", "said"), [
+    ("export", words.UNMADE), ("marked", "known"), ("other", None), ("", None), (None, None), (["export"], None),
+])  # fmt: skip
+def test_a_file_that_never_came_is_said_too(monkeypatch, name, said):
+    unmade = {"export": "", "marked": "known"}
+    monkeypatch.setattr("counter.page.saving.st", SimpleNamespace(session_state=SimpleNamespace(unmade=unmade)))
+    saving.in_vain(name)
+    expected = {"export": "", "marked": "known"} | ({name: said} if said else {})
+    assert unmade == expected
 
 
 # Shared --------------------------------------------------------------------

@@ -13,7 +13,7 @@ from contextlib import closing
 import pypdfium2
 import pytest
 
-from counter.notebook import MOST_TITLE
+from counter.notebook import MOST_TITLE, TROUBLES
 from counter.page import words
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
@@ -248,6 +248,36 @@ def test_taken_away_deleted_and_brought_back(driver, tmp_path):
             expect(page.locator(".amiss")).to_contain_text(said, timeout=PATIENCE)
         touched(page, row(page, "soft wool").get_by_role("button"))
         total(page, 36)
+
+
+def test_an_export_that_fails_says_why_and_can_be_tried_again(driver, tmp_path):
+    port = free_port()
+    server = started(tmp_path, port)
+    try:
+        with opened(driver, tmp_path / "profile", "phone", "dark") as page:
+            page.goto(f"http://localhost:{port}")
+            choose(page, DISC)
+            total(page, 36)
+            press(page, words.KEEP)
+            press(page, words.TO_BOOK)
+            unfold(page, words.MOVE)
+            expect(page.get_by_role("button", name=words.EXPORT)).to_be_visible(timeout=PATIENCE)
+            still(page)
+            box = page.locator(".st-key-save-export")
+            path = tmp_path / "data" / "rimtally" / "notebook.sqlite3"
+            with closing(sqlite3.connect(path, isolation_level=None)) as link:
+                link.execute("BEGIN EXCLUSIVE")
+                press_now(page, words.EXPORT)
+                expect(box.locator('[data-testid="stDownloadButtonError"]')).to_have_count(1, timeout=PATIENCE)
+                expect(box.locator('[data-testid="stDownloadButtonError"]')).to_be_hidden()
+                link.execute("ROLLBACK")
+            expect(box.locator(".amiss")).to_have_text(" ".join(TROUBLES["locked"]), timeout=PATIENCE)
+            data = downloaded(page, words.EXPORT)
+            assert zipfile.ZipFile(io.BytesIO(data)).testzip() is None
+            expect(box.locator(".amiss")).to_have_count(0, timeout=PATIENCE)
+    finally:
+        server.kill()
+        server.wait(20)
 
 
 def test_on_a_server_by_code_alone(driver, tmp_path):

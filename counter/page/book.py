@@ -9,7 +9,7 @@ from html import escape
 import streamlit as st
 
 from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
-from counter.page import door, words
+from counter.page import door, saving, words
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go
 from counter.page.show import amiss, day, lines, plain, says
@@ -110,10 +110,7 @@ def _row(line: Listed) -> None:
 
 
 def _export(book: Notebook) -> None:
-    st.download_button(
-        words.EXPORT, lambda: _packed(book), words.EXPORT_NAME, "application/zip", on_click="ignore", width="stretch",
-        icon=":material/download:",
-    )  # fmt: skip
+    saving.offer("export", words.EXPORT, lambda: _packed(book), words.EXPORT_NAME, "application/zip")
     lines([words.EXPORT_HINT])
 
 

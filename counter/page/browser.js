@@ -65,12 +65,34 @@ function offer(now) {
   });
 }
 
+const FILE = "st-key-save-"; // begins the name of what holds a button that saves a file
+let tell = null;
+
+/** A file that does not come is told to the page, which says why; one that comes takes that line away. */
+function saving({ target }) {
+  const button = target.closest?.("button");
+  const box = button?.closest(`[class*="${FILE}"]`);
+  if (!box) return;
+  let waited = false; // the button can't be pressed while it waits
+  const watch = new MutationObserver(() => {
+    waited ||= button.disabled;
+    if (!waited || button.disabled) return;
+    watch.disconnect();
+    const name = [...box.classList].find((own) => own.startsWith(FILE)).slice(FILE.length);
+    if (box.querySelector('[data-testid="stDownloadButtonError"]')) tell("waited", name);
+    else if (box.querySelector(".amiss")) tell("waited", "");
+  });
+  watch.observe(box, { attributes: true, childList: true, subtree: true });
+}
+
 let listening = false;
 
-export default function ({ data }) {
+export default function ({ data, setTriggerValue }) {
+  tell = setTriggerValue;
   if (!listening) {
     document.addEventListener("paste", pasted);
     document.addEventListener("input", typed);
+    document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);
   }
   listening = true;

@@ -25,7 +25,8 @@ Names, all of them set by :func:`begin` or with a photo:
   being asked about before they are deleted), ``imports`` (grows with each),
   ``leaving`` (what holds once the photo is let go, None where it stays);
 - of the visit itself: ``visit`` (its name, drawn at random), ``left`` (what an
-  earlier tab left behind, while it is offered, else None).
+  earlier tab left behind, while it is offered, else None), ``unmade`` (why a file
+  could not be saved from what is shown, by the name of its button, or nothing).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -54,7 +55,7 @@ VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
-    *("visit", "left"),
+    *("visit", "left", "unmade"),
 )
 
 
@@ -67,7 +68,7 @@ def begin() -> None:
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
-        visit=secrets.token_hex(8), left=None,
+        visit=secrets.token_hex(8), left=None, unmade={},
     )  # fmt: skip
 
 
@@ -81,6 +82,7 @@ def forget_photo() -> None:
     """Let go of the photo and of everything that was said about it."""
     for name in PHOTO:
         st.session_state.pop(name, None)
+    st.session_state.unmade = {}  # another one: what is still being made speaks into the old one
 
 
 def let_go(files: Iterable[UploadedFile]) -> None:

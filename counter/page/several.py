@@ -18,7 +18,7 @@ from PIL import Image, ImageOps
 from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.notebook import NotebookError, scaled
-from counter.page import door, keeping, pattern, words
+from counter.page import door, keeping, pattern, saving, words
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.rim_picture import shown_size
@@ -250,10 +250,9 @@ def sheet() -> list:
         lines = class_sheet([_row(k, piece, plan, total) for k, piece in enumerate(state.pieces)])
     with side:
         # With a byte order mark, by which spreadsheets know UTF-8.
-        st.download_button(
-            words.SAVE_SHEET, lambda: sheet_csv(lines).encode("utf-8-sig"), words.SHEET_NAME, "text/csv",
-            on_click="ignore", width="stretch", icon=":material/download:",
-        )  # fmt: skip
+        saving.offer(
+            "sheet", words.SAVE_SHEET, lambda: sheet_csv(lines).encode("utf-8-sig"), words.SHEET_NAME, "text/csv"
+        )
         more = []
         if len(state.pieces) < MOST_PHOTOS:
             more = st.file_uploader(words.MORE_PHOTOS, accept_multiple_files=True, key=f"more-{state.turn}")

@@ -198,6 +198,7 @@ PUT_SHEET_AWAY = "Put these photos away"
 SAVE = "Save the marked picture"
 SAVE_NAME = "marked-round.jpg"
 AGAIN = "Another photo"
+UNMADE = "This file could not be made. Nothing was changed: try again."
 SAVE_PAGE = "One page to print (PDF)"
 SAVE_PAGE_NAME = "counted-round.pdf"
 
