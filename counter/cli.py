@@ -8,7 +8,7 @@ Exit codes of `rimtally count`:
   4  refused: no such file, no picture, or nothing in it to count
   5  the program broke on a photo (a fault of the program: please report it)
 With several photos the highest code of all of them.
-The other commands: 0 done, 2 bad use, 5 broke on a photo. Stopped with Ctrl-C: 130.
+The other commands: 0 done, 2 bad use or it could not be done, 5 broke on a photo. Stopped with Ctrl-C: 130.
 """
 
 from __future__ import annotations
@@ -22,12 +22,14 @@ import time
 from collections.abc import Callable, Sequence
 from importlib.metadata import version
 from pathlib import Path
+from typing import TypeVar
 
-from counter import audit, count, tell
+from counter import audit, count, tell, words
 from counter.answer import Count, Refusal
 from counter.check import Check, check, total_of
-from counter.files import write_whole
+from counter.files import whole, write_whole
 from counter.mat import PAPERS, write_mat
+from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError, own_path
 from counter.overlay import draw_marks, picture_format, save_picture
 from counter.page import command
 from counter.photo import Photo, read_photo
@@ -35,12 +37,13 @@ from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.plots import draw_plots
 from counter.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
 from counter.sizing import Sizing, size_up
-from counter.tell import shown
+from counter.tell import printable, shown
 from counter.twins import compare_pieces
 from counter.verdict import MOST_EXPECTED, check_expected
 
 __all__ = ["main"]
 
+T = TypeVar("T")
 AGREES, MISMATCH, BAD_USE, NOT_SURE, REFUSED, BROKE = range(6)
 #: Most bytes of a plan that are read; a reader of plans refuses so many.
 MOST_TEXT = 2_000_000
@@ -144,6 +147,25 @@ def _parser() -> argparse.ArgumentParser:
     mat.add_argument("out", metavar="OUT.pdf", help="where to")
     mat.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="default: A4")
     mat.set_defaults(run=_mat)
+
+    book = commands.add_parser("notebook", help="take your notebook away as a zip, take one in, or list it")
+    which = argparse.ArgumentParser(add_help=False)
+    which.add_argument(
+        "--notebook", metavar="FILE", help="another notebook than yours, which is the one that the page keeps on this machine"
+    )
+    does = book.add_subparsers(required=True, metavar="WHAT")
+    away = does.add_parser("export", parents=[which], help="write all of it into one zip, of any size")
+    away.add_argument("out", metavar="OUT.zip", help="where to; a file that is there already is left as it is")
+    away.set_defaults(run=_export)
+    taken = does.add_parser("import", parents=[which], help="take in what was exported, all of it or nothing; nothing is overwritten")
+    taken.add_argument("zip", metavar="FILE.zip", help="a zip of any size that a notebook was exported to")
+    taken.set_defaults(run=_import)
+    listed = does.add_parser("list", parents=[which], help="list what is kept, the last first")
+    listed.add_argument(
+        "words", nargs="*", metavar="WORD", help="only what has all of these in title, note, pattern, date, number or verdict"
+    )
+    listed.add_argument("--json", action="store_true", help="print one JSON object a count, one a line")
+    listed.set_defaults(run=_list)
 
     many = commands.add_parser("evaluate", help="count photos whose truth is known and measure how well")
     many.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
@@ -368,6 +390,80 @@ def _mat(options: argparse.Namespace) -> int:
     return AGREES
 
 
+def _export(options: argparse.Namespace) -> int:
+    book, out = _notebook(options), Path(options.out)
+    # What is there may be all that is left of counts that the notebook no longer has.
+    if out.exists():
+        raise _BadUse(f"{shown(options.out)} is there already: name another file, or move that one away")
+
+    def write() -> int:
+        with whole(out, 0o600) as file:  # as private as the notebook
+            return book.export(file)
+
+    counts = _written(out, lambda: _noted(book.path, write))
+    print(f"{shown(options.out)} written: {_counts(counts)}")
+    return AGREES
+
+
+def _import(options: argparse.Namespace) -> int:
+    if not os.path.exists(options.zip):  # before a notebook is begun
+        raise _BadUse(f"{shown(options.zip)}: there is no such file")
+    book, progress = _notebook(options, begin=True), _Progress()
+    try:
+        done = _noted(book.path, lambda: book.import_zip(options.zip, lambda *far: progress(*far, options.zip)), options.zip)
+    finally:
+        progress.clear()
+    print(f"{_counts(done.added)} came in, {done.already} {'was' if done.already == 1 else 'were'} there already")
+    return AGREES
+
+
+def _list(options: argparse.Namespace) -> int:
+    book = _notebook(options)
+    found = _noted(book.path, lambda: book.listing(" ".join(options.words), most=MOST_ENTRIES))
+    for line in found.lines:
+        print(json.dumps(_listed_data(line)) if options.json else _listed_words(line))
+    if not found.lines:
+        print("rimtally: nothing with that in it" if options.words else "rimtally: nothing is kept yet", file=sys.stderr)
+    return AGREES
+
+
+def _notebook(options: argparse.Namespace, *, begin: bool = False) -> Notebook:
+    """The notebook that is asked for; a new one only where one may be begun."""
+    path = own_path() if options.notebook is None else Path(options.notebook)
+    if not begin and not path.exists():
+        raise _BadUse(f"there is no notebook {shown(str(path))} yet: keep a count on the page, or import one")
+    if options.notebook is not None and not path.parent.is_dir():
+        raise _BadUse(f"{shown(str(path))} can't be begun: there is no folder {shown(str(path.parent))}")
+    return _noted(path, lambda: Notebook.open(path))
+
+
+def _noted(path: Path, do: Callable[[], T], source: str | None = None) -> T:
+    """What is done with the notebook, or with what it takes in; its trouble is one line that names the file."""
+    try:
+        return do()
+    except NotebookError as error:
+        raise _BadUse(f"{shown(source if error.code == 'import' else str(path))}: {error}") from None
+
+
+def _counts(number: int) -> str:
+    return "1 count" if number == 1 else f"{number} counts"
+
+
+def _listed_words(line: Listed) -> str:
+    """One line of the list: when, what it is called, what it holds."""
+    named = " ".join((line.title or line.note).split())
+    said = [words.stitches(words.either(line.likely)), line.state, *([] if line.round is None else [f"round {line.round}"])]
+    if line.off_by is not None:
+        said.append(words.said(line.off_by))
+    return f"{line.kept:%Y-%m-%d}  {', '.join(said)}" + (f"  {printable(named)}" if named else "")
+
+
+def _listed_data(line: Listed) -> dict:
+    """The same as plain data, all of it but the small picture."""
+    data = {name: value for name, value in vars(line).items() if name != "small"}
+    return data | {"kept": line.kept.isoformat(), "changed": line.changed.isoformat()}
+
+
 def _evaluate(options: argparse.Namespace) -> int:
     folder = Path(options.folder)
     if options.json:
@@ -510,8 +606,8 @@ def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None
     return paths
 
 
-def _written(path: Path, write: Callable[[], None]) -> None:
+def _written(path: Path, write: Callable[[], T]) -> T:
     try:
-        write()
+        return write()
     except OSError as error:
         raise _BadUse(f"{shown(str(path))} can't be written: {error.strerror or error}") from None

@@ -27,7 +27,7 @@ import shutil
 import sqlite3
 import unicodedata
 import zipfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -44,13 +44,14 @@ from counter.check import Check, check, total_of
 from counter.photo import Photo
 from counter.plan import read_plan
 from counter.plan.tokens import LONGEST
+from counter.questions import questions_of, weighed
 from counter.report import csv_table
 from counter.verdict import MOST_EXPECTED
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
     *("SWITCH", "TROUBLES", "as_text", "bare_photo", "counted_by_person", "entry_of", "from_text", "in_copy"),
-    *("is_local", "new_shared", "open_own", "open_shared", "scaled", "turned_on"),
+    *("is_local", "new_shared", "open_own", "open_shared", "own_path", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -107,6 +108,12 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ),
     # With the kind of each place in doubt in an entry's data (:data:`KIND_OF` where it lacks).
     (),
+    # With the numbers that a count may be where it is more than one: as they are shown, and searched for.
+    (
+        "ALTER TABLE entry ADD COLUMN likely TEXT NOT NULL DEFAULT ''",
+        "UPDATE entry SET likely = likely_of(data) WHERE state = 'not sure'",
+        "UPDATE entry SET sought = sought || char(10) || replace(likely, ' ', ' or ') WHERE likely <> ''",
+    ),
 )
 #: What an exported zip says it is, and the version of what it holds.
 FORMAT, FORMAT_VERSION = "rimtally notebook", 3
@@ -227,6 +234,11 @@ def _folder() -> Path:
     return platformdirs.user_data_path("rimtally", appauthor=False)
 
 
+def own_path() -> Path:
+    """Where the notebook of the user who runs the program lies, whether or not there is one yet."""
+    return _folder() / "notebook.sqlite3"
+
+
 def open_own() -> Notebook:
     """Open the notebook of the user who runs the program, a new one where there is none.
 
@@ -239,7 +251,7 @@ def open_own() -> Notebook:
     NotebookError
         If it can't be opened.
     """
-    return Notebook.open(_folder() / "notebook.sqlite3")
+    return Notebook.open(own_path())
 
 
 def new_shared() -> tuple[str, Notebook]:
@@ -497,6 +509,17 @@ class Entry:
         return "counted by a person" if self.by_person else self.count.state
 
     @property
+    def likely(self) -> tuple[int, ...]:
+        """The numbers that it may be as it stands, ascending; the person's alone where there is one."""
+        if self.by_person:
+            return (len(self.marks),)
+        questions = questions_of(self.count)
+        # What can't be an answer is passed over, as where the count is gone on with.
+        given = zip(self.answers, questions, strict=False)
+        answers = {k: answer for k, (answer, question) in enumerate(given) if answer in question.changes}
+        return tuple(sorted(weighed(self.count, questions, answers)[1]))
+
+    @property
     def off_by(self) -> int | None:
         """Stitches over the expected total, negative where short; None while either isn't known."""
         if self.goal.total is None or not self.settled.sure or self.count.in_progress:
@@ -518,6 +541,9 @@ class Listed:
     kept, changed : datetime
         UTC.
     stitches : int
+        As many as there are marks.
+    likely : tuple of int
+        The numbers that it may be, ascending; only `stitches` where it is sure or counted by a person.
     state : str
         "counted by a person", "sure" or "not sure".
     expected, round, off_by : int or None
@@ -533,6 +559,7 @@ class Listed:
     kept: datetime
     changed: datetime
     stitches: int
+    likely: tuple[int, ...]
     state: str
     expected: int | None
     round: int | None
@@ -884,7 +911,7 @@ class Notebook:
         ----------
         sought : str, optional
             Words that must all be found in title, note, plan, date ("2031-05-04",
-            "4 May 2031"), number of stitches, state or verdict; case doesn't matter.
+            "4 May 2031"), numbers of stitches, state or verdict; case doesn't matter.
         first : int, optional
             Lines to pass over.
         most : int, optional
@@ -899,13 +926,12 @@ class Notebook:
         with self._connection() as link, _transaction(link, "BEGIN"):
             found = link.execute(f"SELECT count(*) FROM entry WHERE {where}", seek).fetchone()[0]
             rows = link.execute(
-                "SELECT key, title, note, kept, changed, stitches, state, expected, round, off_by, small"
+                "SELECT key, title, note, kept, changed, stitches, likely, state, expected, round, off_by, small"
                 f" FROM entry JOIN photo USING (key) WHERE {where} ORDER BY kept DESC, key LIMIT ? OFFSET ?",
                 (*seek, max(0, most), max(0, first)),
             ).fetchall()
         try:
-            moments = [{name: _moment(row[name]) for name in ("kept", "changed")} for row in rows]
-            return Listing(tuple(Listed(**dict(row) | own) for row, own in zip(rows, moments, strict=True)), found)
+            return Listing(tuple(_listed(row) for row in rows), found)
         except ValueError:
             raise NotebookError("damaged") from None
 
@@ -982,7 +1008,9 @@ class Notebook:
             _put(pack, SHEET, csv_table(words.BOOK_SHEET_HEAD, lines).encode("utf-8-sig"))
         return len(keys)
 
-    def import_zip(self, source: str | os.PathLike | bytes | BinaryIO) -> Imported:
+    def import_zip(
+        self, source: str | os.PathLike | bytes | BinaryIO, progress: Callable[[int, int], None] | None = None
+    ) -> Imported:
         """Take in what was exported, all of it or nothing.
 
         What is already there, just so, is left out; a count that went on
@@ -992,6 +1020,8 @@ class Notebook:
         ----------
         source : path, bytes or seekable binary file
             A zip as :meth:`export` writes it; whatever else it may be is refused.
+        progress : callable, optional
+            Told before each count is looked at how many were and how many there are.
 
         Returns
         -------
@@ -1005,7 +1035,11 @@ class Notebook:
         with _opened_zip(source) as pack:
             found = _contents(pack)
             # Everything is looked at before the notebook is touched; photos are not held in memory meanwhile.
-            checked = [_from_zip(pack, key) for key in found]
+            checked = []
+            for key in found:
+                if progress:
+                    progress(len(checked), len(found))
+                checked.append(_from_zip(pack, key))
             self._need_room(sum(one.size for one in checked))
             if sum(map(len, {one.entry.goal.plan for one in checked})) > MOST_PLANS:
                 raise NotebookError("import", words.ZIP["plans"])
@@ -1114,6 +1148,7 @@ def _bring_up(link: sqlite3.Connection) -> None:
     """Bring the file to this version, within the transaction that has begun."""
     if _is_current(link):  # another process was faster
         return
+    link.create_function("likely_of", 1, _likely_of, deterministic=True)
     for step in STEPS[link.execute("PRAGMA user_version").fetchone()[0] :]:
         for order in step:
             link.execute(order)
@@ -1131,15 +1166,35 @@ def _columns(entry: Entry) -> dict[str, object]:
     kept, off = entry.kept.isoformat(), entry.off_by
     # In every way in which it is shown: a date with its month's name, the person as "you".
     said = [entry.title, entry.note, entry.goal.plan, kept[:10], words.date(entry.kept)]
-    said += [words.TOTAL.format(n=len(entry.marks)), entry.state, words.STATES[entry.state]]
+    said += [words.stitches(words.either(entry.likely)), words.TOTAL.format(n=len(entry.marks))]
+    said += [entry.state, words.STATES[entry.state]]
     said += [] if off is None else [words.headline(off)]
     said += [] if entry.goal.round is None else [words.ROUND_N.format(n=entry.goal.round)]
     return {
         "key": entry.key, "revision": entry.revision, "kept": kept, "changed": entry.changed.isoformat(),
-        "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "state": entry.state,
-        "expected": entry.goal.total, "round": entry.goal.round, "off_by": off, "sought": _folded("\n".join(said)),
+        "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "likely": _in_column(entry),
+        "state": entry.state, "expected": entry.goal.total, "round": entry.goal.round, "off_by": off,
+        "sought": _folded("\n".join(said)),
         "data": as_text(entry),
     }  # fmt: skip
+
+
+def _in_column(entry: Entry) -> str:
+    """The numbers that a count may be, with blanks; empty where there is one."""
+    return " ".join(map(str, entry.likely)) if len(entry.likely) > 1 else ""
+
+
+def _likely_of(data: str) -> str:
+    """The same of an entry's data, for files of before; a row that isn't sound is left to whoever opens it."""
+    try:
+        return _in_column(_entry_of(_parsed(data)))
+    except (ValueError, TypeError):
+        return ""
+
+
+def _listed(row: sqlite3.Row) -> Listed:
+    own = {name: _moment(row[name]) for name in ("kept", "changed")}
+    return Listed(**dict(row) | own | {"likely": tuple(map(int, row["likely"].split())) or (row["stitches"],)})
 
 
 def _insert(link: sqlite3.Connection, entry: Entry, large: bytes, small: bytes) -> None:
@@ -1558,8 +1613,8 @@ def _sheet_line(entry: Entry) -> tuple:
     made = entry.corrections
     return (
         entry.key, entry.kept.isoformat(), entry.changed.isoformat(), entry.title, entry.note, len(entry.marks),
-        entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds, len(made.added),
-        len(made.removed), len(made.moved), f"photos/{entry.key}.jpg",
+        words.either(entry.likely), entry.state, entry.goal.total, entry.off_by, entry.goal.round, entry.count.rounds,
+        len(made.added), len(made.removed), len(made.moved), f"photos/{entry.key}.jpg",
     )  # fmt: skip
 
 

@@ -16,7 +16,8 @@ from counter.sizing import Sizing
 from counter.twins import Pair
 
 __all__ = [
-    *("FIELDS", "answer_data", "answer_words", "check_data", "check_words", "pair_data", "plan_words", "shown", "sizing_data"),
+    *("FIELDS", "answer_data", "answer_words", "check_data", "check_words", "pair_data", "plan_words", "printable"),
+    *("shown", "sizing_data"),
 ]
 
 #: Fields of one photo's answer, in the order in which they are printed; what it was
@@ -38,7 +39,20 @@ def shown(name: str) -> str:
     -------
     str
     """
-    text = os.fsencode(name).decode("utf-8", "replace")
+    return printable(os.fsencode(name).decode("utf-8", "replace"))
+
+
+def printable(text: str) -> str:
+    """Text with control codes replaced, by which it could play with a terminal.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     return "".join(c if c.isprintable() else "?" for c in text)
 
 

@@ -219,6 +219,7 @@ PUT_SHEET_AWAY = "Put these photos away"
 SAVE = "Save the marked picture"
 SAVE_NAME = "marked-round.jpg"
 AGAIN = "Another photo"
+UNMADE = "This file could not be made. Nothing was changed: try again."
 SAVE_PAGE = "One page to print (PDF)"
 SAVE_PAGE_NAME = "counted-round.pdf"
 
@@ -257,6 +258,8 @@ EXPORT = "Export all (zip)"
 EXPORT_NAME = "notebook.zip"
 EXPORT_HINT = "One zip with the photos, a table for spreadsheets (CSV) and every count as JSON."
 IMPORT = "Import a zip that was exported here"
+IMPORT_LARGE = "A zip of more than {most} MB comes in with this command, in a terminal:"
+IMPORT_COMMAND = "rimtally notebook import {name}"
 IMPORTED = "{added} came in, {already} were here already."
 IMPORTING = "Looking through the zip…"
 DELETE = "Delete for good"
@@ -848,16 +851,16 @@ TROUBLES = {
     "locked": ("Another window or program is using the notebook.", "Wait a moment and try again."),
     "damaged": (
         "The notebook's file is damaged.",
-        "It was left as it is. Move it somewhere else, reload, and import your last export.",
+        "It was left as it is. Move it somewhere else, start again, and import your last export.",
     ),
     "not ours": (
         "The file where the notebook should be is something else.",
-        "It was left as it is. Move it somewhere else and reload.",
+        "It was left as it is. Move it somewhere else and start again.",
     ),
     "newer": ("The notebook was written by a newer version of this program.", "Update the program."),
     "no file": (
         "The notebook's file can't be opened.",
-        "See that its folder is there and may be used, and reload.",
+        "See that its folder is there and may be used, and start again.",
     ),
     "disk": ("The disk could not be read or written.", "See that it is connected and sound, and try again."),
     "gone": ("This count is no longer in the notebook.", "It was deleted in another window."),
@@ -873,7 +876,7 @@ TROUBLES = {
         "It was deleted and overwritten, but the file could not be made smaller.",
         "The next deletion tries again.",
     ),
-    "import": ("This file can't be imported.", "Nothing was changed. Choose a zip that was exported here."),
+    "import": ("This file can't be imported.", "Nothing was changed. Choose a zip that a notebook was exported to."),
     "no more notebooks": ("This server can't hold more notebooks.", "Ask whoever runs it."),
 }
 #: What is the matter in one very case, in brackets behind it.
@@ -957,8 +960,8 @@ KEPT_PARTS = {
     "y": "y",
 }
 BOOK_SHEET_HEAD = (
-    *("key", "kept", "changed", "title", "note", "stitches", "state", "expected", "off by", "round of the plan"),
-    *("rounds counted", "added", "removed", "moved", "photo"),
+    *("key", "kept", "changed", "title", "note", "stitches", "it may be", "state", "expected", "off by"),
+    *("round of the plan", "rounds counted", "added", "removed", "moved", "photo"),
 )
 
 # Grammar --------------------------------------------------------------------

@@ -25,9 +25,9 @@ from counter.measure import Measured
 from counter.notebook import NotebookError, open_own
 from counter.overlay import draw_marks
 from counter.page.edits import Edits
-from counter.page.questions import questions_of
 from counter.photo import Photo, read_photo
 from counter.plan import read_plan
+from counter.questions import questions_of
 from counter.report import Row, class_sheet, report_page, sheet_csv
 
 PLAN = """R1: 6 sc in ring [6]

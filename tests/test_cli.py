@@ -1,17 +1,21 @@
 import io
 import json
 import os
+import sqlite3
+import stat
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from counter import count
+from counter import count, notebook
 from counter.answer import InProgress, Refusal
 from counter.cli import main
+from counter.page import OPTIONS
 from counter.photo import Photo
 from counter.tell import FIELDS
 
@@ -589,3 +593,132 @@ def test_twins_that_are_not_sure(photo, answers, capsys, make_count):
     answers.says = make_count({24: 0.6, 23: 0.4}, sure=False)
     assert run(capsys, "twins", photo, photo)[0] == 3
     assert run(capsys, "twins", photo, photo.with_name("none.jpg"))[0] == 4
+
+
+# --- the notebook ---
+
+
+@pytest.fixture
+def data_folder(tmp_path, monkeypatch):
+    """No test touches the notebook of whoever runs it."""
+    monkeypatch.setattr(notebook, "_folder", lambda: tmp_path / "data")
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def three(data_folder, make_count):
+    """The user's notebook with three counts, the last kept first."""
+    book, grey = notebook.open_own(), Photo(np.full((640, 640, 3), 90, np.uint8))
+    sure, unsure = make_count({24: 1.0}), make_count({24: 0.6, 25: 0.4}, sure=False)
+    book.keep(grey, sure, title="Left ear", goal=notebook.Goal(expected=25))
+    book.keep(grey, unsure, note="soft\nwool", goal=notebook.Goal(plan="6, 12, 18, 24", round=4))
+    book.keep(grey, sure, title="Brim\x1b[31m", goal=notebook.Goal(expected=24))
+    return book
+
+
+def test_notebook_goes_away_and_comes_in(three, tmp_path, capsys):
+    out, other = tmp_path / "out.zip", tmp_path / "other.sqlite3"
+    assert run(capsys, "notebook", "export", out) == (0, [f"{out} written: 3 counts"], "")
+    assert stat.S_IMODE(out.stat().st_mode) == 0o600 and sorted(os.listdir(tmp_path)) == ["data", "out.zip"]
+    for said in ("3 counts came in, 0 were there already", "0 counts came in, 3 were there already"):
+        code, lines, errors = run(capsys, "notebook", "import", out, "--notebook", other)
+        assert (code, lines) == (0, [said]) and f"3 of 3: {out}" in errors
+    mine = [(line.key, line.title, line.small) for line in three.listing().lines]
+    assert [(line.key, line.title, line.small) for line in notebook.Notebook.open(other).listing().lines] == mine
+
+    three.delete(mine[0][0])
+    assert run(capsys, "notebook", "import", out)[1] == ["1 count came in, 2 were there already"]
+    assert [(line.key, line.title, line.small) for line in three.listing().lines] == mine
+
+
+def test_notebook_of_more_than_the_page_takes_comes_in(data_folder, tmp_path, capsys, make_count):
+    # Noise doesn't get smaller: a dozen photos of 2.5 MB.
+    count, dice = make_count({24: 1.0}, size=(1600, 1600)), np.random.default_rng(1)
+    for title in range(12):
+        photo = Photo(dice.choice(np.array([0, 255], np.uint8), (1600, 1600, 3)))
+        notebook.open_own().keep(photo, count, title=str(title))
+    out = tmp_path / "out.zip"
+    assert run(capsys, "notebook", "export", out)[0] == 0
+    assert out.stat().st_size > int(OPTIONS["server.maxUploadSize"]) * 2**20
+    (data_folder / "notebook.sqlite3").unlink()
+    assert run(capsys, "notebook", "import", out)[1] == ["12 counts came in, 0 were there already"]
+    assert notebook.open_own().listing().found == 12
+
+
+def test_notebook_is_listed(three, capsys):
+    code, lines, errors = run(capsys, "notebook", "list")
+    day = f"{three.listing().lines[0].kept:%Y-%m-%d}"
+    assert (code, errors) == (0, "")
+    assert sorted(lines) == [
+        f"{day}  24 or 25 stitches, not sure, round 4  soft wool",
+        f"{day}  24 stitches, sure, agrees  Brim?[31m",
+        f"{day}  24 stitches, sure, short by 1  Left ear",
+    ]
+    (line,) = run(capsys, "notebook", "list", "EAR", "left")[1]
+    assert line.endswith("Left ear")
+    assert run(capsys, "notebook", "list", "ear", "right") == (0, [], "rimtally: nothing with that in it\n")
+
+
+def test_notebook_as_json(three, capsys):
+    rows = [json.loads(line) for line in run(capsys, "notebook", "list", "--json")[1]]
+    (ear,) = [row for row in rows if row["title"] == "Left ear"]
+    own = three.entry(ear["key"])
+    assert len(rows) == 3 and ear == {
+        "key": own.key, "title": "Left ear", "note": "", "kept": own.kept.isoformat(),
+        "changed": own.changed.isoformat(), "stitches": 24, "likely": [24], "state": "sure", "expected": 25,
+        "round": None, "off_by": -1,
+    }  # fmt: skip
+
+
+def test_notebook_that_is_not_there_is_not_begun_by_looking(data_folder, tmp_path, capsys):
+    for arguments in (["list"], ["export", tmp_path / "out.zip"], ["import", tmp_path / "none.zip"]):
+        code, lines, errors = run(capsys, "notebook", *arguments)
+        assert (code, lines) == (2, []) and errors.count("\n") == 1 and not os.listdir(tmp_path)
+    notebook.open_own()
+    assert run(capsys, "notebook", "list") == (0, [], "rimtally: nothing is kept yet\n")
+
+
+@pytest.mark.parametrize(
+    "arguments, words",
+    [
+        ([], "arguments are required: WHAT"),
+        (["export"], "arguments are required: OUT.zip"),
+        (["export", "{folder}/there.txt"], "there.txt is there already: name another file"),
+        (["export", "{folder}"], "is there already"),
+        (["export", "{folder}/none/out.zip"], "can't be written: there is no folder"),
+        (["export", "{folder}/out.zip", "--notebook", "{folder}/none.sqlite3"], "there is no notebook"),
+        (["export", "{folder}/out.zip", "--notebook", "{folder}/there.txt"], "there.txt: The notebook's file is damaged"),
+        (["import", "{folder}/none.zip"], "none.zip: there is no such file"),
+        (["import", "{folder}/there.txt"], "there.txt: This file can't be imported (it is not a zip)"),
+        (["import", "{folder}"], "can't be imported (is a directory)"),
+        (["import", "{folder}/there.txt", "--notebook", "{folder}/none/of.sqlite3"], "there is no folder"),
+        (["list", "--notebook", "{folder}"], "can't be opened"),
+    ],
+)
+def test_notebook_bad_use_is_one_line_and_changes_nothing(three, tmp_path, capsys, arguments, words):
+    (tmp_path / "there.txt").write_text("dear maker " * 100)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    code, lines, errors = run(capsys, "notebook", *(a.format(folder=tmp_path) for a in arguments))
+    assert (code, lines) == (2, [])
+    assert words in errors and errors.startswith("rimtally: ") and errors.count("\n") == 1
+    assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
+
+
+def test_notebook_in_use_elsewhere(three, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(notebook, "PATIENCE", 0.05)
+    out = tmp_path / "out.zip"
+    assert run(capsys, "notebook", "export", out)[0] == 0
+    with closing(sqlite3.connect(three.path, isolation_level=None)) as link:
+        link.execute("BEGIN EXCLUSIVE")
+        for arguments in (["list"], ["export", tmp_path / "other.zip"], ["import", out]):
+            code, lines, errors = run(capsys, "notebook", *arguments)
+            assert (code, lines) == (2, [])
+            assert errors == f"rimtally: {three.path}: {' '.join(notebook.TROUBLES['locked'])}\n"
+    assert sorted(os.listdir(tmp_path)) == ["data", "out.zip"]
+
+
+def test_export_that_breaks_leaves_nothing_behind(three, tmp_path, capsys, monkeypatch):
+    with closing(sqlite3.connect(three.path, isolation_level=None)) as link:
+        link.execute("UPDATE entry SET data = '{}' WHERE title = 'Left ear'")
+    code, lines, errors = run(capsys, "notebook", "export", tmp_path / "out.zip")
+    assert (code, lines) == (2, []) and "damaged" in errors and os.listdir(tmp_path) == ["data"]

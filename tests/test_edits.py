@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from counter import seam, tally
 from counter.answer import DOUBTS
 from counter.page.edits import Edits, count_so_far, persons_count
-from counter.page.questions import questions_of
+from counter.questions import questions_of
 from counter.verdict import compare
 
 turn = -np.arange(12) / 12 * 2 * np.pi

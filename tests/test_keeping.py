@@ -2,20 +2,23 @@ import io
 import re
 import sqlite3
 from contextlib import closing
+from types import SimpleNamespace
 
 import pytest
+import streamlit
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
 
 from counter import notebook, words
 from counter.notebook import Goal, open_own
+from counter.page import saving
 from counter.page.book import _packed
 from counter.page.edits import Edits
 from counter.page.keeping import keep
-from counter.page.questions import questions_of
 from counter.page.show import paper_for, plain
 from counter.photo import read_photo
+from counter.questions import questions_of
 
 DOUBTS = (
     (1, (320.0, 60.0), words.IN_DOUBT["two"], "two"),
@@ -211,6 +214,22 @@ def page_date(entry):
     return f"{entry.kept.day} {words.MONTHS[entry.kept.month - 1]} {entry.kept.year}"
 
 
+def test_a_row_shows_the_numbers_that_the_page_shows(here, page, unsure, monkeypatch):  # noqa: F811
+    page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
+    book, changes = open_own(), (None, lambda edits: edits.answer(1, 0), lambda edits: edits.answer(0, 1), Edits.undo)
+    seen = []
+    for change in changes:
+        if change:
+            edited(page, change)
+        (total,) = re.findall('data-total="(.*?)"', shown(page))
+        assert words.OR.join(map(str, the_only(book).likely)) == total
+        beside, said = listed(fresh()), words.TOTAL.format(n=total)
+        (label,) = rows(beside)
+        assert label.startswith(plain(said)) and f"<b>{said}</b>" in shown(beside)
+        seen.append(total)
+    assert seen == ["24 or 25", "24 or 25", "25", "24 or 25"]
+
+
 def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkeypatch):  # noqa: F811
     page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
     edited(page, lambda edits: edits.answer(0, 1).remove(5).add(200.0, 300.0).move(9, 111.25, 222.5))
@@ -296,6 +315,20 @@ def test_the_list_is_searched(here, photo, count_of_sample):
 def the_only_of(title):
     (line,) = open_own().listing(title).lines
     return line
+
+
+@pytest.mark.parametrize("home", [True, False])
+def test_a_zip_too_large_for_the_page_is_told_the_way_in_at_home_alone(monkeypatch, home):
+    monkeypatch.setenv(notebook.SWITCH, "on")
+    monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: home)
+    page = fresh()  # noqa: F811
+    page.session_state["notebook"] = open_own()
+    page = listed(page)
+    page.session_state["move-open"] = True
+    page.run()
+    command = words.IMPORT_COMMAND.format(name=words.EXPORT_NAME)
+    assert [element.value for element in page.code] == ([command] if home else [])
+    assert (words.IMPORT_LARGE.partition("{")[0] in shown(page)) == home
 
 
 def test_a_long_list_comes_in_parts(here, photo, count_of_sample, monkeypatch):
@@ -419,6 +452,78 @@ def test_a_row_whose_count_is_gone(here, photo, count_of_sample):
     open_own().delete(entry.key)
     went_on(page, entry)
     assert notebook.TROUBLES["gone"][0] in shown(page) and not rows(page)
+
+
+@pytest.fixture
+def makers(monkeypatch):
+    """What gives the bytes of each file that the page offers, by the button's label."""
+    found = {}
+    monkeypatch.setattr(streamlit, "download_button", lambda label, make, *_, **__: found.update({label: make}))
+    return found
+
+
+def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sample, makers, data_folder):
+    keep_some(count_of_sample(), photo, "ear")
+    page = listed(fresh())  # noqa: F811
+
+    def again():
+        page.session_state["move-open"] = True
+        assert not page.run().exception
+        return shown(page)
+
+    said = " ".join(notebook.TROUBLES["no file"])
+    assert said not in again()
+    (data_folder / "notebook.sqlite3").rename(data_folder / "away")
+    with pytest.raises(notebook.NotebookError):
+        makers[words.EXPORT]()
+    (data_folder / "away").rename(data_folder / "notebook.sqlite3")
+    assert said in again() and len(rows(page)) == 1
+    assert makers[words.EXPORT]().startswith(b"PK") and said not in again()
+
+    # It is not said any more where one comes back later.
+    (data_folder / "notebook.sqlite3").rename(data_folder / "away")
+    late = makers[words.EXPORT]
+    with pytest.raises(notebook.NotebookError):
+        late()
+    (data_folder / "away").rename(data_folder / "notebook.sqlite3")
+    listed(pressed(page, words.BACK_TO_PHOTOS))
+    assert said not in again()
+    (data_folder / "notebook.sqlite3").rename(data_folder / "away")
+    with pytest.raises(notebook.NotebookError):
+        late()
+    (data_folder / "away").rename(data_folder / "notebook.sqlite3")
+    assert said not in again()
+
+
+@pytest.mark.parametrize(
+    ("label", "made_by"), [(words.SAVE, "overlay.draw_marks"), (words.SAVE_PAGE, "report.report_page")]
+)
+def test_a_file_that_cannot_be_made_is_said_in_a_line(page, count_of_sample, monkeypatch, makers, label, made_by):  # noqa: F811
+    page = counted(page, count_of_sample(), monkeypatch)
+    assert words.UNMADE not in shown(page) and makers[label]()
+
+    def broken(*_, **__):
+        raise MemoryError("out of yarn")
+
+    monkeypatch.setattr(f"counter.{made_by}", broken)
+    page.run()
+    with pytest.raises(MemoryError):
+        makers[label]()
+    page.run()
+    assert shown(page).count(words.UNMADE) == 1 and "out of yarn" not in shown(page)
+    page = counted(left(page), count_of_sample(), monkeypatch)
+    assert words.UNMADE not in shown(page)
+
+
+@pytest.mark.parametrize(("name", "said"), [
+    ("export", words.UNMADE), ("marked", "known"), ("other", None), ("", None), (None, None), (["export"], None),
+])  # fmt: skip
+def test_a_file_that_never_came_is_said_too(monkeypatch, name, said):
+    unmade = {"export": "", "marked": "known"}
+    monkeypatch.setattr("counter.page.saving.st", SimpleNamespace(session_state=SimpleNamespace(unmade=unmade)))
+    saving.in_vain(name)
+    expected = {"export": "", "marked": "known"} | ({name: said} if said else {})
+    assert unmade == expected
 
 
 # Shared --------------------------------------------------------------------

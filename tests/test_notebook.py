@@ -773,7 +773,8 @@ def test_what_version_1_kept_is_read_and_brought_up(book, make_count, tmp_path):
             old = json.loads(data)
             without_answers(old)
             link.execute("UPDATE entry SET data = ? WHERE key = ?", (json.dumps(old, ensure_ascii=False), key))
-        link.execute("ALTER TABLE entry DROP COLUMN off_by")
+        for column in ("off_by", "likely"):
+            link.execute(f"ALTER TABLE entry DROP COLUMN {column}")
         link.execute("PRAGMA user_version = 1")
 
     again = Notebook.open(book.path)
@@ -827,6 +828,64 @@ def test_answers_are_kept_and_settle_only_when_all_are_given(book, make_count):
     for wrong in ([2], [True], [0.5], ["0"], [0, 0, 0]):
         with pytest.raises(ValueError):
             book.change(kept, answers=wrong)
+
+
+SPLIT = "there may be two stitches here"
+
+
+@pytest.fixture
+def open_ones(book, make_count):
+    """Kept counts with all the numbers that each may be, by title."""
+    doubts = [(1, (320.0, 120.0), SPLIT), (13, (320.0, 520.0), SPLIT)]
+    count = make_count({24: 0.5, 25: 0.3, 26: 0.15, 23: 0.05}, sure=False, doubts=doubts)
+    made = own_marks(count)
+    more = [*made, KeptMark(1.0, 2.0)]
+    book.keep(picture(), make_count({24: 1.0}), title="sure")
+    book.keep(picture(), count, title="open")
+    book.keep(picture(), count, more, title="one answer", answers=[1, None])
+    book.keep(picture(), count, more, title="both answers", answers=[1, 0])
+    book.keep(picture(), count, made[1:], title="by hand", answers=[None, None], by_hand=True)
+    book.keep(picture(), count, title="looked at", confirmed=True)
+    return {
+        "sure": (24,), "open": (23, 24, 25, 26), "one answer": (25, 26), "both answers": (25,), "by hand": (23,),
+        "looked at": (24,),
+    }  # fmt: skip
+
+
+def test_all_the_numbers_that_it_may_be_are_listed(book, open_ones):
+    lines = {line.title: line for line in book.listing().lines}
+    assert {title: line.likely for title, line in lines.items()} == open_ones
+    assert {title: book.entry(line.key).likely for title, line in lines.items()} == open_ones
+    assert {line.title for line in book.listing("25 or 26").lines} == {"open", "one answer"}
+    with zipfile.ZipFile(io.BytesIO(exported(book))) as pack:
+        sheet = list(csv.DictReader(io.StringIO(pack.read("notebook.csv").decode("utf-8-sig"), newline="")))
+    said = {row["title"]: (row["stitches"], row["it may be"]) for row in sheet}
+    assert (said["open"], said["one answer"], said["sure"]) == (
+        ("24", "23, 24, 25 or 26"), ("25", "25 or 26"), ("24", "24"),
+    )  # fmt: skip
+    key = lines["one answer"].key
+    book.change(book.entry(key), answers=[1, 1])
+    (line,) = book.listing("one answer").lines
+    assert (line.likely, book.listing("25 or 26").found) == ((25,), 1)
+
+
+def test_what_version_2_kept_gets_the_numbers_that_it_may_be(book, open_ones, tmp_path):
+    before = exported(book)
+    with closing(sqlite3.connect(book.path)) as link, link:
+        for title in open_ones:
+            link.execute("UPDATE entry SET sought = ? WHERE title = ?", (f"{title}\n24 stitches", title))
+        # One that is not sound keeps none of the others from being brought up.
+        link.execute("UPDATE entry SET data = '[]' WHERE title = 'by hand'")
+        link.execute("ALTER TABLE entry DROP COLUMN likely")
+        link.execute("PRAGMA user_version = 2")
+    assert {line.title: line.likely for line in Notebook.open(book.path).listing().lines} == open_ones
+    assert {line.title for line in book.listing("25 or 26").lines} == {"open", "one answer"}
+    assert book.listing("24 stitches").found == len(open_ones)
+    # What is exported is not another for it, so that versions of before and after read each other's.
+    assert json.loads(zipfile.ZipFile(io.BytesIO(before)).read("about.json"))["version"] == notebook.FORMAT_VERSION
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    other.import_zip(before)
+    assert {line.title: line.likely for line in other.listing().lines} == open_ones
 
 
 def test_a_step_that_fails_changes_nothing(book, make_count, monkeypatch):

@@ -2,14 +2,19 @@
 
 import csv
 import io
+import itertools
 import re
 import signal
+import sqlite3
+import time
 import zipfile
+from contextlib import closing
 
 import pypdfium2
 import pytest
 
 from counter import words
+from counter.notebook import MOST_TITLE, TROUBLES
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
@@ -130,6 +135,87 @@ def test_killed_server_loses_nothing_that_was_seen(driver, tmp_path):
         server.wait(20)
 
 
+def kept_text(folder, **wanted):
+    """Title and note of the one count in the user's notebook, once they are as wanted."""
+    path = folder / "data" / "rimtally" / "notebook.sqlite3"
+    until = time.monotonic() + PATIENCE / 1000
+    while True:
+        # Not through the notebook's own doors, which would bring it up to date, but as it lies on the disk.
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True, timeout=30)) as link:
+            ((title, note),) = link.execute("SELECT title, note FROM entry").fetchall()
+        found = {"title": title, "note": note}
+        if all(found[name] == text for name, text in wanted.items()):
+            return found
+        if time.monotonic() > until:
+            raise AssertionError(f"{found} is kept instead of {wanted}")
+        time.sleep(0.05)
+
+
+@pytest.mark.parametrize(("window", "theme"), WINDOWS)
+def test_what_is_typed_is_kept_before_its_box_is_left(driver, tmp_path, window, theme):
+    port = free_port()
+    server = started(tmp_path, port)
+    try:
+        with opened(driver, tmp_path / "profile", window, theme) as page:
+            page.goto(f"http://localhost:{port}")
+            choose(page, DISC)
+            total(page, 36)
+            press(page, words.KEEP)
+            expect(page.locator(".kept")).to_be_visible(timeout=PATIENCE)
+            still(page)
+            title, note = (page.get_by_label(label, exact=True) for label in (words.ENTRY_TITLE, words.ENTRY_NOTE))
+            page.evaluate("addEventListener('blur', () => window.left = (window.left ?? 0) + 1, true)")
+            letters = itertools.cycle("knit not, crochet ")
+            for name, box in (("title", title), ("note", note)):
+                box.click()
+                left = page.evaluate("window.left")
+                typed, until = "", time.monotonic() + PATIENCE / 1000
+                # On and on, while what came before is on its way to the server and back.
+                while not kept_text(tmp_path)[name]:
+                    assert time.monotonic() < until, "nothing of what is typed is kept"
+                    if len(typed) < MOST_TITLE - 20:
+                        typed += next(letters)
+                        page.keyboard.type(typed[-1], delay=50)
+                for letter in "and on":
+                    typed += letter
+                    page.keyboard.type(letter)
+                kept_text(tmp_path, **{name: typed})
+                # In the middle, where the caret stays when the answer comes back.
+                page.keyboard.press("Control+Home")
+                page.keyboard.type("<")
+                kept_text(tmp_path, **{name: f"<{typed}"})
+                still(page)
+                assert page.evaluate("document.activeElement.selectionStart") == 1
+                page.keyboard.type(">")
+                kept_text(tmp_path, **{name: f"<>{typed}"})
+                # It can be taken back as if nothing had happened.
+                page.keyboard.press("Control+z")
+                kept_text(tmp_path, **{name: f"<{typed}"})
+                expect(box).to_have_value(f"<{typed}")
+                assert page.evaluate("window.left") == left, "the box was left"
+            # A letter that is made of several keys goes on being made.
+            page.keyboard.press("Control+End")
+            keys = page.context.new_cdp_session(page)
+            for part in ("h", "he", "hen"):
+                caret = {"selectionStart": len(part), "selectionEnd": len(part)}
+                keys.send("Input.imeSetComposition", {"text": part} | caret)
+                kept_text(tmp_path, note=f"<{typed}{part}")
+            keys.send("Input.insertText", {"text": "\u7de8"})
+            both = kept_text(tmp_path, note=f"<{typed}\u7de8")
+            assert both["title"].startswith("<")
+
+            server.send_signal(signal.SIGKILL)
+            server.wait(20)
+            server = started(tmp_path, port)
+            page.goto(f"http://localhost:{port}")
+            total(page, 36)
+            expect(title).to_have_value(both["title"])
+            expect(note).to_have_value(both["note"])
+    finally:
+        server.kill()
+        server.wait(20)
+
+
 def test_taken_away_deleted_and_brought_back(driver, tmp_path):
     with served(tmp_path, [DISC]) as address, opened(driver, tmp_path / "profile", "phone", "light") as page:
         page.goto(address)
@@ -162,6 +248,36 @@ def test_taken_away_deleted_and_brought_back(driver, tmp_path):
             expect(page.locator(".amiss")).to_contain_text(said, timeout=PATIENCE)
         touched(page, row(page, "soft wool").get_by_role("button"))
         total(page, 36)
+
+
+def test_an_export_that_fails_says_why_and_can_be_tried_again(driver, tmp_path):
+    port = free_port()
+    server = started(tmp_path, port)
+    try:
+        with opened(driver, tmp_path / "profile", "phone", "dark") as page:
+            page.goto(f"http://localhost:{port}")
+            choose(page, DISC)
+            total(page, 36)
+            press(page, words.KEEP)
+            press(page, words.TO_BOOK)
+            unfold(page, words.MOVE)
+            expect(page.get_by_role("button", name=words.EXPORT)).to_be_visible(timeout=PATIENCE)
+            still(page)
+            box = page.locator(".st-key-save-export")
+            path = tmp_path / "data" / "rimtally" / "notebook.sqlite3"
+            with closing(sqlite3.connect(path, isolation_level=None)) as link:
+                link.execute("BEGIN EXCLUSIVE")
+                press_now(page, words.EXPORT)
+                expect(box.locator('[data-testid="stDownloadButtonError"]')).to_have_count(1, timeout=PATIENCE)
+                expect(box.locator('[data-testid="stDownloadButtonError"]')).to_be_hidden()
+                link.execute("ROLLBACK")
+            expect(box.locator(".amiss")).to_have_text(" ".join(TROUBLES["locked"]), timeout=PATIENCE)
+            data = downloaded(page, words.EXPORT)
+            assert zipfile.ZipFile(io.BytesIO(data)).testzip() is None
+            expect(box.locator(".amiss")).to_have_count(0, timeout=PATIENCE)
+    finally:
+        server.kill()
+        server.wait(20)
 
 
 def test_on_a_server_by_code_alone(driver, tmp_path):

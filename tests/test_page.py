@@ -85,11 +85,12 @@ def mounted(monkeypatch):
 def address(monkeypatch):
     """What the browser was last told to keep in its address."""
     last = {}
-    monkeypatch.setattr("counter.page.browser._mount", lambda *, key, data: last.update(data))
+    told = lambda *, key, data, on_waited_change: last.update(data)
+    monkeypatch.setattr("counter.page.browser._mount", told)
     last.update(told=[], handed=[])
 
     def remembered(*, key, data, on_found_change, on_wanted_change):
-        last.update(remembered=data)
+        last.update(remembered=data, on_found=on_found_change)
         last["told"].append(data)
 
     monkeypatch.setattr("counter.page.resume._mount", remembered)

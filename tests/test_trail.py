@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
-from counter.notebook import entry_of, from_text, as_text
+from counter.notebook import as_text, entry_of, from_text
 from counter.page.edits import Edits
-from counter.page.questions import questions_of
 from counter.page.show import jpeg
 from counter.page.trail import MOST_STEPS, MOST_TRAIL, followed, trail_of
+from counter.questions import questions_of
 from counter.verdict import MOST_EXPECTED
-from PIL import Image
 
 SIZE = (640, 480)
 DOUBTS = ((1, (320.0, 60.0), "there may be two stitches here"), (13, (320.0, 420.0), "part of the rim is hidden"))

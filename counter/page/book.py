@@ -10,7 +10,7 @@ import streamlit as st
 
 from counter import words
 from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
-from counter.page import door
+from counter.page import door, saving
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go
 from counter.page.show import amiss, day, lines, plain, says
@@ -86,7 +86,7 @@ def _more() -> None:
 
 def _row(line: Listed) -> None:
     """One count; a tap anywhere on it opens it."""
-    total = words.TOTAL.format(n=line.stitches)
+    total = words.TOTAL.format(n=words.either(line.likely))
     if line.off_by is None:
         said, edge = words.STATES[line.state], "not-sure" if line.state == "not sure" else ""
     else:
@@ -108,10 +108,7 @@ def _row(line: Listed) -> None:
 
 
 def _export(book: Notebook) -> None:
-    st.download_button(
-        words.EXPORT, lambda: _packed(book), words.EXPORT_NAME, "application/zip", on_click="ignore", width="stretch",
-        icon=":material/download:",
-    )  # fmt: skip
+    saving.offer("export", words.EXPORT, lambda: _packed(book), words.EXPORT_NAME, "application/zip")
     lines([words.EXPORT_HINT])
 
 
@@ -119,6 +116,9 @@ def _import(book: Notebook) -> None:
     state = st.session_state
     # No list of types: what is no such zip is refused in our own words.
     file = st.file_uploader(words.IMPORT, key=f"import-{state.imports}")
+    if door.at_home():
+        lines([words.IMPORT_LARGE.format(most=st.get_option("server.maxUploadSize"))])
+        st.code(words.IMPORT_COMMAND.format(name=words.EXPORT_NAME), language=None, wrap_lines=True)
     if file is None:
         return
     try:

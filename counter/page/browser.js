@@ -1,10 +1,31 @@
 // What the page asks of the browser beside showing things.
 
+const SAVED = ".st-key-kept"; // what is typed in there is kept in the notebook
+const HELD = 700; // milliseconds that it may stand in its box alone
+
+const held = new Map(); // box -> what will hand it over
+
+/** Streamlit takes a text when its box is left: what is kept is handed over while it is typed. */
+function typed({ target }) {
+  if (!target.closest?.(SAVED) || held.has(target)) return;
+  // Not put off by the next letter: who types on without a pause is no less safe.
+  held.set(target, setTimeout(hand, HELD, target));
+}
+
+/**
+ * As if by the key that Streamlit takes a text by: caret, selection, undo and a letter that is being
+ * made of several keys stay as they are. On phones every word is being made until the next one begins.
+ */
+function hand(box) {
+  held.delete(box);
+  box.dispatchEvent(new KeyboardEvent("keydown", { key: "Enter", ctrlKey: true, bubbles: true }));
+}
+
 const SETTLED = 60; // milliseconds until a box knows what was pasted into it
 
-/** Streamlit takes a text when its box is left: a pasted one is taken at once. */
+/** A text that is pasted is taken at once, by leaving its box. */
 function pasted({ target }) {
-  if (!(target instanceof HTMLTextAreaElement)) return;
+  if (!(target instanceof HTMLTextAreaElement) || target.closest(SAVED)) return;
   setTimeout(() => {
     target.blur();
     // A finger wants to see what came of it, not the keyboard; keys go on where they were.
@@ -44,11 +65,34 @@ function offer(now) {
   });
 }
 
+const FILE = "st-key-save-"; // begins the name of what holds a button that saves a file
+let tell = null;
+
+/** A file that does not come is told to the page, which says why; one that comes takes that line away. */
+function saving({ target }) {
+  const button = target.closest?.("button");
+  const box = button?.closest(`[class*="${FILE}"]`);
+  if (!box) return;
+  let waited = false; // the button can't be pressed while it waits
+  const watch = new MutationObserver(() => {
+    waited ||= button.disabled;
+    if (!waited || button.disabled) return;
+    watch.disconnect();
+    const name = [...box.classList].find((own) => own.startsWith(FILE)).slice(FILE.length);
+    if (box.querySelector('[data-testid="stDownloadButtonError"]')) tell("waited", name);
+    else if (box.querySelector(".amiss")) tell("waited", "");
+  });
+  watch.observe(box, { attributes: true, childList: true, subtree: true });
+}
+
 let listening = false;
 
-export default function ({ data }) {
+export default function ({ data, setTriggerValue }) {
+  tell = setTriggerValue;
   if (!listening) {
     document.addEventListener("paste", pasted);
+    document.addEventListener("input", typed);
+    document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);
   }
   listening = true;

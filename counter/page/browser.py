@@ -1,8 +1,9 @@
 """What the page asks of the browser.
 
-To keep the plan in the address, to hand over pasted text at once, to begin each
-view at its top, or where it was left, and to let a phone offer its camera where
-a tap asked for another photo.
+To keep the plan in the address, to hand over pasted text at once and what is
+typed into the notebook while it is typed, to begin each view at its top, or
+where it was left, to let a phone offer its camera where a tap asked for another
+photo, and to say where a file that was asked for did not come.
 """
 
 from __future__ import annotations
@@ -11,7 +12,11 @@ from pathlib import Path
 
 import streamlit as st
 
+from counter.page import saving
+
 __all__ = ["tell_browser"]
+
+KEY = "told"
 
 _mount = st.components.v2.component(
     "browser",
@@ -33,4 +38,5 @@ def tell_browser(query: str | None, place: str, asked: int) -> None:
         Grows with every tap that asks for another photo.
     """
     with st.container(key="browser"):
-        _mount(key="told", data={"query": query, "place": place, "asked": asked})
+        told = {"query": query, "place": place, "asked": asked}
+        _mount(key=KEY, data=told, on_waited_change=lambda: saving.in_vain(st.session_state[KEY].waited))

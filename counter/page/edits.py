@@ -10,7 +10,7 @@ import numpy as np
 
 from counter.answer import Count
 from counter.notebook import KeptMark, counted_by_person
-from counter.page.questions import Question, reweighed
+from counter.questions import Question, weighed
 from counter.verdict import MOST_EXPECTED
 
 __all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
@@ -19,8 +19,6 @@ __all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
 FEWEST = 3
 #: A place in doubt lies on a mark, not between two, where the mark is nearer than this share of the way to the next.
 ON_MARK = 0.3
-#: Numbers that are shown make up this probability, two to four of them.
-ENOUGH, MOST_LIKELY = 0.9, 4
 #: Marks that were kept are where answers put them if they are nearer than this, in pixels: they were rounded.
 SAME = 0.5
 
@@ -369,10 +367,7 @@ def count_so_far(count: Count, edits: Edits) -> Count:
     """
     if not edits.answers:
         return count
-    posterior = reweighed(count.posterior, count.stitches, edits.questions, edits.answers)
-    ranked = sorted(posterior, key=posterior.get, reverse=True)
-    enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), ENOUGH)) + 1
+    posterior, likely = weighed(count, edits.questions, edits.answers)
     open_ones = [question.doubt for i, question in enumerate(edits.questions) if i not in edits.answers]
     whole = persons_count(replace(count, doubts=tuple(open_ones)), edits)
-    likely = tuple(ranked[: max(2, min(enough, MOST_LIKELY))])
     return replace(whole, posterior=posterior, sure=False, likely=likely, reason=count.reason)

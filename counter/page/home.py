@@ -20,18 +20,18 @@ from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.count import count_photo, load
 from counter.overlay import draw_marks
-from counter.page import alike, book, door, keeping, pattern, resume, several, size
+from counter.page import alike, book, door, keeping, pattern, resume, saving, several, size
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
-from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
+from counter.questions import questions_of
 from counter.report import report_page
 from counter.scale import count_and_scale, mat_middle
 from counter.verdict import MOST_EXPECTED, Verdict
@@ -403,13 +403,12 @@ def _save(photo: Photo, count: Count, found: Check, by_person: bool) -> None:
         "date": day(datetime.now(UTC)),
         "paper": paper_for(st.context.locale),
     }
-    st.download_button(
-        words.SAVE, lambda: _marked(photo, count, found.verdict, by_person), words.SAVE_NAME, "image/jpeg",
-        on_click="ignore", width="stretch", icon=":material/download:",
-    )  # fmt: skip
-    st.download_button(
-        words.SAVE_PAGE, lambda: report_page(photo, count, found, **told), words.SAVE_PAGE_NAME, "application/pdf",
-        on_click="ignore", width="stretch", icon=":material/print:",
+    saving.offer(
+        "marked", words.SAVE, lambda: _marked(photo, count, found.verdict, by_person), words.SAVE_NAME, "image/jpeg"
+    )
+    saving.offer(
+        "page", words.SAVE_PAGE, lambda: report_page(photo, count, found, **told), words.SAVE_PAGE_NAME,
+        "application/pdf", "print",
     )  # fmt: skip
 
 

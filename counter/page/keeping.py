@@ -18,11 +18,11 @@ from counter.notebook import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, Noteb
 from counter.page import door
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
-from counter.page.questions import questions_of
 from counter.page.rim_picture import browser_picture, shown_size
 from counter.page.session import bound, forget_photo
 from counter.page.show import TICK, amiss, day
 from counter.photo import Photo
+from counter.questions import questions_of
 
 __all__ = [
     *("Tie", "ask_for_photo", "close", "drafted", "hold", "keep", "kept", "leave", "panel", "question", "reopen"),

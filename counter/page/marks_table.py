@@ -10,7 +10,7 @@ import streamlit as st
 from counter import words
 from counter.answer import Count, clock_position
 from counter.page.edits import Edits
-from counter.page.questions import lettered
+from counter.questions import lettered
 from counter.slips import Slip
 
 __all__ = ["marks_table", "rows_of"]

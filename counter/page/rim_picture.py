@@ -22,10 +22,10 @@ from counter import words
 from counter.answer import Count, Doubt, clock_position
 from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
 from counter.page.edits import Edits
-from counter.page.questions import lettered
 from counter.page.rim_strip import RimStrip, lay_rim_straight
 from counter.page.show import data_address
 from counter.photo import Photo
+from counter.questions import lettered
 from counter.slips import Slip
 
 __all__ = ["browser_picture", "requested", "rim_picture", "shown_size"]

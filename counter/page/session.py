@@ -28,7 +28,9 @@ Names, all of them set by :func:`begin` or with a photo:
   ``leaving`` (what holds once the photo is let go, None where it stays);
 - of the visit itself: ``visit`` (its name, drawn at random), ``left`` (what an
   earlier tab left behind, while it is offered, else None), ``heard`` (how often
-  the browser said what it found), ``hand`` (whether it is to hand over all of it).
+  the browser said what it found), ``hand`` (whether it is to hand over all of it),
+  ``unmade`` (why a file could not be saved from what is shown, by the name of its
+  button, or nothing).
 
 Streamlit forgets a widget's state when the widget is not shown; these stay.
 """
@@ -57,7 +59,7 @@ VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total", "sheet", "wanted", "unreturned"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
-    *("visit", "left", "heard", "hand"),
+    *("visit", "left", "heard", "hand", "unmade"),
 )
 
 
@@ -70,7 +72,7 @@ def begin() -> None:
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
-        visit=secrets.token_hex(8), left=None, heard=0, hand=False, sheet="", wanted={}, unreturned="",
+        visit=secrets.token_hex(8), left=None, heard=0, hand=False, sheet="", wanted={}, unreturned="", unmade={},
     )  # fmt: skip
 
 
@@ -84,6 +86,7 @@ def forget_photo() -> None:
     """Let go of the photo and of everything that was said about it."""
     for name in PHOTO:
         st.session_state.pop(name, None)
+    st.session_state.unmade = {}  # another one: what is still being made speaks into the old one
 
 
 def let_go(files: Iterable[UploadedFile]) -> None:

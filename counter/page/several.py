@@ -20,15 +20,15 @@ from counter import words
 from counter.answer import Count, Refusal
 from counter.check import Check, check
 from counter.notebook import NotebookError, scaled
-from counter.page import door, keeping, pattern
+from counter.page import door, keeping, pattern, saving
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
-from counter.page.questions import questions_of
 from counter.page.rim_picture import shown_size
 from counter.page.session import bound
 from counter.page.show import amiss, jpeg
 from counter.photo import Photo, read_photo
 from counter.plan import Plan
+from counter.questions import questions_of
 from counter.report import Row, SheetLine, class_sheet, sheet_csv
 from counter.verdict import MOST_EXPECTED
 
@@ -296,10 +296,9 @@ def sheet() -> list:
         lines = class_sheet([_row(k, piece, plan, total) for k, piece in enumerate(state.pieces)])
     with side:
         # With a byte order mark, by which spreadsheets know UTF-8.
-        st.download_button(
-            words.SAVE_SHEET, lambda: sheet_csv(lines).encode("utf-8-sig"), words.SHEET_NAME, "text/csv",
-            on_click="ignore", width="stretch", icon=":material/download:",
-        )  # fmt: skip
+        saving.offer(
+            "sheet", words.SAVE_SHEET, lambda: sheet_csv(lines).encode("utf-8-sig"), words.SHEET_NAME, "text/csv"
+        )
         more = []
         if len(state.pieces) < MOST_PHOTOS:
             more = st.file_uploader(words.MORE_PHOTOS, accept_multiple_files=True, key=f"more-{state.turn}")

@@ -1,4 +1,4 @@
-"""Places in doubt as questions that a tap answers."""
+"""Places in doubt as questions that a person answers, and what the answers leave of the probabilities."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ from counter import words
 from counter.answer import Count, Doubt
 from counter.overlay import doubt_letter
 
-__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed"]
+__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed", "weighed"]
 
 #: Most questions about one photo.
 MOST_QUESTIONS = 4
 #: Below this probability a number one higher or lower is not asked for.
 WORTH_ASKING = 0.02
+#: Numbers that are shown make up this probability, two to four of them.
+ENOUGH, MOST_LIKELY = 0.9, 4
 #: What to ask, by the kind of a doubt: question, and the answers with how they change the number.
 _ASKED = {
     "end": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
@@ -143,3 +145,32 @@ def reweighed(
     left[at] = max(left.get(at, 0.0), 1.0001 * others, 1e-12)
     whole = sum(left.values())
     return {number: weight / whole for number, weight in left.items() if weight > 0}
+
+
+def weighed(
+    count: Count, questions: tuple[Question, ...], answers: Mapping[int, int]
+) -> tuple[dict[int, float], tuple[int, ...]]:
+    """What a photo and the answers so far say together.
+
+    Parameters
+    ----------
+    count : Count
+        The photo's own count.
+    questions : tuple of Question
+        What is asked about it.
+    answers : mapping of int to int
+        Index of a question -> the change that was answered; at least one is still open.
+
+    Returns
+    -------
+    posterior : mapping of int to float
+        As of :func:`reweighed`; the photo's own before the first answer.
+    likely : tuple of int
+        The numbers that are shown, most probable first.
+    """
+    if not answers:
+        return count.posterior, count.likely
+    posterior = reweighed(count.posterior, count.stitches, questions, answers)
+    ranked = sorted(posterior, key=posterior.get, reverse=True)
+    enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), ENOUGH)) + 1
+    return posterior, tuple(ranked[: max(2, min(enough, MOST_LIKELY))])
