@@ -198,7 +198,7 @@ def test_notebook_of_a_server(elsewhere, page):  # noqa: F811
 
 def test_count_of_an_earlier_tab(left_behind):  # noqa: F811
     _, message = left_behind
-    page = signed_page(handed_back(fresh(), message | {"own": False}))
+    page = signed_page(handed_back(fresh(), message, own=False))
     assert words.LEFT_HERE in shown(page)
 
 

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
+from counter import words
 from counter.notebook import as_text, entry_of, from_text
 from counter.page.edits import Edits
 from counter.page.show import jpeg
@@ -16,7 +17,10 @@ from counter.questions import questions_of
 from counter.verdict import MOST_EXPECTED
 
 SIZE = (640, 480)
-DOUBTS = ((1, (320.0, 60.0), "there may be two stitches here"), (13, (320.0, 420.0), "part of the rim is hidden"))
+DOUBTS = (
+    (1, (320.0, 60.0), words.IN_DOUBT["two"], "two"),
+    (13, (320.0, 420.0), words.IN_DOUBT["hidden"], "hidden"),
+)
 
 
 @pytest.fixture(scope="module")
