@@ -100,7 +100,7 @@ function takePhoto(data) {
     await turnTo(data.sheet, data.lasting);
     await sheet.take(data);
     sheet.asked.delete(data.photo);
-    if (latest.sheet?.name === data.sheet) judge(latest.sheet);
+    if (latest?.sheet?.name === data.sheet) judge(latest.sheet);
   });
 }
 
