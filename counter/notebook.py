@@ -1363,7 +1363,9 @@ def _checked(entry: Entry) -> Entry:
     return entry
 
 
-def in_copy(points: Sequence[tuple[float, float]] | np.ndarray, size: tuple[int, int], kept: tuple[int, int]) -> np.ndarray:
+def in_copy(
+    points: Sequence[tuple[float, float]] | np.ndarray, size: tuple[int, int], kept: tuple[int, int]
+) -> np.ndarray:
     """Places of a photo in a copy of it.
 
     Parameters

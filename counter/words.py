@@ -50,7 +50,8 @@ GO_ON = "Go on with it"
 LET_LEFT_GO = "Let it go"
 
 # What a reload could not bring back
-UNRETURNED, UNRETURNED_ONE = "{n} photos did not come back: drop them again.", "1 photo did not come back: drop it again."
+UNRETURNED = "{n} photos did not come back: drop them again."
+UNRETURNED_ONE = "1 photo did not come back: drop it again."
 IN_BOOK, IN_BOOK_ONE = "{n} that you kept are in your notebook.", "1 that you kept is in your notebook."
 
 # While it works

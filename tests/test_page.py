@@ -89,12 +89,15 @@ def address(monkeypatch):
     monkeypatch.setattr("counter.page.browser._mount", told)
     last.update(told=[], handed=[])
 
-    def remembered(*, key, data, on_found_change, on_wanted_change):
-        last.update(remembered=data, on_found=on_found_change)
-        last["told"].append(data)
+    def tell(*, key, data):
+        if "photo" in data:
+            last["handed"].append(data)
+        else:
+            last.update(remembered=data)
+            last["told"].append(data)
 
-    monkeypatch.setattr("counter.page.resume._mount", remembered)
-    monkeypatch.setattr("counter.page.resume._mount_photo", lambda *, key, data: last["handed"].append(data))
+    monkeypatch.setattr("counter.page.resume._mount_memory", lambda *, key, on_found_change, on_wanted_change: None)
+    monkeypatch.setattr("counter.page.resume._tell", tell)
     return last
 
 

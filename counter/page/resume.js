@@ -93,17 +93,15 @@ async function keepSheet(data) {
   if (wanted.length) tell("wanted", Object.fromEntries(wanted.map((photo) => [photo, !sheet.revisions.has(photo)])));
 }
 
-/** Take in the photos of the sheet that came. */
-function arrived() {
-  for (const data of window.rimSheet?.splice(0) ?? []) {
-    if (!able) continue;
-    inTurn(async () => {
-      await turnTo(data.sheet, data.lasting);
-      await sheet.take(data);
-      sheet.asked.delete(data.photo);
-      if (latest.sheet?.name === data.sheet) judge(latest.sheet);
-    });
-  }
+/** Take in a photo of the sheet. */
+function takePhoto(data) {
+  if (!able) return;
+  inTurn(async () => {
+    await turnTo(data.sheet, data.lasting);
+    await sheet.take(data);
+    sheet.asked.delete(data.photo);
+    if (latest?.sheet?.name === data.sheet) judge(latest.sheet);
+  });
 }
 
 function unfinished(event) {
@@ -149,8 +147,6 @@ function lookFor(data) {
   });
 }
 
-let listening = false;
-
 /** Remember what was told. */
 function take(data) {
   safe = false;
@@ -163,20 +159,28 @@ function take(data) {
   else if (data.over) inTurn(forgetSheet);
 }
 
-export default function ({ data, setTriggerValue }) {
+/** Take in how the page stands. */
+function standing(data) {
   latest = data;
-  tell = setTriggerValue;
   const asked = data.hand && !handing;
   handing = data.hand;
-  if (data.visit !== visit || asked) {
-    // The server knows nothing of this tab.
-    if (data.visit !== visit) [written, told] = [null, 0];
-    visit = data.visit;
-    lookFor(data);
-  } else {
-    take(data);
-  }
-  if (!listening) addEventListener("rim-sheet", arrived);
+  if (data.visit === visit && !asked) return take(data);
+  // The server knows nothing of this tab.
+  if (data.visit !== visit) [written, told] = [null, 0];
+  visit = data.visit;
+  lookFor(data);
+}
+
+/** Take in what was told, see told.js. */
+function listen() {
+  for (const data of window.rimTold?.splice(0) ?? []) (data.photo ? takePhoto : standing)(data);
+}
+
+let listening = false;
+
+export default function ({ setTriggerValue }) {
+  tell = setTriggerValue;
+  if (!listening) addEventListener("rim-told", listen);
   listening = true;
-  arrived(); // what came before anybody listened
+  listen();
 }

@@ -40,16 +40,16 @@ __all__ = ["Left", "banner", "hand_over_each", "remember"]
 KEY = "remembered"
 HERE = Path(__file__).parent
 
-_mount = st.components.v2.component(
+_mount_memory = st.components.v2.component(
     "resume",
     html="<i hidden></i>",
     # One text: a component's script can't import another.
     js="\n".join((HERE / name).read_text(encoding="utf-8") for name in ("sheet_memory.js", "resume.js")),
 )
-_mount_photo = st.components.v2.component(
-    "sheet_photo",
+_tell = st.components.v2.component(
+    "told",
     html="<i hidden></i>",
-    js=(HERE / "sheet_photo.js").read_text(encoding="utf-8"),
+    js=(HERE / "told.js").read_text(encoding="utf-8"),
 )
 
 
@@ -106,7 +106,9 @@ def remember(under_way: Sequence[Piece] = (), rest: int = 0) -> None:
         "ask": any(piece.edits is not None and not piece.kept for piece in state.pieces),
     }
     with st.container(key="resume"):
-        _mount(key=KEY, data=data, on_found_change=_found, on_wanted_change=_wanted)
+        # It is always the same, so that Streamlit doesn't send it again; the other is short.
+        _mount_memory(key=KEY, on_found_change=_found, on_wanted_change=_wanted)
+        _tell(key="standing", data=data)
 
 
 def _sheet(all_pieces: Sequence[Piece], rest: int) -> dict | None:
@@ -159,7 +161,7 @@ def _hand_over(piece: Piece, head: dict, with_picture: bool) -> None:
         "sketch": sketch_of(piece),
         "picture": picture_of(piece) if with_picture else None,
     }
-    _mount_photo(key=f"handed-{piece.key}", data=data)
+    _tell(key=f"handed-{piece.key}", data=data)
 
 
 def _wanted() -> None:

@@ -52,7 +52,8 @@ function claimed(sheet) {
       resolve(true);
       return new Promise((letGo) => locks.set(sheet, letGo));
     };
-    navigator.locks.request(`${KEY}-${sheet}`, { signal: AbortSignal.timeout(CLAIM) }, hold).catch(() => resolve(false));
+    const patience = { signal: AbortSignal.timeout(CLAIM) };
+    navigator.locks.request(`${KEY}-${sheet}`, patience, hold).catch(() => resolve(false));
   });
 }
 
@@ -63,7 +64,8 @@ function letGo(sheet) {
 
 async function seal(key, text) {
   const iv = crypto.getRandomValues(new Uint8Array(12)); // AES-GCM: never the same twice under one key
-  return { iv, data: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, key, new TextEncoder().encode(text)), at: Date.now() };
+  const data = await crypto.subtle.encrypt({ name: "AES-GCM", iv }, key, new TextEncoder().encode(text));
+  return { iv, data, at: Date.now() };
 }
 
 /** What a record holds, null where it can't be read. */
