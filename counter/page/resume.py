@@ -263,7 +263,7 @@ def banner() -> None:
         head, picture = words.SHEET_LEFT_HERE, left.pieces[0].small
         said = words.PHOTO if left.many == 1 else words.PHOTOS.format(n=left.many)
     else:
-        head, picture, said = words.LEFT_HERE, left.picture, words.TOTAL.format(n=len(left.entry.marks))
+        head, picture, said = words.LEFT_HERE, left.picture, words.stitches(words.either(left.entry.likely))
     image = f'<img src="{picture}" alt="">' if picture else "<i></i>"
     with st.container(key="left", border=True):
         st.html(f'<div class="first-piece">{image}<div><span>{escape(head)}</span><b>{escape(said)}</b></div></div>')
