@@ -33,6 +33,7 @@ def walk(page: Page, address: str):
     def again() -> None:
         pressed(page, "Another photo")
         page.get_by_text("Or try one").wait_for()
+        page.wait_for_timeout(1500)
 
     page.goto(address)
     page.get_by_text("Or try one").wait_for()
@@ -79,6 +80,7 @@ def walk(page: Page, address: str):
     yield "6-off"
     unfolded(page, "Size and gauge")
     unfolded(page, "Two alike")
+    page.wait_for_timeout(1500)
     page.get_by_text("Looking for").wait_for(state="detached")
     page.wait_for_timeout(1500)
     yield "7-panels"
