@@ -26,6 +26,7 @@ from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
+from counter.page.memory import give_back_large
 from counter.page.rim_picture import browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
@@ -104,6 +105,7 @@ def _place(answer: object) -> str:
 @st.cache_resource(show_spinner=False)
 def _load() -> None:
     """Load what the first count needs while the person still looks for a photo."""
+    give_back_large()
     Thread(target=load, daemon=True).start()
     # Streamlit looks for garbage after every run, on the way to the marked picture too: not in the
     # libraries, which is where nearly all of that time goes.
