@@ -15,7 +15,7 @@ import numpy as np
 
 from counter.answer import Refusal
 from counter.piece import Piece, find_pieces
-from counter.rounds import is_worked
+from counter.rounds import body_strip, is_worked
 
 __all__ = ["find_centre", "find_worked", "ways"]
 
@@ -31,8 +31,11 @@ TRUST = 0.12
 WEIGHT = 16.0
 
 
-def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float]] | Refusal:
+def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float], np.ndarray] | Refusal:
     """Find the one piece in a photo that was worked in rounds, and its centre ring.
+
+    Or the refusal that says why there is no such piece: "no piece", "several
+    pieces" or "cut off".
 
     Parameters
     ----------
@@ -43,25 +46,23 @@ def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float]] | Refus
     -------
     piece : Piece
     centre : tuple of float
-        (x, y) in pixels of the photo. Or a refusal: "no piece", "several
-        pieces" or "cut off".
+        (x, y) in pixels of the photo.
+    body : ndarray of shape (rows, columns, 3), uint8
+        The whole body laid straight, see :func:`counter.rounds.body_strip`.
     """
     worked = []
     cut_off = False
     for piece in find_pieces(pixels):
         centre = find_centre(pixels, piece)
-        if is_worked(pixels, piece, centre):
+        body = body_strip(pixels, piece, centre)
+        if is_worked(pixels, piece, centre, body):
             if piece.cut_off:
                 cut_off = True
             else:
-                worked.append((piece, centre))
+                worked.append((piece, centre, body))
     if len(worked) > 1:
         # Beside a piece a ball of yarn must not pass for another, nor scissors that meet the frame.
-        second = [
-            (piece, centre)
-            for piece, centre in worked[1:]
-            if not piece.at_frame and is_worked(pixels, piece, centre, clearly=True)
-        ]
+        second = [one for one in worked[1:] if not one[0].at_frame and is_worked(pixels, *one, clearly=True)]
         if second and is_worked(pixels, *worked[0], clearly=True):
             return Refusal("several pieces")
         return (second or worked)[0]

@@ -18,10 +18,10 @@ from counter.braid import FINE, Braid, follow, look, look_again, network
 from counter.centre import find_worked, ways
 from counter.photo import Photo, read_photo
 from counter.piece import Piece
-from counter.rounds import BODY_DEPTHS, count_rounds
+from counter.rounds import count_rounds
 from counter.seam import RoundTally, tally_round
 from counter.tally import Evidence, WidthModel
-from counter.unwrap import rim_places, to_picture, unwrap
+from counter.unwrap import rim_places, to_picture
 from counter.width import FEWEST, MOST, find_width, refined
 
 __all__ = ["count_photo", "evidence_of", "load", "tally_of", "whole"]
@@ -53,8 +53,6 @@ SURE, SURE_IN_VIEW, SURE_SEAM, SURE_BY_WIDTH = 0.86, 0.97, 0.8, 1.04
 SHOWN = 0.9
 #: Depths of marks below the rim, in stitch widths; what is said beyond is astray.
 DEEP = (-0.3, 1.0)
-#: Columns of the strip that shows the whole body.
-BODY_COLUMNS = 720
 
 
 def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool = False) -> Count | Refusal:
@@ -80,7 +78,7 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
     found = find_worked(pixels)
     if isinstance(found, Refusal):
         return found
-    piece, centre = found
+    piece, centre, body = found
     rough = find_width(pixels, piece, centre)
     if not rough:
         return Refusal("no stitches")
@@ -102,7 +100,6 @@ def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool =
             for place, kind in result.doubts
         )
     )
-    body = unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS).pixels
     rounds, _ = count_rounds(body, stitches)
     posterior = result.posterior
     by_width = refined(seen)

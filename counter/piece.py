@@ -303,7 +303,7 @@ def _radial_outline(mask: np.ndarray) -> np.ndarray:
     rows, columns = np.nonzero(mask)
     centre = np.array([columns.mean(), rows.mean()])
     direction = _directions(DIRECTIONS)
-    steps = np.arange(0, np.hypot(*mask.shape), 0.25)
+    steps = np.arange(0, np.hypot(rows - centre[1], columns - centre[0]).max() + 1.5, 0.25)
     places = centre[:, None, None] + direction.T[:, :, None] * steps
     inside = ndimage.map_coordinates(mask.astype(np.float32), places[::-1], order=1, cval=0) > 0.5
     radius = steps[inside.shape[1] - 1 - np.argmax(inside[:, ::-1], axis=1)]

@@ -20,10 +20,12 @@ from scipy import ndimage
 from counter.piece import Piece
 from counter.unwrap import unwrap
 
-__all__ = ["BODY_DEPTHS", "SECTORS", "WANDER", "count_rounds", "is_worked", "line_profiles", "ring_lines"]
+__all__ = ["BODY_DEPTHS", "SECTORS", "WANDER", "body_strip", "count_rounds", "is_worked", "line_profiles", "ring_lines"]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
 BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
+#: Columns of such a strip.
+BODY_COLUMNS = 720
 #: Height of a round over the width of a stitch on the rim: the likely value
 #: and the spread of its logarithm. Single crochets are about as high as wide,
 #: taller stitches up to twice (common practice).
@@ -118,7 +120,28 @@ def ring_lines(body: np.ndarray) -> np.ndarray:
     return 2 * power / max(float((profiles**2).sum() * (_weight() ** 2).sum()), 1e-9)
 
 
-def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, clearly: bool = False) -> bool:
+def body_strip(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> np.ndarray:
+    """The whole body laid straight.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB photo.
+    piece : Piece
+        The piece in it.
+    centre : tuple of float
+        (x, y) of its centre ring, in pixels.
+
+    Returns
+    -------
+    ndarray of shape (len(BODY_DEPTHS), BODY_COLUMNS, 3), uint8
+    """
+    return unwrap(pixels, piece, centre, BODY_DEPTHS, BODY_COLUMNS).pixels
+
+
+def is_worked(
+    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], body: np.ndarray, *, clearly: bool = False
+) -> bool:
     """Tell whether a round thing was worked in rounds.
 
     Parameters
@@ -129,6 +152,8 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, 
         The round thing.
     centre : tuple of float
         (x, y) of its centre ring, in pixels.
+    body : ndarray of shape (len(BODY_DEPTHS), BODY_COLUMNS, 3), uint8
+        From :func:`body_strip`.
     clearly : bool, optional
         Ask for a texture that turns with the place, whatever lines there are.
 
@@ -137,7 +162,8 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, 
     bool
         False for what is smooth, woven, knitted or wound.
     """
-    if not _has_texture(pixels, piece, centre):
+    light = cv2.cvtColor(body, cv2.COLOR_RGB2LAB)[..., 0]
+    if not _has_texture(light.astype(np.float32)):
         return False
     upright, turned = _likeness(pixels, piece, centre)
     turns = turned - upright
@@ -145,14 +171,11 @@ def is_worked(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], *, 
         return False
     if clearly or turns >= TURNS_CLEARLY:
         return turns >= TURNS_CLEARLY
-    strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
-    return bool(ring_lines(cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(float)).max() >= LINES)
+    return bool(ring_lines(light.astype(float)).max() >= LINES)
 
 
-def _has_texture(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> bool:
-    """Tell whether a round thing is as uneven as yarn nearly everywhere."""
-    strip = unwrap(pixels, piece, centre, BODY_DEPTHS, 720).pixels
-    light = cv2.cvtColor(strip, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
+def _has_texture(light: np.ndarray) -> bool:
+    """Tell whether a round thing is as uneven as yarn nearly everywhere, by the lightness of its body."""
     # Along the rounds only: the ridges of a plate run round its middle.
     light = np.hstack([light[:, -90:], light, light[:, :90]])
     fine = light - cv2.GaussianBlur(light, (0, 0), sigmaX=12, sigmaY=0.01)

@@ -53,7 +53,7 @@ def test_the_piece_is_told_from_a_plate_beside_it():
     y, x = np.mgrid[:640, :900]
     inside = np.hypot(x - 690, y - 330) < 170
     pixels[inside] = (230, 235, 240)
-    piece, _ = find_worked(pixels)
+    piece, *_ = find_worked(pixels)
     assert piece.centre == pytest.approx((280, 330), abs=4)
     pixels[inside] = plate[inside]
     assert find_worked(pixels) == Refusal("several pieces")

@@ -106,7 +106,11 @@ def _place(answer: object) -> str:
 def _load() -> None:
     """Load what the first count needs while the person still looks for a photo."""
     give_back_large()
-    Thread(target=load, daemon=True).start()
+    Thread(target=_load_beside, daemon=True).start()
+
+
+def _load_beside() -> None:
+    load()
     # Streamlit looks for garbage after every run, on the way to the marked picture too: not in the
     # libraries, which is where nearly all of that time goes.
     gc.collect()
@@ -203,9 +207,11 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
     try:
         with step, st.spinner(words.READING):
             photo = read_photo(data)
+            # The smaller copy shows as much.
+            small = None if isinstance(photo, Refusal) else photo.working
         with step, st.spinner(words.COUNTING), ThreadPoolExecutor(1) as beside:
             # The picture for the browser is made while the photo is counted.
-            picture = beside.submit(_shown, photo)
+            picture = None if small is None else beside.submit(browser_picture, small)
             answer, scale = _counted(photo)
             if isinstance(answer, Count):
                 st.session_state.update(
@@ -219,11 +225,6 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
     let_go(uploaded)
     st.session_state.update(answer=answer, chosen=None, unreturned="", turn=st.session_state.turn + 1)
     st.rerun()
-
-
-def _shown(photo: Photo | Refusal) -> str | None:
-    """The photo for the browser."""
-    return None if isinstance(photo, Refusal) else browser_picture(photo.pixels)
 
 
 def _count_several(files: list) -> None:
