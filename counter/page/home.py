@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import importlib
 import logging
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
@@ -110,6 +111,8 @@ def _load() -> None:
 
 
 def _load_beside() -> None:
+    # Streamlit asks it about all data for the browser, and would load it when the first marks are ready.
+    importlib.import_module("pandas")
     load()
     # Streamlit looks for garbage after every run, on the way to the marked picture too: not in the
     # libraries, which is where nearly all of that time goes.
