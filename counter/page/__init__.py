@@ -17,6 +17,7 @@ OPTIONS = {
     "browser.gatherUsageStats": "false",
     "client.showErrorDetails": "none",
     "client.toolbarMode": "minimal",
+    "runner.magicEnabled": "false",  # a line that is a value alone would be shown to the visitor
     "theme.baseRadius": "14px",
     "theme.buttonRadius": "14px",
     "theme.font": "ui-rounded, 'SF Pro Rounded', 'Nunito', system-ui, 'Segoe UI', 'Noto Sans', sans-serif",
