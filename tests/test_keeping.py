@@ -20,6 +20,8 @@ from counter.page.show import paper_for, plain
 from counter.photo import read_photo
 from counter.questions import questions_of
 
+# What a browser is told is tested in a browser.
+pytestmark = pytest.mark.usefixtures("mounted", "address")
 DOUBTS = (
     (1, (320.0, 60.0), words.IN_DOUBT["two"], "two"),
     (13, (320.0, 420.0), "part of the rim is hidden"),
