@@ -424,6 +424,7 @@ def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, mo
 def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monkeypatch):  # noqa: F811
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     book = open_own()
+    page.text_area(key="note-shown").set_value("typed here").run()
     book.change(the_only(book), title="from the other window")
     edited(page, lambda edits: edits.remove(3))
     assert notebook.TROUBLES["changed elsewhere"][0] in shown(page) and words.KEEP in labels(page)
@@ -436,6 +437,7 @@ def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monke
     assert notebook.TROUBLES["gone"][0] in shown(page) and 'data-total="22"' in shown(page)
     pressed(page, words.KEEP)
     assert the_only(book).off_by is None and len(the_only(book).marks) == 22
+    assert the_only(book).note == page.text_area(key="note-shown").value == "typed here"
 
 
 def test_a_notebook_that_cannot_be_opened(here, page, count_of_sample, monkeypatch, data_folder):  # noqa: F811

@@ -141,8 +141,9 @@ def _text(text: str, most: int) -> str:
 
 
 def keep(
-    notebook: Notebook, photo: Photo, own: Count, edits: Edits, confirmed: bool, goal: Goal, title: str = ""
-) -> Tie:
+    notebook: Notebook, photo: Photo, own: Count, edits: Edits, confirmed: bool, goal: Goal, title: str = "",
+    note: str = "",
+) -> Tie:  # fmt: skip
     """Keep a count.
 
     Parameters
@@ -157,7 +158,7 @@ def keep(
         A person looked and said that it is so.
     goal : Goal
         What it is held against.
-    title : str, optional
+    title, note : str, optional
 
     Returns
     -------
@@ -168,7 +169,7 @@ def keep(
     NotebookError
         If it can't be kept.
     """
-    stands = _standing(edits, confirmed, goal, title, "")
+    stands = _standing(edits, confirmed, goal, title, note)
     return Tie(notebook, notebook.keep(photo, own, **stands), stands)
 
 
@@ -317,13 +318,13 @@ def _offer() -> None:
 
 def _keep() -> None:
     state = st.session_state
-    # A photo of several has the name of its file.
-    title = "" if state.opened is None else state.pieces[state.opened].name
+    # A photo of several has the name of its file. What was typed before the entry was lost or deleted stays.
+    title = state.get("title") or ("" if state.opened is None else state.pieces[state.opened].name)
+    note = state.get("note", "")
     try:
-        state.tie = keep(
-            door.notebook(), state.photo, state.answer, state.edits, state.confirmed, goal_of_session(), title
-        )
-        state.update(title=title, note="", said="")
+        own = (state.photo, state.answer, state.edits, state.confirmed)
+        state.tie = keep(door.notebook(), *own, goal_of_session(), title, note)
+        state.update(title=title, note=note, said="")
     except NotebookError as error:
         state.said = str(error)
 
