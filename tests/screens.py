@@ -37,6 +37,7 @@ def walk(page: Page, address: str):
 
     page.goto(address)
     page.get_by_text("Or try one").wait_for()
+    page.wait_for_timeout(1500)
     yield "1-start"
     # Empty only before the first walk: the next ones find what was kept.
     pressed(page, "Notebook")
