@@ -670,29 +670,30 @@ def _sum_over_chains(
         Logarithm of the row's unit; minus infinity where nothing gets.
     """
     rows, scales, span = weights.shape
-    grown = np.exp(log_unit)
-    arrived, total, unit_of = np.zeros((rows, scales)), np.zeros((rows, scales)), np.zeros(rows)
+    weights = weights * np.exp(log_unit)[:, None, None]
+    arrived, total, units = np.zeros((rows, scales)), np.zeros((rows, scales)), []
     state = np.zeros((last + rows, scales))  # the same as `total`, but what is in reach has one unit
     reach = sliding_window_view(state, span, axis=0)
-    begins = source.any(axis=1)
     # The narrowest stitch is as wide as this, so that many rows depend on earlier ones only.
     step = last - span + 1
+    begins = np.logical_or.reduceat(source.any(axis=1), np.arange(0, rows, step)).tolist()
     unit = 0.0  # logarithm
-    for row in range(0, rows, step):
+    for row, begin in zip(range(0, rows, step), begins, strict=True):
         part, behind = slice(row, min(row + step, rows)), slice(row, last + row)
-        begin = begins[part].any()
         largest = state[behind].max()
         if largest and not 1 / _FAR < largest < _FAR or begin and unit < 0:
             rescaled = unit + np.log(largest) if largest else 0.0
             rescaled = max(rescaled, 0.0) if begin else rescaled
             state[behind] *= np.exp(unit - rescaled)
             unit = rescaled
-        came = np.einsum("rkd,rkd->rk", weights[part], reach[part]) * grown[part, None]
-        now = came @ drift
+        came, now = arrived[part], total[part]
+        np.einsum("rkd,rkd->rk", weights[part], reach[part], out=came)
+        np.matmul(came, drift, out=now)
         if begin:
             now += source[part] * np.exp(-unit)
-        state[last + row : last + part.stop] = total[part] = now
-        arrived[part], unit_of[part] = came, unit
+        state[last + row : last + part.stop] = now
+        units.append(unit)
+    unit_of = np.repeat(units, step)[:rows]
     whole = total.sum(axis=1)
     reached = whole > 0
     whole[~reached] = 1

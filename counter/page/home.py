@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import importlib
 import logging
-from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
@@ -28,7 +27,7 @@ from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.memory import give_back_large
-from counter.page.rim_picture import browser_picture, requested, rim_picture
+from counter.page.rim_picture import begin_strip, beside, browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
 from counter.photo import Photo, read_photo
@@ -212,9 +211,9 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
             photo = read_photo(data)
             # The smaller copy shows as much.
             small = None if isinstance(photo, Refusal) else photo.working
-        with step, st.spinner(words.COUNTING), ThreadPoolExecutor(1) as beside:
+        with step, st.spinner(words.COUNTING):
             # The picture for the browser is made while the photo is counted.
-            picture = None if small is None else beside.submit(browser_picture, small)
+            picture = None if small is None else beside(browser_picture, small)
             answer, scale = _counted(photo)
             if isinstance(answer, Count):
                 st.session_state.update(
@@ -227,6 +226,8 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
     # A new key empties the uploader.
     let_go(uploaded)
     st.session_state.update(answer=answer, chosen=None, unreturned="", turn=st.session_state.turn + 1)
+    if isinstance(answer, Count):
+        begin_strip(str(st.session_state.turn), photo, answer)
     st.rerun()
 
 

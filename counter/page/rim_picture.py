@@ -11,6 +11,7 @@ what is the same as before, Streamlit doesn't send again.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
 from pathlib import Path
 
@@ -28,13 +29,16 @@ from counter.photo import Photo
 from counter.questions import lettered
 from counter.slips import Slip
 
-__all__ = ["browser_picture", "requested", "rim_picture", "shown_size"]
+__all__ = ["begin_strip", "beside", "browser_picture", "requested", "rim_picture", "shown_size"]
 
 #: Long side of the picture that travels to the browser, in pixels.
 LONG_SIDE = 1600
 #: Side of an enlarged place in doubt, in pixels.
 CROP_SIDE = 320
 HERE = Path(__file__).parent
+
+#: Makes pictures while something else is done.
+beside = ThreadPoolExecutor(2, "pictures").submit
 
 _mount_pictures = st.components.v2.component(
     "rim_pictures",
@@ -234,9 +238,20 @@ def rim_picture(
     )
 
 
+def begin_strip(name: str, photo: Photo, count: Count) -> None:
+    """Begin to lay the rim straight, for :func:`rim_picture` to show.
+
+    Parameters
+    ----------
+    name, photo, count
+        As there.
+    """
+    st.session_state.strip = (name, beside(lay_rim_straight, photo, count))
+
+
 def _strip(name: str, photo: Photo, count: Count) -> RimStrip:
     """The rim laid straight, made once for each photo: edits change neither the outline nor the centre."""
     state = st.session_state
     if state.get("strip", (None,))[0] != name:
-        state.strip = (name, lay_rim_straight(photo, count))
-    return state.strip[1]
+        begin_strip(name, photo, count)
+    return state.strip[1].result()

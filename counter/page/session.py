@@ -2,8 +2,8 @@
 
 Names, all of them set by :func:`begin` or with a photo:
 
-- of the photo: ``answer``, ``photo``, ``picture``, ``strip`` (its rim laid straight,
-  with the name of the photo), ``crops`` (places enlarged for the marks as they
+- of the photo: ``answer``, ``photo``, ``picture``, ``strip`` (the name of the photo,
+  and its rim laid straight once that is done), ``crops`` (places enlarged for the marks as they
   stand), ``edits``, ``seen``, ``confirmed``, ``scale``, ``coin``, ``wide``,
   ``since``, ``turn`` (grows with every photo), ``asked`` (grows with every tap
   that asks for another one), ``chosen`` (the sample that is to be counted);
