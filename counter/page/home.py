@@ -269,7 +269,17 @@ def _result(own: Count) -> None:
     with panel:
         st.html(_answer(own, count, by_person))
         found = _compared(count, plan)
-        verdict = found.verdict
+    verdict = found.verdict
+    with picture:
+        state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
+        note = words.JOIN.join([state, words.said(verdict.off_by)] if verdict else [state])
+        slips = verdict.slips.claimed if verdict and verdict.slips else ()
+        rim_picture(
+            str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
+            note, _edited,
+        )  # fmt: skip
+        marks_table(count, edits, slips)
+    with panel:
         _verdict(count, verdict)
         if not count.sure:
             label = words.CONFIRM.format(n=count.stitches)
@@ -283,15 +293,6 @@ def _result(own: Count) -> None:
         size.panel(photo, own, count, found.compared)
         if st.session_state.opened is None:
             alike.panel(photo, count, verdict.expected if verdict else None)
-    with picture:
-        state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
-        note = words.JOIN.join([state, words.said(verdict.off_by)] if verdict else [state])
-        slips = verdict.slips.claimed if verdict and verdict.slips else ()
-        rim_picture(
-            str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
-            note, _edited,
-        )  # fmt: skip
-        marks_table(count, edits, slips)
 
 
 def _edited(message: object) -> None:
