@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 
-__all__ = ["give_back_large"]
+__all__ = ["give_back_large", "tidy"]
 
 #: Bytes from which memory goes back at once, when it is let go. Smaller pieces are asked for so often that
 #: a count would take longer.
@@ -24,3 +24,14 @@ def give_back_large() -> None:
     """
     with contextlib.suppress(AttributeError, TypeError, OSError):
         ctypes.CDLL(None).mallopt(M_MMAP_THRESHOLD, LARGE)
+
+
+def tidy() -> None:
+    """Have the system take back what was let go piece by piece.
+
+    Counting leaves holes between what is still used, and each thread that
+    counted has its own; the C library of Linux gives them back when it is asked
+    (malloc_trim(3)), which takes some milliseconds.
+    """
+    with contextlib.suppress(AttributeError, TypeError, OSError):
+        ctypes.CDLL(None).malloc_trim(0)

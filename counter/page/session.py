@@ -46,6 +46,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.page.link import Kept, unpack
+from counter.page.memory import tidy
 
 __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept", "let_go"]
 
@@ -86,6 +87,7 @@ def forget_photo() -> None:
     """Let go of the photo and of everything that was said about it."""
     for name in PHOTO:
         st.session_state.pop(name, None)
+    tidy()
     st.session_state.unmade = {}  # another one: what is still being made speaks into the old one
 
 
