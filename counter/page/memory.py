@@ -31,7 +31,7 @@ def tidy() -> None:
 
     Counting leaves holes between what is still used, and each thread that
     counted has its own; the C library of Linux gives them back when it is asked
-    (malloc_trim(3)), which takes some milliseconds.
+    (malloc_trim(3)), which takes about a millisecond.
     """
     with contextlib.suppress(AttributeError, TypeError, OSError):
         ctypes.CDLL(None).malloc_trim(0)
