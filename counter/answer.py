@@ -158,7 +158,9 @@ class Count:
         if len(self.marks) != self.stitches:
             raise ValueError(f"{len(self.marks)} marks for a count of {self.stitches}")
         if len(self.shared) != len(self.outline):
-            raise ValueError(f"{len(self.shared)} chances of a shared base for {len(self.outline)} points of the outline")
+            raise ValueError(
+                f"{len(self.shared)} chances of a shared base for {len(self.outline)} points of the outline"
+            )
         for array in (self.marks, self.outline, self.shared):
             array.flags.writeable = False
 

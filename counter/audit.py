@@ -460,7 +460,16 @@ def _peak_memory() -> float | None:
 
 
 #: Measures that the table gives for each tag; all of them are in the JSON file.
-BY_TAG = ("photos", "answered", "best guess exact", "within one", "sure", "wrong while sure", "rounds exact", "refusals right")
+BY_TAG = (
+    "photos",
+    "answered",
+    "best guess exact",
+    "within one",
+    "sure",
+    "wrong while sure",
+    "rounds exact",
+    "refusals right",
+)
 
 
 def as_table(evaluation: Evaluation) -> str:

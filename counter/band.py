@@ -8,7 +8,19 @@ from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["ABOVE", "BELOW", "FAINTEST", "MARK_DEPTH", "NEARBY", "PIXELS", "PLACES", "ROWS", "SCALES", "STRIDE", "depths"]
+__all__ = [
+    "ABOVE",
+    "BELOW",
+    "FAINTEST",
+    "MARK_DEPTH",
+    "NEARBY",
+    "PIXELS",
+    "PLACES",
+    "ROWS",
+    "SCALES",
+    "STRIDE",
+    "depths",
+]
 
 #: Columns and rows of a band for each supposed stitch width.
 PIXELS = 16

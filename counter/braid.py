@@ -87,7 +87,9 @@ def _weights() -> bytes:
     card = json.loads((folder / "band.json").read_text(encoding="utf-8"))
     data = (folder / "band.onnx").read_bytes()
     if hashlib.sha256(data).hexdigest() != card["sha256"]:
-        raise RuntimeError("counter/weights/band.onnx is not the file that band.json describes: install the program again")
+        raise RuntimeError(
+            "counter/weights/band.onnx is not the file that band.json describes: install the program again"
+        )
     return data
 
 

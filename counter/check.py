@@ -101,8 +101,14 @@ def check(
         fits, told = _better(plan, count, written)
     last = plan.round(written.round + since)
     verdict = compare(
-        count, written.stitches, written=written, following=plan.round(written.round + since + 1),
-        standing=last and last.stitches, twin=twin, since=since, uk=uk,
+        count,
+        written.stitches,
+        written=written,
+        following=plan.round(written.round + since + 1),
+        standing=last and last.stitches,
+        twin=twin,
+        since=since,
+        uk=uk,
     )
     return Check(verdict, written, fits, told)
 

@@ -110,13 +110,30 @@ def _parser() -> argparse.ArgumentParser:
     one = commands.add_parser("count", help="count photos", epilog=codes, formatter_class=shape)
     one.add_argument("photos", nargs="+", metavar="PHOTO", help="JPEG, PNG, WebP, TIFF or HEIC")
     one.add_argument("--expected", type=_expected, metavar="N", help="what the finished round should hold, 1 to 1000")
-    one.add_argument("--plan", metavar="FILE", help="compare with the written rounds in FILE (- reads them from the input)")
-    one.add_argument("--round", type=_whole, metavar="K", help="which round of the plan it is (default: the one that fits best)")
+    one.add_argument(
+        "--plan", metavar="FILE", help="compare with the written rounds in FILE (- reads them from the input)"
+    )
+    one.add_argument(
+        "--round", type=_whole, metavar="K", help="which round of the plan it is (default: the one that fits best)"
+    )
     one.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
-    one.add_argument("--twin", action="store_true", help="the piece must match another one (an arm, a leg, an ear), or its colours line up with the count")
-    one.add_argument("--since", type=_whole, default=0, metavar="N", help="rounds that were worked after this one (default: 0)")
-    one.add_argument("--gauge", action="store_true", help="look for a card, a coin or the printed mat, and say size and gauge")
-    one.add_argument("--size", type=_length, metavar="LENGTH", help="how wide the piece is (85 mm, 8.5 cm, 3 3/8 in), for size and gauge")
+    one.add_argument(
+        "--twin",
+        action="store_true",
+        help="the piece must match another one (an arm, a leg, an ear), or its colours line up with the count",
+    )
+    one.add_argument(
+        "--since", type=_whole, default=0, metavar="N", help="rounds that were worked after this one (default: 0)"
+    )
+    one.add_argument(
+        "--gauge", action="store_true", help="look for a card, a coin or the printed mat, and say size and gauge"
+    )
+    one.add_argument(
+        "--size",
+        type=_length,
+        metavar="LENGTH",
+        help="how wide the piece is (85 mm, 8.5 cm, 3 3/8 in), for size and gauge",
+    )
     one.add_argument("--coin", choices=tuple(COINS), help="which euro coin lies beside the piece, for size and gauge")
     one.add_argument(
         "--marked",
@@ -136,9 +153,15 @@ def _parser() -> argparse.ArgumentParser:
     pair.set_defaults(run=_twins)
 
     plan = commands.add_parser("plan", help="read written rounds and check them")
-    plan.add_argument("plan", metavar="FILE", help="a text file with written rounds, a list of totals or a growth rule; - reads the input")
+    plan.add_argument(
+        "plan",
+        metavar="FILE",
+        help="a text file with written rounds, a list of totals or a growth rule; - reads the input",
+    )
     plan.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
-    plan.add_argument("--rounds", type=_whole, default=12, metavar="N", help="how many rounds a growth rule makes (default: 12)")
+    plan.add_argument(
+        "--rounds", type=_whole, default=12, metavar="N", help="how many rounds a growth rule makes (default: 12)"
+    )
     plan.add_argument("--round", type=_whole, metavar="K", help="print what this round should hold, and nothing else")
     plan.add_argument("--json", action="store_true", help="print one JSON object")
     plan.set_defaults(run=_plan)
@@ -151,18 +174,25 @@ def _parser() -> argparse.ArgumentParser:
     book = commands.add_parser("notebook", help="take your notebook away as a zip, take one in, or list it")
     which = argparse.ArgumentParser(add_help=False)
     which.add_argument(
-        "--notebook", metavar="FILE", help="another notebook than yours, which is the one that the page keeps on this machine"
+        "--notebook",
+        metavar="FILE",
+        help="another notebook than yours, which is the one that the page keeps on this machine",
     )
     does = book.add_subparsers(required=True, metavar="WHAT")
     away = does.add_parser("export", parents=[which], help="write all of it into one zip, of any size")
     away.add_argument("out", metavar="OUT.zip", help="where to; a file that is there already is left as it is")
     away.set_defaults(run=_export)
-    taken = does.add_parser("import", parents=[which], help="take in what was exported, all of it or nothing; nothing is overwritten")
+    taken = does.add_parser(
+        "import", parents=[which], help="take in what was exported, all of it or nothing; nothing is overwritten"
+    )
     taken.add_argument("zip", metavar="FILE.zip", help="a zip of any size that a notebook was exported to")
     taken.set_defaults(run=_import)
     listed = does.add_parser("list", parents=[which], help="list what is kept, the last first")
     listed.add_argument(
-        "words", nargs="*", metavar="WORD", help="only what has all of these in title, note, pattern, date, number or verdict"
+        "words",
+        nargs="*",
+        metavar="WORD",
+        help="only what has all of these in title, note, pattern, date, number or verdict",
     )
     listed.add_argument("--json", action="store_true", help="print one JSON object a count, one a line")
     listed.set_defaults(run=_list)
@@ -171,7 +201,9 @@ def _parser() -> argparse.ArgumentParser:
     many.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
     many.add_argument("--json", metavar="FILE", help="write all measures and a row a photo there")
     many.add_argument(
-        "--plots", metavar="DIR", help="write reliability diagram and risk-coverage curve there (needs the extra 'plots')"
+        "--plots",
+        metavar="DIR",
+        help="write reliability diagram and risk-coverage curve there (needs the extra 'plots')",
     )
     many.set_defaults(run=_evaluate)
 
@@ -186,7 +218,9 @@ def _parser() -> argparse.ArgumentParser:
         help="default: mixed; wide is for training; right, short, over: increase rounds without a slip, "
         "with an increase left out, with one too many",
     )
-    render.add_argument("--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)")
+    render.add_argument(
+        "--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)"
+    )
     render.set_defaults(run=_render)
 
     page = commands.add_parser("page", help="open the page in a browser")
@@ -245,7 +279,9 @@ def _count(options: argparse.Namespace) -> int:
                 raise
             progress.clear()
             what = f"{type(error).__name__}: {error}"
-            print(f"rimtally: {shown(name)}: the program broke on this photo ({what}); please report it", file=sys.stderr)
+            print(
+                f"rimtally: {shown(name)}: the program broke on this photo ({what}); please report it", file=sys.stderr
+            )
             code, text = BROKE, None
         worst = max(worst, code)
         progress.clear()
@@ -270,7 +306,12 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
     found = None
     if isinstance(answer, Count):
         found = check(
-            answer, expected=options.expected, plan=options.plan, round_number=options.round, twin=options.twin, since=options.since,
+            answer,
+            expected=options.expected,
+            plan=options.plan,
+            round_number=options.round,
+            twin=options.twin,
+            since=options.since,
             uk=options.uk,
         )
     sizing = None
@@ -302,7 +343,9 @@ def _counted(photo: Photo, left_handed: bool) -> Count | Refusal:
     return count_and_scale(photo, left_handed=left_handed)[0]
 
 
-def _sizing(photo: Photo, answer: Count, scale: Scale | NoScale | None, found: Check, options: argparse.Namespace) -> Sizing:
+def _sizing(
+    photo: Photo, answer: Count, scale: Scale | NoScale | None, found: Check, options: argparse.Namespace
+) -> Sizing:
     """Size and gauge, in the stitch of the round that was compared with."""
     try:
         if options.size:
@@ -372,7 +415,10 @@ def _twins(options: argparse.Namespace) -> int:
         answers.append(answer)
     pair = compare_pieces(*answers)
     if options.json:
-        rows = [tell.answer_data(name, own, own.seconds) for name, own in zip((options.first, options.second), answers, strict=True)]
+        rows = [
+            tell.answer_data(name, own, own.seconds)
+            for name, own in zip((options.first, options.second), answers, strict=True)
+        ]
         print(json.dumps(tell.pair_data(pair) | {"photos": rows}, allow_nan=False))
     else:
         for name, own in zip((options.first, options.second), answers, strict=True):
@@ -386,7 +432,9 @@ def _mat(options: argparse.Namespace) -> int:
         write_mat(options.out, options.paper)
     except (ValueError, OSError) as error:
         raise _BadUse(str(error)) from None
-    print(f"{shown(options.out)} written: print it at 100%, measure its 100 mm line, and photograph pieces in its middle")
+    print(
+        f"{shown(options.out)} written: print it at 100%, measure its 100 mm line, and photograph pieces in its middle"
+    )
     return AGREES
 
 
@@ -410,7 +458,9 @@ def _import(options: argparse.Namespace) -> int:
         raise _BadUse(f"{shown(options.zip)}: there is no such file")
     book, progress = _notebook(options, begin=True), _Progress()
     try:
-        done = _noted(book.path, lambda: book.import_zip(options.zip, lambda *far: progress(*far, options.zip)), options.zip)
+        done = _noted(
+            book.path, lambda: book.import_zip(options.zip, lambda *far: progress(*far, options.zip)), options.zip
+        )
     finally:
         progress.clear()
     print(f"{_counts(done.added)} came in, {done.already} {'was' if done.already == 1 else 'were'} there already")
@@ -423,7 +473,9 @@ def _list(options: argparse.Namespace) -> int:
     for line in found.lines:
         print(json.dumps(_listed_data(line)) if options.json else _listed_words(line))
     if not found.lines:
-        print("rimtally: nothing with that in it" if options.words else "rimtally: nothing is kept yet", file=sys.stderr)
+        print(
+            "rimtally: nothing with that in it" if options.words else "rimtally: nothing is kept yet", file=sys.stderr
+        )
     return AGREES
 
 
@@ -452,7 +504,11 @@ def _counts(number: int) -> str:
 def _listed_words(line: Listed) -> str:
     """One line of the list: when, what it is called, what it holds."""
     named = " ".join((line.title or line.note).split())
-    said = [words.stitches(words.either(line.likely)), line.state, *([] if line.round is None else [f"round {line.round}"])]
+    said = [
+        words.stitches(words.either(line.likely)),
+        line.state,
+        *([] if line.round is None else [f"round {line.round}"]),
+    ]
     if line.off_by is not None:
         said.append(words.said(line.off_by))
     return f"{line.kept:%Y-%m-%d}  {', '.join(said)}" + (f"  {printable(named)}" if named else "")
@@ -559,7 +615,13 @@ class _Progress:
 
 
 def _duration(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
+    return (
+        f"{seconds:.0f} s"
+        if seconds < 90
+        else f"{seconds / 60:.0f} min"
+        if seconds < 5400
+        else f"{seconds / 3600:.1f} h"
+    )
 
 
 def _exit_code(answer: Count | Refusal, found: Check | None, compared: bool) -> int:

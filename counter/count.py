@@ -137,9 +137,7 @@ def load() -> None:
     ways()
 
 
-def _look_closely(
-    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], rough: float
-) -> tuple[Braid, Piece]:
+def _look_closely(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], rough: float) -> tuple[Braid, Piece]:
     """The rim looked at with its own width, along its own top loops."""
     seen = look(pixels, piece, centre, whole(rough))
     laid = follow(piece, centre, seen)

@@ -1383,9 +1383,7 @@ def in_copy(
     return np.round((np.asarray(points, float).reshape(-1, 2) + 0.5) * (np.array(kept) / size) - 0.5, 3)
 
 
-def _scaled_marks(
-    marks: Sequence[KeptMark], size: tuple[int, int], kept: tuple[int, int]
-) -> tuple[KeptMark, ...]:
+def _scaled_marks(marks: Sequence[KeptMark], size: tuple[int, int], kept: tuple[int, int]) -> tuple[KeptMark, ...]:
     points = [(mark.x, mark.y) for mark in marks]
     if not all(math.isfinite(v) for point in points for v in point):
         raise ValueError(words.KEPT_WRONG["place"])
@@ -1583,7 +1581,8 @@ def _count_of(data: object) -> Count:
         marks=np.array(stood),
         doubts=tuple(
             Doubt(
-                _whole(mark, 1, len(stood), "a mark"), at(place),
+                _whole(mark, 1, len(stood), "a mark"),
+                at(place),
                 *_what_in_doubt(_text(why, MOST_SENTENCE, "a reason"), kind),
             )
             for mark, place, why, kind in unsure
@@ -1610,6 +1609,7 @@ def _what_in_doubt(why: str, kind: object) -> tuple[str, str]:
 
 
 # The zip --------------------------------------------------------------------
+
 
 def _sheet_line(entry: Entry) -> tuple:
     made = entry.corrections

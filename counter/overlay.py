@@ -274,7 +274,9 @@ def _labels(
     return labels, font
 
 
-def _label(number: int, row: int, mark: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]) -> Label:
+def _label(
+    number: int, row: int, mark: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]
+) -> Label:
     away = mark - hub
     outwards = away / max(np.hypot(*away), 1e-9)
     half = np.array([font.getlength(str(number)) / 2 + 3, 0.5 * font.size + 3])
@@ -339,7 +341,9 @@ def _number(draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font, pixels
     x, y = (max(0, round(float(v))) for v in at)
     ground = pixels[max(0, y - reach) : y + reach, max(0, x - reach) : x + reach]
     ink, halo = (DARK, LIGHT) if ground.size and ground.mean() > 140 else (LIGHT, DARK)
-    draw.text(tuple(at), str(number), ink, font, anchor="mm", stroke_width=max(2, round(font.size / 8)), stroke_fill=halo)
+    draw.text(
+        tuple(at), str(number), ink, font, anchor="mm", stroke_width=max(2, round(font.size / 8)), stroke_fill=halo
+    )
 
 
 def _draw_centre(pixels: np.ndarray, at: np.ndarray, size: float) -> None:

@@ -67,7 +67,9 @@ class Photo:
 
     def __post_init__(self) -> None:
         if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or self.pixels.dtype != np.uint8:
-            raise ValueError(f"pixels must be (height, width, 3) of uint8, not {self.pixels.shape} of {self.pixels.dtype}")
+            raise ValueError(
+                f"pixels must be (height, width, 3) of uint8, not {self.pixels.shape} of {self.pixels.dtype}"
+            )
         self.pixels.flags.writeable = False
 
     @property

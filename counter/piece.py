@@ -194,10 +194,13 @@ def _spread(samples: np.ndarray, shades: list[np.ndarray], part: np.ndarray) -> 
     middles = np.array([samples[own].mean(axis=0) for own in shades])
     deviations = np.sqrt([samples[own].var(axis=0) + 3.0**2 for own in shades])
     step = np.linalg.norm((middles[:, None] - middles) / np.minimum(deviations[:, None], deviations), axis=2)
-    ground = np.array([
-        _longest_gap(np.bincount(part[own], minlength=FRAME_PARTS) > 0.1 * len(samples) / FRAME_PARTS) <= FREE * FRAME_PARTS
-        for own in shades
-    ])
+    ground = np.array(
+        [
+            _longest_gap(np.bincount(part[own], minlength=FRAME_PARTS) > 0.1 * len(samples) / FRAME_PARTS)
+            <= FREE * FRAME_PARTS
+            for own in shades
+        ]
+    )
     ground[int(np.argmax([own.sum() for own in shades]))] = True
     for _ in shades:
         ground |= (step[:, ground] < NEIGHBOURS).any(axis=1)
@@ -405,7 +408,9 @@ def _closed_line(
     odds = np.clip(odds, -MOST_ODDS, MOST_ODDS) * pictured
     gain = np.cumsum(odds * reach if uneven else odds, axis=1)
     gain[(share < allowed[0]) | (share > allowed[1])] = -1e6
-    radius = np.interp(np.arange(DIRECTIONS) / DIRECTIONS, np.arange(RAYS) / RAYS, _best_loop(gain) / PER_RADIUS, period=1)
+    radius = np.interp(
+        np.arange(DIRECTIONS) / DIRECTIONS, np.arange(RAYS) / RAYS, _best_loop(gain) / PER_RADIUS, period=1
+    )
     return (_directions(DIRECTIONS) * _bridged(radius)[:, None]) @ back.T + (x, y)
 
 

@@ -113,12 +113,19 @@ def draw_plots(rows: Sequence[dict], folder: str | Path) -> list[Path]:
     axes = figure.subplots()
     groups = reliability(probability, right)
     said, share = ([group[name] for group in groups] for name in ("said", "share"))
-    bars = [[s - group["low"] for s, group in zip(share, groups)], [group["high"] - s for s, group in zip(share, groups)]]
+    bars = [
+        [s - group["low"] for s, group in zip(share, groups)],
+        [group["high"] - s for s, group in zip(share, groups)],
+    ]
     axes.plot([0, 1], [0, 1], color="0.7", linewidth=1)
     axes.errorbar(said, share, yerr=bars, fmt="o", capsize=3, color="tab:blue")
     for group in groups:
-        axes.annotate(str(group["counts"]), (group["said"], group["share"]), (7, -10), textcoords="offset points", color="0.35")
-    axes.set(xlim=(0, 1.02), ylim=(0, 1.02), xlabel="probability that was said", ylabel="share of counts that were right")
+        axes.annotate(
+            str(group["counts"]), (group["said"], group["share"]), (7, -10), textcoords="offset points", color="0.35"
+        )
+    axes.set(
+        xlim=(0, 1.02), ylim=(0, 1.02), xlabel="probability that was said", ylabel="share of counts that were right"
+    )
     axes.set_title(f"{len(counted)} counts; bars: 90% intervals", fontsize=10)
     paths = [folder / "reliability.png"]
     figure.savefig(paths[0], dpi=140)
@@ -130,10 +137,20 @@ def draw_plots(rows: Sequence[dict], folder: str | Path) -> list[Path]:
     sure = sum(row["state"] == "sure" for row in counted)
     axes.axvline(100 * sure / len(counted), color="0.6", linestyle=":", linewidth=1.5)
     axes.annotate(
-        f"{sure} said to be sure", (100 * sure / len(counted), 1), (4, -4),
-        xycoords=("data", "axes fraction"), textcoords="offset points", va="top", color="0.35",
+        f"{sure} said to be sure",
+        (100 * sure / len(counted), 1),
+        (4, -4),
+        xycoords=("data", "axes fraction"),
+        textcoords="offset points",
+        va="top",
+        color="0.35",
     )
-    axes.set(xlim=(0, 100), ylim=(0, None), xlabel="% of counts taken, surest first", ylabel="% of all counts: taken and wrong")
+    axes.set(
+        xlim=(0, 100),
+        ylim=(0, None),
+        xlabel="% of counts taken, surest first",
+        ylabel="% of all counts: taken and wrong",
+    )
     paths.append(folder / "risk-coverage.png")
     figure.savefig(paths[1], dpi=140)
     return paths

@@ -43,7 +43,13 @@ class Sizing:
 
 
 def size_up(
-    photo: Photo, count: Count, scale: Scale | NoScale, *, rounds: int | None = None, stitch: str = "sc", uk: bool = False
+    photo: Photo,
+    count: Count,
+    scale: Scale | NoScale,
+    *,
+    rounds: int | None = None,
+    stitch: str = "sc",
+    uk: bool = False,
 ) -> Sizing:
     """Say what lengths in a photo tell about a counted piece.
 

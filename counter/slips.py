@@ -254,8 +254,10 @@ def _ways(made: int, joins: bool) -> list[_Way]:
         ]
     else:
         ways = [
-            _Way(1, 0, 1 - DOUBLED - SKIPPED - BELOW), _Way(2, 2, DOUBLED, "increase too many"),
-            _Way(0, 0, SKIPPED, "stitch skipped"), _Way(2, 0, BELOW, "stitch too many"),
+            _Way(1, 0, 1 - DOUBLED - SKIPPED - BELOW),
+            _Way(2, 2, DOUBLED, "increase too many"),
+            _Way(0, 0, SKIPPED, "stitch skipped"),
+            _Way(2, 0, BELOW, "stitch too many"),
         ]
     # A stitch that is there but has no mark still looks as it is worked, and so does one beside a false mark.
     paired = made if made > 1 else 0
@@ -328,7 +330,9 @@ def _read(groups, count: Count, begins: np.ndarray, off: int) -> tuple[dict[int,
         worked = off - miscount
         if abs(worked) <= reach:
             # How likely so many stitches are by the count alone.
-            backward[:, reach + worked, MISCOUNTED + miscount] = np.log(count.posterior.get(number - miscount, 0.0) + 1e-9)
+            backward[:, reach + worked, MISCOUNTED + miscount] = np.log(
+                count.posterior.get(number - miscount, 0.0) + 1e-9
+            )
     ends = special.logsumexp(forward[-1] + backward, axis=(0, 2))
     whole = float(special.logsumexp(ends))
     if not np.isfinite(whole):

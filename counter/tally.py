@@ -329,8 +329,7 @@ def tally(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int 
     loop, sums, seam, thin = reckoned.loop, reckoned.sums, reckoned.seam, reckoned.thin
     places, size = len(evidence.gap), loop.places
     gaps, marks = (
-        ((at + seam + 0.5) * (places / size) - 0.5) % places
-        for at in _best_loop(loop, sums, reckoned.odds.stitches)
+        ((at + seam + 0.5) * (places / size) - 0.5) % places for at in _best_loop(loop, sums, reckoned.odds.stitches)
     )
     first = int(np.argmin(gaps))
     gaps, marks = np.roll(gaps, -first), np.roll(marks, -first)
@@ -496,9 +495,7 @@ def _shape(places: int, widths: WidthModel, n_min: int, n_max: int) -> _Shape:
     walk += (np.diag(np.ones(count - 1), 1) + np.diag(np.ones(count - 1), -1)) if count > 1 else 0
     drift = linalg.expm(0.5 * (max(widths.drift, LEAST_DRIFT) / step) ** 2 * walk)
     shape = _Shape(places, numbers, np.exp(log_scales), tuple(narrow), tuple(share), drift, np.zeros(len(numbers)))
-    return _Shape(
-        places, numbers, shape.scales, shape.narrow, shape.share, drift, _log_loops_without_evidence(shape)
-    )
+    return _Shape(places, numbers, shape.scales, shape.narrow, shape.share, drift, _log_loops_without_evidence(shape))
 
 
 def _middles(width: int) -> tuple[np.ndarray, np.ndarray]:
@@ -540,9 +537,7 @@ class _Band:
 def _windows(array: np.ndarray, first: int, blocks: int, columns: int) -> np.ndarray:
     """The rows of an array (P, S) that each block of a band touches, shape (blocks, columns, S)."""
     row, item = array.strides
-    return as_strided(
-        array[first:], (blocks, columns, array.shape[1]), (ROWS * row, row, item), writeable=False
-    )
+    return as_strided(array[first:], (blocks, columns, array.shape[1]), (ROWS * row, row, item), writeable=False)
 
 
 class _Chain:

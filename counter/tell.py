@@ -115,7 +115,9 @@ def check_data(check: Check | None) -> dict:
         "off_by": verdict.off_by if verdict else None,
         "expected": verdict.expected if verdict else None,
         "round": check.compared.round if check and check.compared else None,
-        "fits": [{"round": fit.round, "probability": round(fit.probability, 6)} for fit in (check.fits if check else ())],
+        "fits": [
+            {"round": fit.round, "probability": round(fit.probability, 6)} for fit in (check.fits if check else ())
+        ],
         "slips": slips
         and {
             "round_right": round(slips.right, 6),
@@ -123,7 +125,10 @@ def check_data(check: Check | None) -> dict:
             "why_none": slips.why_none,
             "places": [
                 {
-                    "what": slip.what, "marks": list(slip.marks), "at": _pair(slip.at), "clock": slip.clock,
+                    "what": slip.what,
+                    "marks": list(slip.marks),
+                    "at": _pair(slip.at),
+                    "clock": slip.clock,
                     "probability": round(slip.probability, 6),
                 }
                 for slip in slips.places
@@ -207,9 +212,7 @@ def plan_words(plan: Plan, *, uk: bool = False) -> str:
     str
         What should be looked at, a line each, then how the piece will lie.
     """
-    lines = [
-        words.IN_LINE.format(line=f.line, column=f.column, what=f.what, fix=f.fix).rstrip() for f in plan.findings
-    ]
+    lines = [words.IN_LINE.format(line=f.line, column=f.column, what=f.what, fix=f.fix).rstrip() for f in plan.findings]
     return "\n".join([*lines, *flatness_of_plan(plan, uk=uk).words])
 
 

@@ -150,9 +150,7 @@ def to_strip(rim: np.ndarray, centre: tuple[float, float], points: np.ndarray) -
     return best + share[chosen], 1 - np.linalg.norm(rays, axis=-1) / np.linalg.norm(base[chosen], axis=-1)
 
 
-def unwrap(
-    pixels: np.ndarray, piece: Piece, centre: tuple[float, float], depths: np.ndarray, columns: int
-) -> Strip:
+def unwrap(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], depths: np.ndarray, columns: int) -> Strip:
     """Lay a piece straight along its rim.
 
     Parameters

@@ -146,15 +146,29 @@ def compare(
         if slips and slips.claimed:
             look += (words.SPEAKS_FOR.format(n=slips.holds, slip=describe(slips.claimed[0])),)
         return Verdict(
-            "can't say", None, agreeing, expected, _with_caution(told, count), count.doubts, slips,
+            "can't say",
+            None,
+            agreeing,
+            expected,
+            _with_caution(told, count),
+            count.doubts,
+            slips,
             Advice("look again", look),
         )
     if not since:
         standing = expected
     advice = advise(
-        off, count.stitches, expected, written=written, following=following,
-        standing=None if standing is None else standing + off, slips=slips, start_seen=count.start_seen,
-        twin=twin, since=since, uk=uk,
+        off,
+        count.stitches,
+        expected,
+        written=written,
+        following=following,
+        standing=None if standing is None else standing + off,
+        slips=slips,
+        start_seen=count.start_seen,
+        twin=twin,
+        since=since,
+        uk=uk,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     told = words.SHORT_OF if off < 0 else words.OVER_IT

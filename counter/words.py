@@ -110,7 +110,9 @@ MARK_DOUBT = "place {letter}: {why}"
 
 # The rim laid straight
 STRIP = "The rim laid straight, to count along"
-STRIP_HINT = "On the straight rim a tap only shows the place in the photo, where a thin line runs along the part you see."
+STRIP_HINT = (
+    "On the straight rim a tap only shows the place in the photo, where a thin line runs along the part you see."
+)
 
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
@@ -623,9 +625,7 @@ LIE_ADDS_HEAD = (
     "Will {will} from round {n} on: it adds {added} each round, and about {flat} would lie flat,"
     " as a toy's head should."
 )
-LIE_HYPERBOLIC = (
-    "Will {will} from round {n} on, as a hyperbolic surface does: every round grows by the same factor."
-)
+LIE_HYPERBOLIC = "Will {will} from round {n} on, as a hyperbolic surface does: every round grows by the same factor."
 LIE_CLOSE = "It is close: within the error of the shape it may also be that it {does}."
 LIE_CORNERS = "Its increases stand above each other: it grows {n} corners. Staggered ones make a circle."
 LIE_UP_TO = "Judged up to round {n}: the total of the next one is not known."
@@ -713,9 +713,7 @@ MUST_MEASURE = {
 # Size, gauge and tension
 
 SIZE_ACROSS = "{across} across, give or take {error} mm."
-SIZE_BOTH = (
-    "{across} across, give or take {error} mm; {narrowest} where it is narrowest, {widest} where it is widest."
-)
+SIZE_BOTH = "{across} across, give or take {error} mm; {narrowest} where it is narrowest, {widest} where it is widest."
 GAUGE_STITCHES = "{metric} stitches to 10 cm, {inches} to 4 in."
 GAUGE_ROUNDS = "{metric} rounds to 10 cm, {inches} to 4 in."
 #: Names of the categories of yarn, by number.
@@ -750,23 +748,17 @@ TENSION_UNCLEAR = {
 TENSION = {
     "tightens": {
         "stitches": (
-            "The tension tightens: the stitches get {change} smaller from round to round"
-            " (give or take {within})."
+            "The tension tightens: the stitches get {change} smaller from round to round (give or take {within})."
         ),
         "rounds": (
-            "The tension tightens: the rounds get {change} smaller from round to round"
-            " (give or take {within})."
+            "The tension tightens: the rounds get {change} smaller from round to round (give or take {within})."
         ),
     },
     "loosens": {
         "stitches": (
-            "The tension loosens: the stitches get {change} larger from round to round"
-            " (give or take {within})."
+            "The tension loosens: the stitches get {change} larger from round to round (give or take {within})."
         ),
-        "rounds": (
-            "The tension loosens: the rounds get {change} larger from round to round"
-            " (give or take {within})."
-        ),
+        "rounds": ("The tension loosens: the rounds get {change} larger from round to round (give or take {within})."),
     },
 }
 TENSION_UNDER, TENSION_WITHIN = "under 1%", "less than 1%"
@@ -793,8 +785,7 @@ PAIR_UNFINISHED = {
     "both": "Both pieces have a round on the hook that is not finished: finish it, then compare.",
 }
 PAIR_UNSURE = (
-    "Not sure: the first piece has {first} stitches, the second {second};"
-    " the chance that they hold the same is {p}."
+    "Not sure: the first piece has {first} stitches, the second {second}; the chance that they hold the same is {p}."
 )
 PAIR_DIFFERS = "Most likely they differ."
 PAIR_SETTLE = "Settle the marks of each photo first, then compare."
@@ -833,12 +824,10 @@ PAIR_ROUNDS_OFF = (
 )
 PAIR_SIZES_SAME = "They are {first} and {second} across: no difference can be told."
 PAIR_FIRST_LARGER = (
-    "They are {first} and {second} across: the first one is {p} larger."
-    " With equal totals that is tension or stuffing."
+    "They are {first} and {second} across: the first one is {p} larger. With equal totals that is tension or stuffing."
 )
 PAIR_SECOND_LARGER = (
-    "They are {first} and {second} across: the second one is {p} larger."
-    " With equal totals that is tension or stuffing."
+    "They are {first} and {second} across: the second one is {p} larger. With equal totals that is tension or stuffing."
 )
 
 # What keeps the notebook from doing as asked: code -> (what is the matter, what to do)

@@ -10,8 +10,17 @@ def make_count():
     """Factory of counts whose every number is chosen by the test."""
 
     def make(
-        posterior, *, sure=True, doubts=(), size=(640, 640), centre=None, radius=None, in_progress=None, rounds=4,
-        paired=(), start_seen=True,
+        posterior,
+        *,
+        sure=True,
+        doubts=(),
+        size=(640, 640),
+        centre=None,
+        radius=None,
+        in_progress=None,
+        rounds=4,
+        paired=(),
+        start_seen=True,
     ):
         best = max(posterior, key=posterior.get)
         centre = centre or (size[0] / 2, size[1] / 2)

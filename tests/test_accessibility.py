@@ -19,10 +19,14 @@ PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (s
 def findings(page, rules: axe.Axe) -> list[str]:
     """What axe-core finds serious, or worse, in the page as it stands."""
     page.wait_for_timeout(800)  # a tap has begun its run by then
-    page.locator('[data-testid="stApp"][data-test-script-state="notRunning"]').wait_for()  # the run that a tap began is over
+    page.locator(
+        '[data-testid="stApp"][data-test-script-state="notRunning"]'
+    ).wait_for()  # the run that a tap began is over
     page.wait_for_timeout(800)  # what is drawn last
     found = rules.run(page).response["violations"]
-    return [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in ("serious", "critical")]
+    return [
+        f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in ("serious", "critical")
+    ]
 
 
 @pytest.mark.parametrize("window, theme", [("phone", "dark"), ("desk", "light")])

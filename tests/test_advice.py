@@ -6,7 +6,9 @@ from counter.slips import Slip, Slips
 
 # The rules are those of the trade (common practice): one or two off in a plain round
 # is taken up; three or more off is ripped back; what must match a twin is ripped back.
-PLAN = read_plan("R4: (sc 2, inc) x 6 (24)\nR5: (sc 3, inc) x 6 (30)\nR6-7: sc in each st around (30)\nR8: (sc 3, dec) x 6 (24)")
+PLAN = read_plan(
+    "R4: (sc 2, inc) x 6 (24)\nR5: (sc 3, inc) x 6 (30)\nR6-7: sc in each st around (30)\nR8: (sc 3, dec) x 6 (24)"
+)
 THERE = Slips(0.1, 23, (Slip("increase left out", (15, 15), (100.0, 100.0), "4 o'clock", 0.9),), "")
 UNKNOWN = Slips(0.1, 23, (), "The photo doesn't show where.")
 
@@ -14,8 +16,12 @@ UNKNOWN = Slips(0.1, 23, (), "The photo doesn't show where.")
 def given_round(number, off, **more):
     written = PLAN.round(number)
     return advise(
-        off, written.stitches + off, written.stitches, written=written, following=PLAN.round(number + 1),
-        **{"standing": written.stitches + off} | more
+        off,
+        written.stitches + off,
+        written.stitches,
+        written=written,
+        following=PLAN.round(number + 1),
+        **{"standing": written.stitches + off} | more,
     )
 
 

@@ -12,7 +12,18 @@ from scipy.stats import mannwhitneyu
 
 from counter import count
 from counter.answer import Refusal
-from counter.audit import MEASURES, NEAR, Truth, as_table, evaluate, follows, match_marks, measures, read_truth, risk_coverage_area
+from counter.audit import (
+    MEASURES,
+    NEAR,
+    Truth,
+    as_table,
+    evaluate,
+    follows,
+    match_marks,
+    measures,
+    read_truth,
+    risk_coverage_area,
+)
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 
@@ -109,7 +120,9 @@ def test_risk_coverage_area_against_the_rank_statistic(answers):
     accuracy = right.mean()
     ranked = 1.0
     if 0 < accuracy < 1:
-        ranked = mannwhitneyu(confidence[right], confidence[~right], method="asymptotic").statistic / (right.sum() * (~right).sum())
+        ranked = mannwhitneyu(confidence[right], confidence[~right], method="asymptotic").statistic / (
+            right.sum() * (~right).sum()
+        )
     wanted = (1 - ranked) * accuracy * (1 - accuracy) + (1 - accuracy) ** 2 / 2
     assert risk_coverage_area(right, confidence) == pytest.approx(wanted)
 
@@ -126,8 +139,26 @@ def row(true, stitches, state="not sure", probability=0.5, refuse=None, **more):
 
 def test_measures_by_hand():
     rows = [
-        row(24, 24, "sure", 0.99, marks={"right": 24, "false": 0, "missed": 0}, centre_error=0.02, rim_followed=True, seconds=1.0),
-        row(24, 25, "sure", 0.98, marks={"right": 20, "false": 5, "missed": 4}, centre_error=0.04, rim_followed=False, seconds=2.0),
+        row(
+            24,
+            24,
+            "sure",
+            0.99,
+            marks={"right": 24, "false": 0, "missed": 0},
+            centre_error=0.02,
+            rim_followed=True,
+            seconds=1.0,
+        ),
+        row(
+            24,
+            25,
+            "sure",
+            0.98,
+            marks={"right": 20, "false": 5, "missed": 4},
+            centre_error=0.04,
+            rim_followed=False,
+            seconds=2.0,
+        ),
         row(30, 28, probability=0.5, likely=[28, 30], rounds=5),
         row(12, None, "refused", None, likely=[], rounds=None),
         row(36, None, "crashed", None, likely=[], rounds=None),
@@ -182,7 +213,9 @@ def folder(tmp_path):
         turn = -(np.arange(24) + 0.5) / 24 * 2 * np.pi
         marks = (320 + 200 * np.column_stack([np.sin(turn), -np.cos(turn)])).tolist() if stitches else []
         known = {"stitches": stitches, "rounds": 4, "marks": marks, "centre": stitches and [320, 324], "increases": []}
-        (tmp_path / f"{name}.json").write_text(json.dumps(known | {"refuse": refuse, "tags": tags, "in_progress": None}))
+        (tmp_path / f"{name}.json").write_text(
+            json.dumps(known | {"refuse": refuse, "tags": tags, "in_progress": None})
+        )
     Image.new("RGB", (300, 300)).save(tmp_path / "unknown.jpg")
     (tmp_path / "notes.json").write_text('{"made": "on Tuesday"}')
     return tmp_path
@@ -224,7 +257,10 @@ def test_table(folder, counted):
     table = as_table(evaluate(folder))
     assert "best guess exact         33.3%" in table and "unknown.jpg" in table
     assert "Crashed on d.png: RuntimeError" in table
-    assert [line.split()[:2] for line in table.splitlines() if line.startswith(("easy", "hard"))] == [["easy", "1"], ["hard", "2"]]
+    assert [line.split()[:2] for line in table.splitlines() if line.startswith(("easy", "hard"))] == [
+        ["easy", "1"],
+        ["hard", "2"],
+    ]
 
 
 def test_evaluate_counts_in_earnest(tmp_path):

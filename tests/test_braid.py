@@ -69,10 +69,15 @@ def test_outline_is_moved_to_the_top_loops(samples):
 def test_known_look_need_not_be_taken_again(samples):
     pixels, piece, centre, marks = samples[CLEAR[0]]
     known = look(pixels, piece, centre, len(marks))
-    anew, spared = look_again(pixels, piece, centre, len(marks)), look_again(pixels, piece, centre, len(marks), known=known)
+    anew, spared = (
+        look_again(pixels, piece, centre, len(marks)),
+        look_again(pixels, piece, centre, len(marks), known=known),
+    )
     other = look_again(pixels, piece, centre, len(marks), known=look(pixels, piece, centre, len(marks) + 9))
     for name in ("middle", "gap", "seam", "depth", "scale"):
-        assert (getattr(anew, name) == getattr(spared, name)).all() and (getattr(anew, name) == getattr(other, name)).all()
+        assert (getattr(anew, name) == getattr(spared, name)).all() and (
+            getattr(anew, name) == getattr(other, name)
+        ).all()
 
 
 @pytest.mark.parametrize("name", CLEAR)

@@ -84,7 +84,9 @@ def held(address):
     """Bytes of uploaded files that the server holds, by its own figures."""
     with urllib.request.urlopen(f"{address}/_stcore/metrics") as answer:
         lines = answer.read().decode().splitlines()
-    return sum(float(line.split()[-1]) for line in lines if "UploadedFileManager" in line and line.startswith("cache_memory"))
+    return sum(
+        float(line.split()[-1]) for line in lines if "UploadedFileManager" in line and line.startswith("cache_memory")
+    )
 
 
 def touched(page, locator, **at):

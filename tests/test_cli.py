@@ -306,7 +306,14 @@ def test_help_documents_the_exit_codes(capsys):
         main(["count", "--help"])
     told = capsys.readouterr().out
     assert stopped.value.code == 0
-    for line in ("0  sure", "1  sure, and short or over", "2  bad use", "3  not sure", "4  refused", "5  the program broke"):
+    for line in (
+        "0  sure",
+        "1  sure, and short or over",
+        "2  bad use",
+        "3  not sure",
+        "4  refused",
+        "5  the program broke",
+    ):
         assert line in told
 
 
@@ -322,7 +329,10 @@ def test_interrupt_is_quiet(photo, answers, capsys):
 def test_reader_that_leaves_early_is_no_fault(tmp_path):
     names = [str(tmp_path / f"{i}.jpg") for i in range(3)]
     with subprocess.Popen(
-        [sys.executable, "-m", "counter", "count", *names, "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-m", "counter", "count", *names, "--json"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     ) as process:
         process.stdout.close()
         errors = process.stderr.read()
@@ -386,12 +396,16 @@ def test_render(tmp_path, capsys, monkeypatch):
         return [tmp_path] * count
 
     monkeypatch.setattr("counter.synthetic.render_set", fake)
-    code, lines, errors = run(capsys, "render", tmp_path, "--count", 3, "--seed", 7, "--difficulty", "hard", "--long-side", 900)
+    code, lines, errors = run(
+        capsys, "render", tmp_path, "--count", 3, "--seed", 7, "--difficulty", "hard", "--long-side", 900
+    )
     assert code == 0 and lines == [f"3 photos with truth in {tmp_path}"] and "3 of 3" in errors
     assert asked == {"folder": str(tmp_path), "count": 3, "seed": 7, "difficulty": "hard", "long_side": 900}
 
 
-@pytest.mark.parametrize("error", [ImportError("pip install 'rimtally[render]'"), ValueError("count must be"), OSError("full")])
+@pytest.mark.parametrize(
+    "error", [ImportError("pip install 'rimtally[render]'"), ValueError("count must be"), OSError("full")]
+)
 def test_render_that_can_not_be_done(tmp_path, capsys, monkeypatch, error):
     def fake(*args, **kwargs):
         raise error
@@ -427,7 +441,12 @@ def test_plan_as_json(plan, capsys):
     assert [row["stitches"] for row in data["rounds"]] == [6, 12, 18, 24, 24, 24]
     assert [row["round"] for row in data["rounds"]] == [1, 2, 3, 4, 5, 6] and data["findings"] == []
     assert data["rounds"][3] == {
-        "round": 4, "stitches": 24, "used": 18, "increases": [3, 7, 11, 15, 19, 23], "decreases": [], "text": "(sc 2, inc) x 6",
+        "round": 4,
+        "stitches": 24,
+        "used": 18,
+        "increases": [3, 7, 11, 15, 19, 23],
+        "decreases": [],
+        "text": "(sc 2, inc) x 6",
     }
 
 
@@ -531,9 +550,15 @@ def test_where_an_increase_was_left_out_is_said(photo, answers, plan, capsys, ma
     answers.says = make_count({23: 1.0}, paired=[3, 4, 7, 8, 14, 15, 18, 19, 22, 23])
     row = json.loads(run(capsys, "count", photo, "--json", "--plan", plan, "--round", 4)[1][0])
     place = row["slips"]["places"][0]
-    assert place["what"] == "increase left out" and abs(place["marks"][0] - 11) <= 1 and place["clock"].endswith("o'clock")
+    assert (
+        place["what"] == "increase left out" and abs(place["marks"][0] - 11) <= 1 and place["clock"].endswith("o'clock")
+    )
     told = " ".join(run(capsys, "count", photo, "--plan", plan, "--round", 4, "--twin")[1])
-    assert "Rip back to mark" in told and "an increase was made as one plain stitch" in told and "by eye and finger" in told
+    assert (
+        "Rip back to mark" in told
+        and "an increase was made as one plain stitch" in told
+        and "by eye and finger" in told
+    )
 
 
 @pytest.mark.parametrize(
@@ -586,7 +611,9 @@ def test_twins(photo, answers, capsys, make_count):
     code, lines, _ = run(capsys, "twins", photo, photo)
     assert code == 0 and any("totals match" in line for line in lines)
     data = json.loads(run(capsys, "twins", photo, photo, "--json")[1][0])
-    assert data["verdict"] == "match" and data["off_by"] == 0 and [row["stitches"] for row in data["photos"]] == [24, 24]
+    assert (
+        data["verdict"] == "match" and data["off_by"] == 0 and [row["stitches"] for row in data["photos"]] == [24, 24]
+    )
 
 
 def test_twins_that_are_not_sure(photo, answers, capsys, make_count):
@@ -687,7 +714,10 @@ def test_notebook_that_is_not_there_is_not_begun_by_looking(data_folder, tmp_pat
         (["export", "{folder}"], "is there already"),
         (["export", "{folder}/none/out.zip"], "can't be written: there is no folder"),
         (["export", "{folder}/out.zip", "--notebook", "{folder}/none.sqlite3"], "there is no notebook"),
-        (["export", "{folder}/out.zip", "--notebook", "{folder}/there.txt"], "there.txt: The notebook's file is damaged"),
+        (
+            ["export", "{folder}/out.zip", "--notebook", "{folder}/there.txt"],
+            "there.txt: The notebook's file is damaged",
+        ),
         (["import", "{folder}/none.zip"], "none.zip: there is no such file"),
         (["import", "{folder}/there.txt"], "there.txt: This file can't be imported (it is not a zip)"),
         (["import", "{folder}"], "can't be imported (is a directory)"),

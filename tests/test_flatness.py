@@ -147,8 +147,7 @@ def test_constant_growth_ratio_is_hyperbolic():
     judged = flatness_of_plan(read_plan("6, 12, 24, 48, 96, 192"), Measured(1.0, 0.05))
     assert judged.name == "ruffled"
     assert judged.words[0] == (
-        f"Will ruffle from round {judged.since} on, as a hyperbolic surface does: "
-        "every round grows by the same factor."
+        f"Will ruffle from round {judged.since} on, as a hyperbolic surface does: every round grows by the same factor."
     )
     # The waves grow without end, where those of a plan that adds too much each time do not.
     waves = [lie.lift for lie in judged.lies]
@@ -166,7 +165,9 @@ def test_stacked_increases_make_a_hexagon():
     # Stacked increases make a hexagon, staggered ones a circle (jillhacker.com).
     start = "R1: 6 sc in ring\nR2: (inc) x 6\nR3: (sc, inc) x 6\n"
     stacked = flatness_of_plan(read_plan(start + "R4: (2 sc, inc) x 6\nR5: (3 sc, inc) x 6"), Measured(0.95, 0.0))
-    assert stacked.words[-1] == "Its increases stand above each other: it grows 6 corners. Staggered ones make a circle."
+    assert (
+        stacked.words[-1] == "Its increases stand above each other: it grows 6 corners. Staggered ones make a circle."
+    )
     staggered = flatness_of_plan(
         read_plan(start + "R4: (sc, inc, sc) x 6\nR5: (3 sc, inc) x 6\nR6: (2 sc, inc, 2 sc) x 6"), Measured(0.95, 0.0)
     )

@@ -84,9 +84,7 @@ def drawing(request):
     return read
 
 
-@pytest.mark.parametrize(
-    "package_version, path, parts", KNOWN, ids=[f"{name}/{path}" for (name, _), path, _ in KNOWN]
-)
+@pytest.mark.parametrize("package_version, path, parts", KNOWN, ids=[f"{name}/{path}" for (name, _), path, _ in KNOWN])
 def test_parts_of_a_drawing(drawing, package_version, path, parts):
     result = tally(evidence_round_the_middle(raster(drawing(*package_version, path))), WIDTHS)
     assert result.stitches == parts

@@ -191,7 +191,9 @@ def test_crop_shows_the_same_whatever_lies_beside_it(make_count):
     count = make_count({24: 1.0}, size=(SIDE, SIDE), doubts=[(1, (825.0, 600.0), "a place")])
     elsewhere = pixels.copy()
     elsewhere[:, :400] = elsewhere[:200] = 0
-    assert (crop_doubt(photo(pixels), count, count.doubts[0]) == crop_doubt(photo(elsewhere), count, count.doubts[0])).all()
+    assert (
+        crop_doubt(photo(pixels), count, count.doubts[0]) == crop_doubt(photo(elsewhere), count, count.doubts[0])
+    ).all()
 
 
 def test_crop_beside_the_photo_is_grey(make_count):

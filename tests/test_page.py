@@ -236,7 +236,9 @@ def test_places_are_enlarged_again_only_where_marks_changed(sample, page, mounte
     page = counted(page, make_count({24: 0.6, 23: 0.4}, sure=False, doubts=doubts), monkeypatch)
     before = [ask["crop"] for ask in mounted["data"]["asks"]]
     made = []
-    monkeypatch.setattr("counter.page.rim_picture.crop_doubt", lambda *given: made.append(given) or np.zeros((9, 9, 3), np.uint8))
+    monkeypatch.setattr(
+        "counter.page.rim_picture.crop_doubt", lambda *given: made.append(given) or np.zeros((9, 9, 3), np.uint8)
+    )
     page.number_input("expected").set_value(24).run()
     assert not made and [ask["crop"] for ask in mounted["data"]["asks"]] == before
     page.session_state["edits"] = page.session_state["edits"].apply({"do": "remove", "name": 5}, (640, 480))

@@ -113,7 +113,13 @@ RASPBERRY = (204, 0, 51)
 
 @pytest.mark.parametrize(
     "mode, form, wanted",
-    [("P", "PNG", RASPBERRY), ("CMYK", "JPEG", RASPBERRY), ("YCbCr", "JPEG", RASPBERRY), ("L", "PNG", 67), ("1", "PNG", 0)],
+    [
+        ("P", "PNG", RASPBERRY),
+        ("CMYK", "JPEG", RASPBERRY),
+        ("YCbCr", "JPEG", RASPBERRY),
+        ("L", "PNG", 67),
+        ("1", "PNG", 0),
+    ],
 )
 def test_modes_become_colours(mode, form, wanted):
     # Grey: luma of ITU-R BT.601, 0.299 R + 0.587 G + 0.114 B.

@@ -15,7 +15,12 @@ def rows(count, seed=1):
     rng = np.random.default_rng(seed)
     said = rng.uniform(0.2, 1, count)
     return [
-        {"stitches": 24 if rng.random() < p else 23, "true": 24, "probability": float(p), "state": "sure" if p > 0.95 else "not sure"}
+        {
+            "stitches": 24 if rng.random() < p else 23,
+            "true": 24,
+            "probability": float(p),
+            "state": "sure" if p > 0.95 else "not sure",
+        }
         for p in said
     ]
 
@@ -33,7 +38,9 @@ def test_interval_covers_what_it_says():
     # Outside check: of 2,000 draws of SciPy's binomial law, about 90% lie in the interval.
     draws = binom.rvs(40, 0.8, size=2000, random_state=3)
     groups = {int(k): reliability([0.85] * 40, [True] * k + [False] * (40 - k))[0] for k in np.unique(draws)}
-    assert np.mean([groups[int(k)]["low"] <= 0.8 <= groups[int(k)]["high"] for k in draws]) == pytest.approx(0.9, abs=0.04)
+    assert np.mean([groups[int(k)]["low"] <= 0.8 <= groups[int(k)]["high"] for k in draws]) == pytest.approx(
+        0.9, abs=0.04
+    )
 
 
 def test_area_under_the_curve_is_the_measure_of_the_table():

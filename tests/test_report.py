@@ -348,7 +348,7 @@ def test_names_cannot_become_formulas(make_count):
     for name in bad:
         table = list(csv.reader(io.StringIO(csv_table(["a"], [[name]]), newline="")))
         assert table == [["a"], [f"'{name}"]]
-    assert csv_table(["a"], [[-1], ["a-1"], [None], [0.5]]) == "a\r\n-1\r\na-1\r\n\"\"\r\n0.5\r\n"
+    assert csv_table(["a"], [[-1], ["a-1"], [None], [0.5]]) == 'a\r\n-1\r\na-1\r\n""\r\n0.5\r\n'
 
 
 def test_the_table_is_written_by_rfc_4180():

@@ -191,6 +191,7 @@ def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, a
 
 # In a browser --------------------------------------------------------------------------
 
+
 def still(page):  # noqa: F811
     """Wait until the page is drawn to its end."""
     page.wait_for_timeout(800)  # a tap has begun its run by then

@@ -230,8 +230,14 @@ def test_projection_agrees_with_opencv(seed):
     # Outside reference: cv2.projectPoints (OpenCV calib3d, pinhole model).
     r = rng(seed)
     camera = aimed(
-        50.0, (1200, 900), share=r.uniform(0.3, 0.9), tilt=r.uniform(0, 0.6), azimuth=r.uniform(0, 6.28),
-        roll=r.uniform(0, 6.28), offset=tuple(r.uniform(-0.2, 0.2, 2)), lens=r.uniform(0.8, 1.5),
+        50.0,
+        (1200, 900),
+        share=r.uniform(0.3, 0.9),
+        tilt=r.uniform(0, 0.6),
+        azimuth=r.uniform(0, 6.28),
+        roll=r.uniform(0, 6.28),
+        offset=tuple(r.uniform(-0.2, 0.2, 2)),
+        lens=r.uniform(0.8, 1.5),
     )
     points = r.uniform(-50, 50, (20, 3))
     rotation, _ = cv2.Rodrigues(camera.rotation)
@@ -283,7 +289,21 @@ def test_table_tops_are_reflectances(kind):
 
 # ---- scenes and their truth -----------------------------------------------
 
-KEYS = {"stitches", "rounds", "centre", "marks", "in_progress", "increases", "refuse", "tags", "hidden", "round_counts", "rim", "seam", "tops"}
+KEYS = {
+    "stitches",
+    "rounds",
+    "centre",
+    "marks",
+    "in_progress",
+    "increases",
+    "refuse",
+    "tags",
+    "hidden",
+    "round_counts",
+    "rim",
+    "seam",
+    "tops",
+}
 
 
 @pytest.fixture(scope="module", params=[(11, "easy"), (12, "ordinary"), (13, "hard")], ids=str)
@@ -348,8 +368,14 @@ def test_a_larger_picture_shows_the_same_scene(composed):
 def test_no_light_stands_before_the_camera(seed):
     r = rng(seed)
     camera = aimed(
-        50.0, (1200, 900), share=r.uniform(0.4, 0.9), tilt=r.uniform(0, 0.6), azimuth=r.uniform(0, 6.28),
-        roll=0.0, offset=(0.1, 0.1), lens=r.uniform(0.8, 1.5),
+        50.0,
+        (1200, 900),
+        share=r.uniform(0.4, 0.9),
+        tilt=r.uniform(0, 0.6),
+        azimuth=r.uniform(0, 6.28),
+        roll=0.0,
+        offset=(0.1, 0.1),
+        lens=r.uniform(0.8, 1.5),
     )
     lights, _, _ = scene.draw_lights(r, 50.0, "ordinary", camera)
     for light in lights:
@@ -532,4 +558,3 @@ def test_a_round_is_written_as_it_was_meant(seed):
 def test_sets_with_slips_show_the_same_piece():
     specs = [dataset.photo_spec(950003, kind) for kind in ("right", "short", "over")]
     assert len({spec["difficulty"] for spec in specs}) == 1 and all(spec["wish"].worked for spec in specs)
-

@@ -22,12 +22,18 @@ def drawn():
     return scene.compose(21, difficulty="ordinary", long_side=360)
 
 
-@pytest.mark.parametrize(("seed", "difficulty"), [(21, "ordinary"), (22, "hard"), (501, "wide"), (509, "wide"), (510, "wide")])
+@pytest.mark.parametrize(
+    ("seed", "difficulty"), [(21, "ordinary"), (22, "hard"), (501, "wide"), (509, "wide"), (510, "wide")]
+)
 def test_marks_of_the_truth_are_where_the_tracer_sees_them(seed, difficulty):
     # Outside reference: Mitsuba's own camera. A small ball stands at each mark;
     # the middle of the pixels that see it must be the mark of the truth file.
     # Of the wide scenes two are turned, and one is joined and lies wrong side up.
-    drawn = compose_wide(seed, long_side=360) if difficulty == "wide" else scene.compose(seed, difficulty=difficulty, long_side=360)
+    drawn = (
+        compose_wide(seed, long_side=360)
+        if difficulty == "wide"
+        else scene.compose(seed, difficulty=difficulty, long_side=360)
+    )
     turn = np.linspace(0, np.pi, 12)
     ball = revolved(0.3 * drawn.stitch_width * np.stack([np.sin(turn), -np.cos(turn)], axis=1), np.ones(3), 16)
     balls = tuple(Part(f"mark {i}", moved(ball, at), "matte") for i, at in enumerate(drawn.marks))
@@ -55,7 +61,11 @@ def test_two_scenes_in_use_do_not_mix_up_their_parts(drawn):
 
 def test_what_lies_on_the_rim_hides_its_marks(drawn):
     at = drawn.marks[4]
-    lid = Part("lid", moved(box((3 * drawn.stitch_width, 3 * drawn.stitch_width, 2.0), np.full(3, 0.5)), at + [0, 0, 1.5]), "matte")
+    lid = Part(
+        "lid",
+        moved(box((3 * drawn.stitch_width, 3 * drawn.stitch_width, 2.0), np.full(3, 0.5)), at + [0, 0, 1.5]),
+        "matte",
+    )
     bare = render.hidden_marks(drawn, *render.trace(drawn).depth())
     covered = render.hidden_marks(drawn, *render.trace(replace(drawn, parts=(*drawn.parts, lid))).depth())
     assert 4 in covered

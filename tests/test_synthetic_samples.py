@@ -14,7 +14,9 @@ FOLDER = Path(__file__).parent.parent / "sample_images"
 
 
 def test_every_photo_is_in_the_catalogue_and_the_other_way_round():
-    assert {p.stem for p in FOLDER.glob("*.jpg")} == {s.name for s in SAMPLES} == {p.stem for p in FOLDER.glob("*.json")}
+    assert (
+        {p.stem for p in FOLDER.glob("*.jpg")} == {s.name for s in SAMPLES} == {p.stem for p in FOLDER.glob("*.json")}
+    )
 
 
 @pytest.mark.parametrize("sample", SAMPLES, ids=lambda s: s.name)

@@ -128,7 +128,9 @@ def test_turned_rounds_run_back_and_show_their_wrong_side():
 def test_the_yarn_of_a_turned_piece_runs_in_working_order():
     piece = laid((6, 12, 18), turned=True)
     strand = piece_strand(piece, 1.8, rng())
-    assert [g for g, before in zip(strand.stitch, np.append(-1, strand.stitch[:-1])) if g != before] == piece.order.tolist()
+    assert [
+        g for g, before in zip(strand.stitch, np.append(-1, strand.stitch[:-1])) if g != before
+    ] == piece.order.tolist()
     step = np.linalg.norm(np.diff(strand.path, axis=0), axis=1)
     assert step.max() < 2.0 * np.median(step)
 
@@ -182,7 +184,9 @@ def test_totals_of_training_are_spread_over_all_that_occur():
 def test_from_the_wrong_side_the_work_runs_clockwise_and_rests_on_the_table():
     worked = made((6, 12, 18), joined=False)
     yarn = scene.Yarn(1.8, 3, 4.0, 1, ((0.5, 0.5, 0.5),), "solid", 1.0, 0.05, 0.0, 0.3)
-    right, wrong = (scene.crocheted(worked, Tension(6.0, 0.95), yarn, rng(2), end="woven in", wrong_side=w) for w in (False, True))
+    right, wrong = (
+        scene.crocheted(worked, Tension(6.0, 0.95), yarn, rng(2), end="woven in", wrong_side=w) for w in (False, True)
+    )
     assert np.allclose(right.marks[:, :2] * [1, -1], wrong.marks[:, :2])
     assert abs(np.percentile(wrong.parts[0].mesh.points[:, 2], 0.2)) < 1.5
 
@@ -320,7 +324,24 @@ def test_the_command_asks_for_a_wide_set(tmp_path, monkeypatch):
         return np.zeros((8, 8, 3), np.uint8), {"stitches": seed}
 
     monkeypatch.setattr(dataset, "render_photo", stand_in)
-    assert main([str(tmp_path), "--count", "2", "--seed", "7", "--difficulty", "wide", "--long-side", "900", "--samples", "8"]) == 0
+    assert (
+        main(
+            [
+                str(tmp_path),
+                "--count",
+                "2",
+                "--seed",
+                "7",
+                "--difficulty",
+                "wide",
+                "--long-side",
+                "900",
+                "--samples",
+                "8",
+            ]
+        )
+        == 0
+    )
     assert sorted(asked) == [7, 8]
     assert all(o["samples"] == 8 and o["long_side"] == 900 and o["difficulty"] == "wide" for o in asked.values())
     assert main([str(tmp_path), "--samples", "0"]) == 2

@@ -241,7 +241,11 @@ def test_any_clear_rim_is_counted(stitches, factor, mean, seed):
 def test_odds_are_those_of_the_whole_tally(strength):
     evidence = comb(splayed(23, 1.5), strength=strength, noise=0.6)
     alone, whole = odds(evidence, WIDTHS, n_min=12), tally(evidence, WIDTHS, n_min=12)
-    assert (alone.posterior, alone.log_evidence, alone.truncated) == (whole.posterior, whole.log_evidence, whole.truncated)
+    assert (alone.posterior, alone.log_evidence, alone.truncated) == (
+        whole.posterior,
+        whole.log_evidence,
+        whole.truncated,
+    )
     assert (alone.stitches, alone.probability) == (whole.stitches, whole.probability)
 
 

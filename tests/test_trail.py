@@ -63,9 +63,7 @@ EDITS = st.lists(
         st.fixed_dictionaries(
             {"do": st.just("move"), "name": st.integers(-2, 30), "x": st.integers(0, 639), "y": st.integers(0, 479)}
         ),
-        st.fixed_dictionaries(
-            {"do": st.just("answer"), "question": st.integers(0, 1), "change": st.integers(-1, 1)}
-        ),
+        st.fixed_dictionaries({"do": st.just("answer"), "question": st.integers(0, 1), "change": st.integers(-1, 1)}),
         st.fixed_dictionaries({"do": st.sampled_from(["undo", "undo", "redo", "restart"])}),
     ),
     max_size=25,

@@ -13,7 +13,9 @@ SAMPLES = Path(__file__).parents[1] / "sample_images"
 
 
 def sample(name):
-    return read_photo(SAMPLES / f"{name}.jpg").pixels, json.loads((SAMPLES / f"{name}.json").read_text(encoding="utf-8"))
+    return read_photo(SAMPLES / f"{name}.jpg").pixels, json.loads(
+        (SAMPLES / f"{name}.json").read_text(encoding="utf-8")
+    )
 
 
 @pytest.fixture(scope="module")

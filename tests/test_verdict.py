@@ -69,7 +69,8 @@ def test_any_kind_of_whole_number_will_do(make_count):
 
 
 @pytest.mark.parametrize(
-    "p, words", [(0, "under 1%"), (0.009, "under 1%"), (0.5, "50%"), (0.99, "99%"), (0.999, "over 99%"), (1, "over 99%")]
+    "p, words",
+    [(0, "under 1%"), (0.009, "under 1%"), (0.5, "50%"), (0.99, "99%"), (0.999, "over 99%"), (1, "over 99%")],
 )
 def test_percent_claims_no_certainty(p, words):
     assert percent(p) == words

@@ -59,7 +59,8 @@ def test_file_that_fits_lacks_nothing(tmp_path):
         ('("The disk is full.", ', '("The disk is full. " ', "TROUBLES['full']: str instead of tuple"),
         ('"October", "November"', '"October"', "MONTHS: 11 instead of 12"),
         (
-            "Rnd {n} makes {made}", "Rnd {n} makes",
+            "Rnd {n} makes {made}",
+            "Rnd {n} makes",
             "ROUND_MAKES: fills in ['n', 'stated'] instead of ['made', 'n', 'stated']",
         ),
         ("def stitches(", "def stitch(", "stitches() is missing"),

@@ -20,7 +20,7 @@ KEY = "told"
 
 _mount = st.components.v2.component(
     "browser",
-    html='<i hidden></i>',
+    html="<i hidden></i>",
     js=Path(__file__).with_name("browser.js").read_text(encoding="utf-8"),
 )
 

@@ -145,9 +145,7 @@ class Edits:
     def kept(self) -> tuple[KeptMark, ...]:
         """The marks as the notebook keeps them."""
         own = len(self.first)
-        return tuple(
-            KeptMark(mark.x, mark.y, mark.name + 1 if 0 <= mark.name < own else None) for mark in self.marks
-        )
+        return tuple(KeptMark(mark.x, mark.y, mark.name + 1 if 0 <= mark.name < own else None) for mark in self.marks)
 
     @property
     def marks(self) -> Marks:

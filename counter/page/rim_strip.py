@@ -84,9 +84,7 @@ def lay_rim_straight(photo: Photo, count: Count) -> RimStrip:
     return RimStrip(data_address(straight), tuple((float(x), float(y)) for x, y in rim), stitch, depths)
 
 
-def _in_working_order(
-    outline: np.ndarray, centre: tuple[float, float], marks: np.ndarray
-) -> tuple[np.ndarray, bool]:
+def _in_working_order(outline: np.ndarray, centre: tuple[float, float], marks: np.ndarray) -> tuple[np.ndarray, bool]:
     """The outline from between the last mark and the first on, and whether the marks run clockwise like it."""
     around = len(outline)
     places, _ = to_strip(outline, centre, marks)

@@ -6,4 +6,14 @@ from counter.plan.values import Finding, Plan, PlanRound, Shaping
 from counter.plan.work import in_terms
 from counter.plan.write import plan_data, write_plan
 
-__all__ = ["Finding", "Plan", "PlanRound", "Shaping", "adjusted_round", "in_terms", "plan_data", "read_plan", "write_plan"]
+__all__ = [
+    "Finding",
+    "Plan",
+    "PlanRound",
+    "Shaping",
+    "adjusted_round",
+    "in_terms",
+    "plan_data",
+    "read_plan",
+    "write_plan",
+]

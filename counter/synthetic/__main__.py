@@ -12,9 +12,13 @@ from counter.synthetic.dataset import SETS, render_set
 
 def main(argv: list[str] | None = None) -> int:
     """Render a set, or the samples; returns 0, or 2 where it can't."""
-    parser = argparse.ArgumentParser(prog="python -m counter.synthetic", description="Render photos of crochet that own their truth.")
+    parser = argparse.ArgumentParser(
+        prog="python -m counter.synthetic", description="Render photos of crochet that own their truth."
+    )
     parser.add_argument("folder", help="where the photos go; those there already are kept")
-    parser.add_argument("--samples-only", action="store_true", help="write the program's own sample photos instead of a set")
+    parser.add_argument(
+        "--samples-only", action="store_true", help="write the program's own sample photos instead of a set"
+    )
     parser.add_argument("--count", type=int, default=150, help="how many photos (150)")
     parser.add_argument("--seed", type=int, default=1, help="first seed (1)")
     parser.add_argument("--difficulty", default="mixed", choices=SETS, help="kind of set (mixed); wide is for training")
@@ -32,8 +36,14 @@ def main(argv: list[str] | None = None) -> int:
             render_samples(options.folder, long_side=options.long_side or 1000, progress=progress)
         else:
             render_set(
-                options.folder, options.count, options.seed, difficulty=options.difficulty,
-                long_side=options.long_side, samples=options.samples, workers=options.workers, progress=progress,
+                options.folder,
+                options.count,
+                options.seed,
+                difficulty=options.difficulty,
+                long_side=options.long_side,
+                samples=options.samples,
+                workers=options.workers,
+                progress=progress,
             )
     except (ImportError, OSError, ValueError) as error:
         print(error, file=sys.stderr)

@@ -121,9 +121,7 @@ def aimed(
     shift = np.asarray(offset, dtype=float) * short * distance / focal
     ground = shift[0] * camera.rotation[0] + shift[1] * camera.rotation[1]
     ground[2] = 0.0
-    return Camera(
-        camera.position - ground, aim - ground, up, focal, size, aperture * distance, float(distance)
-    )
+    return Camera(camera.position - ground, aim - ground, up, focal, size, aperture * distance, float(distance))
 
 
 @dataclass(frozen=True)

@@ -50,22 +50,79 @@ class Sample:
 
 SAMPLES = (
     Sample("blue-disc", 7101, "easy", Wish(_worked(6, 12, 18, 24), "fastened", "solid", ("#5b86b8",), "paper")),
-    Sample("green-disc-on-wood", 7102, "easy", Wish(_worked(6, 12, 18, 24, 30, 36, stacked=False), "woven in", "solid", ("#7f9f5a",), "wood")),
-    Sample("rose-cup", 7103, "easy", Wish(_worked(6, 12, 18, 24, 30, 30, 30, stacked=False), "woven in", "solid", ("#d993a8",), "cloth")),
-    Sample("round-in-progress", 7201, "easy", Wish(_worked(6, 12, 18, 24, 30, open_share=0.6), "loop", "solid", ("#e0a95a",), "stone")),
-    Sample("striped", 7105, "ordinary", Wish(_worked(7, 14, 21, 28, 35, 42), "fastened", "stripes", ("#2f6f73", "#e5d6b5"), "cloth")),
-    Sample("one-increase-missed", 7108, "ordinary", Wish(_worked(6, 12, 18, 24, 30, stacked=False, slips=1, seed=3), "fastened", "solid", ("#b9a6d8",), "wood")),
-    Sample("large-hexagon", 7107, "ordinary", Wish(_worked(*range(6, 67, 6)), "woven in", "solid", ("#c9b79a",), "mat")),
-    Sample("many-colours-on-gingham", 7108, "ordinary", Wish(_worked(8, 16, 24, 32, stacked=False), "fastened", "variegated", ("#c8452f", "#f2c14b", "#3f8f9b"), "gingham")),
-    Sample("white-on-paper", 7202, "hard", Wish(_worked(6, 12, 18, 24, 30, 36, 42), "woven in", "solid", ("#f1eee8",), "paper")),
-    Sample("black-under-a-lamp", 7208, "hard", Wish(_worked(6, 12, 18, 24, 30, stacked=False), "fastened", "solid", ("#1b1b1f",), "wood")),
-    Sample("finger-on-the-rim", 7213, "hard", Wish(_worked(6, 12, 18, 24, 30, 36, 42, 48), "loop", "tweed", ("#b9856a", "#f0e0c0", "#5b3a30"), "towel")),
+    Sample(
+        "green-disc-on-wood",
+        7102,
+        "easy",
+        Wish(_worked(6, 12, 18, 24, 30, 36, stacked=False), "woven in", "solid", ("#7f9f5a",), "wood"),
+    ),
+    Sample(
+        "rose-cup",
+        7103,
+        "easy",
+        Wish(_worked(6, 12, 18, 24, 30, 30, 30, stacked=False), "woven in", "solid", ("#d993a8",), "cloth"),
+    ),
+    Sample(
+        "round-in-progress",
+        7201,
+        "easy",
+        Wish(_worked(6, 12, 18, 24, 30, open_share=0.6), "loop", "solid", ("#e0a95a",), "stone"),
+    ),
+    Sample(
+        "striped",
+        7105,
+        "ordinary",
+        Wish(_worked(7, 14, 21, 28, 35, 42), "fastened", "stripes", ("#2f6f73", "#e5d6b5"), "cloth"),
+    ),
+    Sample(
+        "one-increase-missed",
+        7108,
+        "ordinary",
+        Wish(_worked(6, 12, 18, 24, 30, stacked=False, slips=1, seed=3), "fastened", "solid", ("#b9a6d8",), "wood"),
+    ),
+    Sample(
+        "large-hexagon", 7107, "ordinary", Wish(_worked(*range(6, 67, 6)), "woven in", "solid", ("#c9b79a",), "mat")
+    ),
+    Sample(
+        "many-colours-on-gingham",
+        7108,
+        "ordinary",
+        Wish(
+            _worked(8, 16, 24, 32, stacked=False),
+            "fastened",
+            "variegated",
+            ("#c8452f", "#f2c14b", "#3f8f9b"),
+            "gingham",
+        ),
+    ),
+    Sample(
+        "white-on-paper",
+        7202,
+        "hard",
+        Wish(_worked(6, 12, 18, 24, 30, 36, 42), "woven in", "solid", ("#f1eee8",), "paper"),
+    ),
+    Sample(
+        "black-under-a-lamp",
+        7208,
+        "hard",
+        Wish(_worked(6, 12, 18, 24, 30, stacked=False), "fastened", "solid", ("#1b1b1f",), "wood"),
+    ),
+    Sample(
+        "finger-on-the-rim",
+        7213,
+        "hard",
+        Wish(_worked(6, 12, 18, 24, 30, 36, 42, 48), "loop", "tweed", ("#b9856a", "#f0e0c0", "#5b3a30"), "towel"),
+    ),
     Sample("plate", 7112, "ordinary", negative="plate"),
 )
 
 
 def render_samples(
-    folder: str | os.PathLike, *, long_side: int = 1000, samples: int = 24, progress: Callable[[int, int], None] | None = None
+    folder: str | os.PathLike,
+    *,
+    long_side: int = 1000,
+    samples: int = 24,
+    progress: Callable[[int, int], None] | None = None,
 ) -> list[Path]:
     """Render the sample photos with their truth.
 
@@ -91,7 +148,12 @@ def render_samples(
         if progress:
             progress(done, len(SAMPLES))
         pixels, truth = render_photo(
-            sample.seed, difficulty=sample.difficulty, negative=sample.negative, wish=sample.wish, long_side=long_side, samples=samples
+            sample.seed,
+            difficulty=sample.difficulty,
+            negative=sample.negative,
+            wish=sample.wish,
+            long_side=long_side,
+            samples=samples,
         )
         write_photo(folder, sample.name, pixels, truth, 90, MOST_BYTES)
         photos.append(folder / f"{sample.name}.jpg")

@@ -60,7 +60,9 @@ def _write(path: Path, data: bytes) -> None:
     os.replace(part, path)
 
 
-def write_photo(folder: Path, name: str, pixels: np.ndarray, truth: dict, quality: int, most_bytes: int | None = None) -> None:
+def write_photo(
+    folder: Path, name: str, pixels: np.ndarray, truth: dict, quality: int, most_bytes: int | None = None
+) -> None:
     """Write NAME.jpg and NAME.json; the truth comes last, so a photo with truth is whole.
 
     Parameters
@@ -154,7 +156,11 @@ def render_set(
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     photos = [folder / f"{photo_name(own)}.jpg" for own in range(seed, seed + count)]
-    missing = [own for own, photo in zip(range(seed, seed + count), photos) if not (photo.exists() and photo.with_suffix(".json").exists())]
+    missing = [
+        own
+        for own, photo in zip(range(seed, seed + count), photos)
+        if not (photo.exists() and photo.with_suffix(".json").exists())
+    ]
     done = count - len(missing)
     if progress:
         progress(done, count)

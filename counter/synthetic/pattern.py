@@ -18,7 +18,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 __all__ = [
-    *("CHAINS", "HEIGHTS", "SLIPS", "Worked", "flat_increase", "plan_totals", "plan_to", "random_wide", "random_worked"),
+    *(
+        "CHAINS",
+        "HEIGHTS",
+        "SLIPS",
+        "Worked",
+        "flat_increase",
+        "plan_totals",
+        "plan_to",
+        "random_wide",
+        "random_worked",
+    ),
     *("work", "work_with_slip", "written"),
 ]
 
@@ -243,7 +253,9 @@ def work(
         raise ValueError("a round needs at least 3 stitches")
     rounds = [np.arange(plan[0], dtype=float)]
     told: list[str] = []
-    slip_rounds = rng.choice([r for r in (len(plan) - 1, len(plan) - 2) if r > 0], slips) if slips and len(plan) > 1 else []
+    slip_rounds = (
+        rng.choice([r for r in (len(plan) - 1, len(plan) - 2) if r > 0], slips) if slips and len(plan) > 1 else []
+    )
     for r in range(1, len(plan)):
         below = len(rounds[-1])
         meant = max(3, below + plan[r] - plan[r - 1])
@@ -424,9 +436,12 @@ def random_wide(rng: np.random.Generator) -> tuple[Worked, float, str]:
     """
     total = int(rng.integers(5, 121)) if rng.random() < 0.7 else int(np.exp(rng.uniform(np.log(5), np.log(60))))
     ratio = float(np.clip(rng.normal(0.95, 0.12), 0.7, 1.2))
-    inner, outer = [("single", "single"), ("half double",) * 2, ("double",) * 2, ("single", str(rng.choice(["half double", "double"])))][
-        rng.choice(4, p=[0.46, 0.18, 0.2, 0.16])
-    ]
+    inner, outer = [
+        ("single", "single"),
+        ("half double",) * 2,
+        ("double",) * 2,
+        ("single", str(rng.choice(["half double", "double"]))),
+    ][rng.choice(4, p=[0.46, 0.18, 0.2, 0.16])]
     change = int(rng.integers(1, 4)) if inner != outer else 0
     # Of some pieces the last round is of another stitch than the rest.
     edge = str(rng.choice(list(HEIGHTS))) if rng.random() < 0.15 else outer

@@ -220,7 +220,9 @@ def _spread(stitches: int, room: float) -> np.ndarray:
     return 2 * np.pi * (np.arange(stitches) + 0.5 * (1 + room)) / (stitches + room)
 
 
-def _settle(points: np.ndarray, pairs: np.ndarray, rest: np.ndarray, stiff: np.ndarray, flat: bool, rounds: int) -> np.ndarray:
+def _settle(
+    points: np.ndarray, pairs: np.ndarray, rest: np.ndarray, stiff: np.ndarray, flat: bool, rounds: int
+) -> np.ndarray:
     """Let springs settle by projecting them in parallel (position-based dynamics)."""
     a, b = pairs.T
     share = np.bincount(np.concatenate([a, b]), weights=np.concatenate([stiff, stiff]), minlength=len(points))
@@ -321,7 +323,9 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 4)))
     if tension.wander:
         width_of *= np.exp(np.clip(tension.wander * _smooth_noise(rng, size, rng.uniform(2.0, 9.0)), -0.45, 0.45))
-    height_of = tall[round_of] * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5)))
+    height_of = tall[round_of] * np.exp(
+        0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5))
+    )
     if not worked.open_round and not worked.joined and rng.random() < 0.6:
         # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
         ease = int(rng.integers(2, 4))
@@ -351,7 +355,12 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         # The braid is stiff: a crowded round is squeezed, it does not fold.
         second = following[after]
         if second >= 0 and second != g:
-            spring(g, second, 0.95 * (0.5 * width_of[g] + width_of[after] + 0.5 * width_of[second]) + between[g] + between[after], 0.8)
+            spring(
+                g,
+                second,
+                0.95 * (0.5 * width_of[g] + width_of[after] + 0.5 * width_of[second]) + between[g] + between[after],
+                0.8,
+            )
     parents = np.full(size, -1)
     for r in range(1, len(counts)):
         base = worked.bases[r]
@@ -375,7 +384,11 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         spring(g, size, radius[g], 1.0)
     settled = _settle(
         np.vstack([points + rng.normal(0, 0.01 * w, points.shape) * [1, 1, 0], [0, 0, 0]]),
-        np.array(pairs), np.array(rest), np.array(stiff), flat, 260,
+        np.array(pairs),
+        np.array(rest),
+        np.array(stiff),
+        flat,
+        260,
     )
     settled -= settled[size]
     tops = settled[:size]
@@ -399,7 +412,9 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         swell = rng.normal(size=2) * 0.12 * h
         far = np.hypot(*tops[:, :2].T) / max(np.hypot(*tops[:, :2].T).max(), 1e-9)
         phase = np.arctan2(tops[:, 1], tops[:, 0])
-        tops[:, 2] = far**2 * (swell[0] * np.cos(2 * phase + rng.uniform(0, 6.3)) + swell[1] * np.cos(3 * phase + rng.uniform(0, 6.3)))
+        tops[:, 2] = far**2 * (
+            swell[0] * np.cos(2 * phase + rng.uniform(0, 6.3)) + swell[1] * np.cos(3 * phase + rng.uniform(0, 6.3))
+        )
         excess = 1 / room.min() - 1
         if excess > 0.05:
             # What a crowded rim is too long by goes up and down as a ruffle: a wave of
@@ -416,7 +431,10 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         for r in range(len(counts)):
             first, last = starts[r], starts[r + 1] - 1
             if worked.closed(r):
-                along[first], along[last] = tops[min(first + 1, last)] - tops[last], tops[first] - tops[max(last - 1, first)]
+                along[first], along[last] = (
+                    tops[min(first + 1, last)] - tops[last],
+                    tops[first] - tops[max(last - 1, first)],
+                )
             elif first < last:
                 along[first], along[last] = tops[first + 1] - tops[first], tops[last] - tops[last - 1]
             else:
@@ -474,6 +492,18 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         face = face + tension.swing * np.cos(np.arctan2(tops[:, 1], tops[:, 0]) - tension.swing_at)
         low, high = -0.6, 1.9
     return Piece(
-        worked, tension, round_of, tops, bases, along, out, normal, base_along, base_out, base_normal,
-        np.clip(found, 0.6 * w, 1.5 * w), np.linalg.norm(tops - bases, axis=1), np.clip(face, low, high),
+        worked,
+        tension,
+        round_of,
+        tops,
+        bases,
+        along,
+        out,
+        normal,
+        base_along,
+        base_out,
+        base_normal,
+        np.clip(found, 0.6 * w, 1.5 * w),
+        np.linalg.norm(tops - bases, axis=1),
+        np.clip(face, low, high),
     )

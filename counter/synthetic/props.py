@@ -11,8 +11,25 @@ from counter.synthetic.surfaces import from_srgb
 from counter.synthetic.yarn import Mesh, box, merged, resample, revolved, spline, tube, twisted
 
 __all__ = [
-    "Part", "button", "card", "coaster", "coin", "euro", "finger", "flower", "hook", "knitted", "locking_ring", "moved", "plate",
-    "printed_mat", "ruler", "scissors", "strap", "table_line", "yarn_ball",
+    "Part",
+    "button",
+    "card",
+    "coaster",
+    "coin",
+    "euro",
+    "finger",
+    "flower",
+    "hook",
+    "knitted",
+    "locking_ring",
+    "moved",
+    "plate",
+    "printed_mat",
+    "ruler",
+    "scissors",
+    "strap",
+    "table_line",
+    "yarn_ball",
 ]
 
 
@@ -55,7 +72,13 @@ def moved(mesh: Mesh, at: np.ndarray, turn: float = 0.0) -> Mesh:
 
 
 def table_line(
-    start: np.ndarray, heading: float, length: float, thickness: float, rng: np.random.Generator, *, keep_out: float = 0.0
+    start: np.ndarray,
+    heading: float,
+    length: float,
+    thickness: float,
+    rng: np.random.Generator,
+    *,
+    keep_out: float = 0.0,
 ) -> np.ndarray:
     """Line of a yarn end that falls from a point and wanders over the table.
 
@@ -165,7 +188,8 @@ def yarn_ball(
     length = np.arange(len(path)) * step * diameter
     core = revolved(
         0.93 * radius * np.stack([np.sin(np.linspace(0, np.pi, 24)), -np.cos(np.linspace(0, np.pi, 24))], axis=1),
-        0.6 * colours(np.zeros(1))[0], 48,
+        0.6 * colours(np.zeros(1))[0],
+        48,
     )
     wound = twisted(path, diameter, colours(length), rng, plies=plies, sides=8 if carved else 5, carved=carved)
     return moved(merged([core, wound]), (0, 0, radius))
@@ -191,15 +215,27 @@ def finger(length: float, radius: float, skin: np.ndarray) -> tuple[Mesh, Mesh]:
     s = np.unique(np.concatenate([np.linspace(0, 1.2, 24) ** 2, np.linspace(1.5, max(length / radius, 12), 50)]))
     x = -radius * s
     tip = np.sqrt(np.clip(1 - (1 - np.minimum(s / 1.15, 1)) ** 2, 0.0, 1))
-    knuckles = 1 + 0.07 * np.exp(-(((s - 3.0) / 0.6) ** 2)) + 0.12 * np.exp(-(((s - 6.5) / 0.9) ** 2)) + 0.02 * np.maximum(s - 3, 0)
+    knuckles = (
+        1
+        + 0.07 * np.exp(-(((s - 3.0) / 0.6) ** 2))
+        + 0.12 * np.exp(-(((s - 6.5) / 0.9) ** 2))
+        + 0.02 * np.maximum(s - 3, 0)
+    )
     rise = radius * (0.10 * s + 0.12 * np.maximum(s - 3.0, 0))
     redder = np.exp(-((s / 1.3) ** 2)) + 0.4 * np.exp(-(((s - 3.0) / 0.5) ** 2))
     tint = np.clip(skin * (1 + redder[:, None] * np.array([0.06, -0.10, -0.08])), 0, 0.9)
-    body = tube(np.stack([x, 0 * x, radius + rise], axis=1), np.maximum(radius * tip * knuckles, 0.03 * radius)[:, None], tint, 28)
+    body = tube(
+        np.stack([x, 0 * x, radius + rise], axis=1),
+        np.maximum(radius * tip * knuckles, 0.03 * radius)[:, None],
+        tint,
+        28,
+    )
     u = np.linspace(-0.55, 0.55, 14)
     nail_path = np.stack([-0.85 * radius + u * radius, 0 * u, 1.72 * radius + 0.1 * radius * u], axis=1)
     wide = radius * 0.58 * np.sqrt(np.clip(1 - (u / 0.62) ** 4, 0, 1))
-    nail = tube(nail_path, np.maximum(wide, 0.02 * radius)[:, None], np.clip(skin * [1.12, 1.02, 1.02] + 0.05, 0, 0.9), 20)
+    nail = tube(
+        nail_path, np.maximum(wide, 0.02 * radius)[:, None], np.clip(skin * [1.12, 1.02, 1.02] + 0.05, 0, 0.9), 20
+    )
     points = nail.points.copy()
     points[:, 2] = 1.72 * radius + (points[:, 2] - 1.72 * radius) * 0.6
     return body, Mesh(points, nail.faces, nail.colours)
@@ -209,7 +245,20 @@ def coin(diameter: float, colour: np.ndarray) -> Mesh:
     """A coin with a raised rim and a plain head in relief."""
     r = diameter / 2
     outline = np.array(
-        [[0, 0], [0.97, 0], [1, 0.05], [1, 0.16], [0.97, 0.19], [0.9, 0.19], [0.88, 0.15], [0.62, 0.15], [0.56, 0.19], [0.4, 0.18], [0.3, 0.15], [0, 0.15]]
+        [
+            [0, 0],
+            [0.97, 0],
+            [1, 0.05],
+            [1, 0.16],
+            [0.97, 0.19],
+            [0.9, 0.19],
+            [0.88, 0.15],
+            [0.62, 0.15],
+            [0.56, 0.19],
+            [0.4, 0.18],
+            [0.3, 0.15],
+            [0, 0.15],
+        ]
     )
     return revolved(outline * [r, min(r, 12.0)], colour, 96)
 
@@ -229,7 +278,20 @@ def euro(diameter: float, middle: np.ndarray, ring: np.ndarray) -> Mesh:
     Mesh
     """
     outline = np.array(
-        [[0, 0], [0.985, 0], [1, 0.02], [1, 0.17], [0.985, 0.19], [0.93, 0.19], [0.91, 0.15], [0.74, 0.15], [0.72, 0.14], [0.5, 0.18], [0.34, 0.15], [0, 0.15]]
+        [
+            [0, 0],
+            [0.985, 0],
+            [1, 0.02],
+            [1, 0.17],
+            [0.985, 0.19],
+            [0.93, 0.19],
+            [0.91, 0.15],
+            [0.74, 0.15],
+            [0.72, 0.14],
+            [0.5, 0.18],
+            [0.34, 0.15],
+            [0, 0.15],
+        ]
     )
     tint = np.where(np.arange(len(outline))[:, None] < 8, ring, middle)
     return revolved(outline * [diameter / 2, 12.0], tint, 128)
@@ -264,13 +326,27 @@ def card(size: tuple[float, float, float], corner: float, colours: np.ndarray, r
     count = len(edge)
     k, after = np.arange(count), (np.arange(count) + 1) % count
     # Top and side share no points, so that the edge between them stays sharp.
-    points = np.concatenate([np.c_[edge, np.full(count, thick)], [[0, 0, thick]], np.c_[edge, np.full(count, thick)], np.c_[edge, np.zeros(count)]])
+    points = np.concatenate(
+        [
+            np.c_[edge, np.full(count, thick)],
+            [[0, 0, thick]],
+            np.c_[edge, np.full(count, thick)],
+            np.c_[edge, np.zeros(count)],
+        ]
+    )
     top = np.stack([k, after, np.full(count, count)], axis=1)
     upper, lower = count + 1 + k, 2 * count + 1 + k
     upper2, lower2 = count + 1 + after, 2 * count + 1 + after
     faces = np.concatenate([top, np.stack([lower, lower2, upper2], axis=1), np.stack([lower, upper2, upper], axis=1)])
-    body = Mesh(points.astype(np.float32), faces.astype(np.uint32), np.tile(np.asarray(colours[0], np.float32), (len(points), 1)))
-    printed = [(rng.uniform(-0.25, 0.25), rng.uniform(-0.3, 0.3), rng.uniform(0.1, 0.4), rng.uniform(0.05, 0.3), 1), (-0.33, 0.05, 0.14, 0.18, 2)]
+    body = Mesh(
+        points.astype(np.float32),
+        faces.astype(np.uint32),
+        np.tile(np.asarray(colours[0], np.float32), (len(points), 1)),
+    )
+    printed = [
+        (rng.uniform(-0.25, 0.25), rng.uniform(-0.3, 0.3), rng.uniform(0.1, 0.4), rng.uniform(0.05, 0.3), 1),
+        (-0.33, 0.05, 0.14, 0.18, 2),
+    ]
     # A stripe from edge to edge on half of the cards, short lines like writing on all.
     if rng.random() < 0.5:
         printed.append((0.0, rng.uniform(0.2, 0.34), 1.0, 0.2, 2))
@@ -289,7 +365,9 @@ def _flat(places: list[tuple[float, float]], size: tuple[float, float], height: 
     start = 4 * np.arange(len(places))[:, None]
     faces = np.concatenate([start + [[0, 1, 2]], start + [[0, 2, 3]]])
     points = np.c_[points, np.full(len(points), height)]
-    return Mesh(points.astype(np.float32), faces.astype(np.uint32), np.tile(np.asarray(colour, np.float32), (len(points), 1)))
+    return Mesh(
+        points.astype(np.float32), faces.astype(np.uint32), np.tile(np.asarray(colour, np.float32), (len(points), 1))
+    )
 
 
 def printed_mat(paper: str) -> Mesh:
@@ -316,13 +394,21 @@ def printed_mat(paper: str) -> Mesh:
         for number, corners in mat.MARKERS.items()
         for row, column in np.argwhere(mat.cells(number))
     ]
-    return merged([page, _flat(black, (mat.SIDE, mat.SIDE), 0.12, np.full(3, 0.03)), _flat(white, (cell, cell), 0.14, np.full(3, 0.8))])
+    return merged(
+        [
+            page,
+            _flat(black, (mat.SIDE, mat.SIDE), 0.12, np.full(3, 0.03)),
+            _flat(white, (cell, cell), 0.14, np.full(3, 0.8)),
+        ]
+    )
 
 
 def button(diameter: float, colour: np.ndarray) -> Mesh:
     """A button with a raised rim and four dark holes."""
     r = diameter / 2
-    outline = np.array([[0, 0], [0.9, 0], [1, 0.1], [1, 0.22], [0.93, 0.3], [0.84, 0.3], [0.76, 0.2], [0.5, 0.18], [0, 0.18]])
+    outline = np.array(
+        [[0, 0], [0.9, 0], [1, 0.1], [1, 0.22], [0.93, 0.3], [0.84, 0.3], [0.76, 0.2], [0.5, 0.18], [0, 0.18]]
+    )
     disc = revolved(outline * r, colour, 64)
     hole = revolved(np.array([[0, 0], [0.11, 0], [0.11, 0.19], [0, 0.19]]) * r, np.full(3, 0.01), 12)
     return merged([disc] + [moved(hole, (0.2 * r * a, 0.2 * r * b, 0)) for a in (-1, 1) for b in (-1, 1)])
@@ -346,15 +432,21 @@ def flower(radius: float, petals: int, colour: np.ndarray, heart: np.ndarray, rn
     Mesh
     """
     turn = np.linspace(0, np.pi / 2, 7)
-    meshes = [moved(revolved(np.stack([np.cos(turn), np.sin(turn)], axis=1) * 0.22 * radius, heart, 24), (0, 0, 0.1 * radius))]
-    round_leaf = revolved(np.stack([np.sin(np.linspace(0, np.pi, 13)), -np.cos(np.linspace(0, np.pi, 13))], axis=1), colour, 24)
+    meshes = [
+        moved(revolved(np.stack([np.cos(turn), np.sin(turn)], axis=1) * 0.22 * radius, heart, 24), (0, 0, 0.1 * radius))
+    ]
+    round_leaf = revolved(
+        np.stack([np.sin(np.linspace(0, np.pi, 13)), -np.cos(np.linspace(0, np.pi, 13))], axis=1), colour, 24
+    )
     for k in range(petals):
         size = radius * np.exp(rng.normal(0, 0.05))
         points = round_leaf.points * [0.5 * size, min(0.42, 2.2 / petals) * size, 0.09 * radius]
         # Each petal rises towards its tip and lies over the one before.
         points = points + [0.55 * size, 0, 0.10 * radius]
         points[:, 2] += 0.16 * points[:, 0] + 0.05 * radius * (k % 2)
-        petal = Mesh(points.astype(np.float32), round_leaf.faces, round_leaf.colours * np.float32(np.exp(rng.normal(0, 0.08))))
+        petal = Mesh(
+            points.astype(np.float32), round_leaf.faces, round_leaf.colours * np.float32(np.exp(rng.normal(0, 0.08)))
+        )
         meshes.append(moved(petal, (0, 0, 0), 2 * np.pi * k / petals))
     colours = [m.colours.clip(0, 0.95) for m in meshes]
     return merged([Mesh(m.points, m.faces, c) for m, c in zip(meshes, colours)])
@@ -419,7 +511,9 @@ def scissors(length: float, colour: np.ndarray) -> tuple[Mesh, Mesh]:
         points[:, 2] = 0.02 * length + 0.25 * (points[:, 2] - 0.02 * length)
         blades.append(Mesh(points, blade.faces, blade.colours))
         t = np.linspace(0, 2 * np.pi, 40)
-        loop = np.stack([-0.3 + 0.16 * np.cos(t), -0.115 * sign + 0.085 * np.sin(t), np.full(40, 0.03)], axis=1) * length
+        loop = (
+            np.stack([-0.3 + 0.16 * np.cos(t), -0.115 * sign + 0.085 * np.sin(t), np.full(40, 0.03)], axis=1) * length
+        )
         grips.append(tube(loop, 0.027 * length, colour, 14))
     return merged(blades), merged(grips)
 
@@ -431,7 +525,9 @@ def locking_ring(radius: float, thickness: float, colour: np.ndarray) -> Mesh:
     return tube(line, 0.5 * thickness, colour, 12)
 
 
-def coaster(radius: float, diameter: float, colours: np.ndarray, rng: np.random.Generator, *, round_shape: bool) -> Mesh:
+def coaster(
+    radius: float, diameter: float, colours: np.ndarray, rng: np.random.Generator, *, round_shape: bool
+) -> Mesh:
     """A plain-woven coaster: strands over and under each other.
 
     Parameters
@@ -496,8 +592,6 @@ def knitted(extent: float, diameter: float, colour: np.ndarray, rng: np.random.G
         line = np.stack([x, y, z], axis=1) + rng.normal(0, 0.02 * diameter, (len(t), 3))
         meshes.append(twisted(line, 0.95 * diameter, np.tile(colour, (len(t), 1)), rng, plies=3, sides=6))
     return merged(meshes)
-
-
 
 
 SKINS = tuple(from_srgb(c) for c in ("#f0c8a8", "#d9a47e", "#b97f58", "#8a5a3c", "#5c3a28"))

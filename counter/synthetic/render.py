@@ -37,7 +37,11 @@ def _llvm() -> str | None:
     named = os.environ.get("DRJIT_LIBLLVM_PATH")
     if named:
         return named if _new_enough(named) else None
-    found = [p for folder in ("/usr/lib/*", "/usr/lib64", "/usr/lib/llvm-*/lib", "/usr/local/lib") for p in glob.glob(f"{folder}/libLLVM*.so*")]
+    found = [
+        p
+        for folder in ("/usr/lib/*", "/usr/lib64", "/usr/lib/llvm-*/lib", "/usr/local/lib")
+        for p in glob.glob(f"{folder}/libLLVM*.so*")
+    ]
     numbered = []
     for path in found:
         version = re.search(r"libLLVM(?:-|\.so\.)(\d+)", os.path.basename(path))
@@ -84,7 +88,12 @@ def _surface(mi, finish: str):
     elif finish in ("plastic", "skin", "sheen"):
         # "sheen" is mercerised cotton: a soft highlight along every strand.
         rough = {"plastic": 0.3, "skin": 0.5, "sheen": 0.38}[finish]
-        inner = {"type": "principled", "base_color": colour, "roughness": rough, "specular": 0.8 if finish == "sheen" else 0.5}
+        inner = {
+            "type": "principled",
+            "base_color": colour,
+            "roughness": rough,
+            "specular": 0.8 if finish == "sheen" else 0.5,
+        }
     else:
         inner = {"type": "diffuse", "reflectance": colour}
     return mi.load_dict({"type": "twosided", "inner": inner})
@@ -93,7 +102,9 @@ def _surface(mi, finish: str):
 def _shape(mi, part: Part):
     options = mi.Properties()
     options["bsdf"] = _surface(mi, part.finish)
-    mesh = mi.Mesh(part.name, len(part.mesh.points), len(part.mesh.faces), props=options, has_vertex_normals=part.name != "ruler")
+    mesh = mi.Mesh(
+        part.name, len(part.mesh.points), len(part.mesh.faces), props=options, has_vertex_normals=part.name != "ruler"
+    )
     mesh.add_attribute("vertex_color", 3, part.mesh.colours.ravel())
     values = mi.traverse(mesh)
     values["vertex_positions"] = part.mesh.points.ravel()
@@ -124,7 +135,12 @@ class Traced:
             "to_world": look().scale([scene.ground_half, scene.ground_half, 1.0]),
             "surface": {
                 "type": "diffuse",
-                "reflectance": {"type": "bitmap", "bitmap": mi.Bitmap(scene.ground), "raw": True, "filter_type": "bilinear"},
+                "reflectance": {
+                    "type": "bitmap",
+                    "bitmap": mi.Bitmap(scene.ground),
+                    "raw": True,
+                    "filter_type": "bilinear",
+                },
             },
         }
         world["room"] = {"type": "constant", "radiance": {"type": "rgb", "value": list(scene.ambient)}}
@@ -135,8 +151,13 @@ class Traced:
             strength = far**2 / (light.width**2 * (place[2] / far))
             world[f"light{i}"] = {
                 "type": "rectangle",
-                "to_world": look().look_at(origin=list(light.position), target=[0, 0, 0], up=[0.01, 0.02, 1]).scale(light.width / 2),
-                "emitter": {"type": "area", "radiance": {"type": "rgb", "value": [strength * p * np.pi for p in light.power]}},
+                "to_world": look()
+                .look_at(origin=list(light.position), target=[0, 0, 0], up=[0.01, 0.02, 1])
+                .scale(light.width / 2),
+                "emitter": {
+                    "type": "area",
+                    "radiance": {"type": "rgb", "value": [strength * p * np.pi for p in light.power]},
+                },
             }
         width, height = camera.size
         sensor = {
@@ -148,7 +169,14 @@ class Traced:
             "to_world": look().look_at(
                 origin=camera.position.tolist(), target=camera.target.tolist(), up=camera.up.tolist()
             ),
-            "film": {"type": "hdrfilm", "width": width, "height": height, "rfilter": {"type": "box"}, "pixel_format": "rgb", "component_format": "float32"},
+            "film": {
+                "type": "hdrfilm",
+                "width": width,
+                "height": height,
+                "rfilter": {"type": "box"},
+                "pixel_format": "rgb",
+                "component_format": "float32",
+            },
             "sampler": {"type": "independent"},
         }
         sharp = {**sensor, "type": "perspective"}
@@ -179,14 +207,18 @@ class Traced:
         high = np.clip(np.ceil(seen.max(axis=0) + room), low + 8, most).astype(int)
         return int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1])
 
-    def _raw(self, integrator: dict, samples: int, seed: int, box: tuple[int, int, int, int] | None = None) -> np.ndarray:
+    def _raw(
+        self, integrator: dict, samples: int, seed: int, box: tuple[int, int, int, int] | None = None
+    ) -> np.ndarray:
         """What an integrator sees in the box, or in the whole picture; shape (H, W, channels)."""
         mi = self._mi
         film = dict(self._lens["film"])
         if box:
             film |= dict(zip(("crop_offset_x", "crop_offset_y", "crop_width", "crop_height"), box))
         sensor = mi.load_dict({**self._lens, "film": film})
-        raw = np.array(mi.render(self._world, sensor=sensor, integrator=mi.load_dict(integrator), spp=samples, seed=seed))
+        raw = np.array(
+            mi.render(self._world, sensor=sensor, integrator=mi.load_dict(integrator), spp=samples, seed=seed)
+        )
         return np.nan_to_num(raw, posinf=0.0, neginf=0.0)
 
     def light(self, samples: int, seed: int, outside: int | None = None) -> np.ndarray:
@@ -338,7 +370,13 @@ def render_photo(
             raise ValueError("a photo of the wide set takes no wish")
         scene = compose_wide(seed, long_side=long_side)
     else:
-        scene = compose(seed, difficulty=None if difficulty == "wide" else difficulty, long_side=long_side, negative=negative, wish=wish)
+        scene = compose(
+            seed,
+            difficulty=None if difficulty == "wide" else difficulty,
+            long_side=long_side,
+            negative=negative,
+            wish=wish,
+        )
     traced = trace(scene)
     hidden = hidden_marks(scene, *traced.depth()) if len(scene.marks) else []
     if difficulty == "wide" and len(hidden) > MOST_HIDDEN * len(scene.marks):

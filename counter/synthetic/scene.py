@@ -15,7 +15,18 @@ from counter.synthetic.props import Part, moved
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
 from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline, twisted
 
-__all__ = ["DIFFICULTIES", "Crochet", "Light", "NEGATIVES", "REFERENCES", "Scene", "Wish", "Yarn", "compose", "crocheted"]
+__all__ = [
+    "DIFFICULTIES",
+    "Crochet",
+    "Light",
+    "NEGATIVES",
+    "REFERENCES",
+    "Scene",
+    "Wish",
+    "Yarn",
+    "compose",
+    "crocheted",
+]
 
 DIFFICULTIES = ("easy", "ordinary", "hard")
 
@@ -40,9 +51,36 @@ NEGATIVES = {
 
 # Invented yarn shades, from white to near-black.
 _SHADES = (
-    "#f4f1ea", "#e8dcc6", "#d8b98f", "#c98f5a", "#8a5a3a", "#4d3427", "#f2c14b", "#e0862f", "#c8452f", "#9e2436",
-    "#e79ab0", "#c55f8e", "#7d4a8c", "#b9a6d8", "#5b6bb5", "#2f4f8f", "#1d2b4a", "#7fb3d5", "#3f8f9b", "#1f5f63",
-    "#8fc1a1", "#5f8f4e", "#3d5a34", "#c3c76a", "#9aa0a6", "#5f666d", "#2b2d31", "#17171a", "#d5d8da", "#b5533c",
+    "#f4f1ea",
+    "#e8dcc6",
+    "#d8b98f",
+    "#c98f5a",
+    "#8a5a3a",
+    "#4d3427",
+    "#f2c14b",
+    "#e0862f",
+    "#c8452f",
+    "#9e2436",
+    "#e79ab0",
+    "#c55f8e",
+    "#7d4a8c",
+    "#b9a6d8",
+    "#5b6bb5",
+    "#2f4f8f",
+    "#1d2b4a",
+    "#7fb3d5",
+    "#3f8f9b",
+    "#1f5f63",
+    "#8fc1a1",
+    "#5f8f4e",
+    "#3d5a34",
+    "#c3c76a",
+    "#9aa0a6",
+    "#5f666d",
+    "#2b2d31",
+    "#17171a",
+    "#d5d8da",
+    "#b5533c",
 )
 
 
@@ -271,7 +309,9 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | N
     drawn = str(
         rng.choice(
             ["solid", "stripes", "variegated", "tweed"],
-            p={"easy": [0.8, 0.12, 0.0, 0.08], "ordinary": [0.66, 0.16, 0.09, 0.09], "hard": [0.6, 0.12, 0.18, 0.10]}[difficulty],
+            p={"easy": [0.8, 0.12, 0.0, 0.08], "ordinary": [0.66, 0.16, 0.09, 0.09], "hard": [0.6, 0.12, 0.18, 0.10]}[
+                difficulty
+            ],
         )
     )
     kind = kind or drawn
@@ -280,10 +320,20 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | N
         while not 0.05 < luminance(colours[0]) < 0.55:
             colours = [random_shade(rng)]
     if difficulty == "hard" and rng.random() < 0.35:
-        colours = [np.full(3, 0.012) * rng.uniform(0.6, 1.6, 3)] if rng.random() < 0.5 else [np.array([0.8, 0.78, 0.74]) * rng.uniform(0.92, 1.02)]
-    for _ in range({"solid": 0, "stripes": int(rng.integers(1, 3)), "variegated": int(rng.integers(1, 4)), "tweed": 4}[kind]):
+        colours = (
+            [np.full(3, 0.012) * rng.uniform(0.6, 1.6, 3)]
+            if rng.random() < 0.5
+            else [np.array([0.8, 0.78, 0.74]) * rng.uniform(0.92, 1.02)]
+        )
+    for _ in range(
+        {"solid": 0, "stripes": int(rng.integers(1, 3)), "variegated": int(rng.integers(1, 4)), "tweed": 4}[kind]
+    ):
         colours.append(random_shade(rng))
-    repeat = float(rng.integers(1, 3)) if kind == "stripes" else float(np.exp(rng.uniform(np.log(120), np.log(1200))) * width / 6)
+    repeat = (
+        float(rng.integers(1, 3))
+        if kind == "stripes"
+        else float(np.exp(rng.uniform(np.log(120), np.log(1200))) * width / 6)
+    )
     return Yarn(
         diameter=width * float(rng.uniform(0.29, 0.42)),
         plies=int(rng.choice([1, 2, 3, 4], p=[0.12, 0.23, 0.4, 0.25])),
@@ -311,7 +361,9 @@ def _tension(rng: np.random.Generator, width: float, ratio: float, difficulty: s
     )
 
 
-def _end(piece: Piece, diameter: float, kind: str, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _end(
+    piece: Piece, diameter: float, kind: str, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The yarn after the last stitch: control points, loop tip, and heading of what is left."""
     w, h = piece.tension.width, piece.tension.height
     final = piece.order[-1]
@@ -424,13 +476,24 @@ def crocheted(
 
     ring_angle = np.linspace(0, 2.5 * np.pi, 40)
     ring_radius = tension.ring * tension.width
-    ring = np.stack([ring_radius * np.cos(ring_angle), ring_radius * np.sin(ring_angle), np.linspace(-1.0, 0.3, 40) * yarn.diameter], axis=1)
+    ring = np.stack(
+        [
+            ring_radius * np.cos(ring_angle),
+            ring_radius * np.sin(ring_angle),
+            np.linspace(-1.0, 0.3, 40) * yarn.diameter,
+        ],
+        axis=1,
+    )
     ends = spline(place(control), 8)
     ends[:, 2] = np.maximum(ends[:, 2], 0.5 * yarn.diameter)
     if end != "woven in" and tail > 0:
         aside = place(away, vector=True)
         line = props.table_line(
-            ends[-1], float(np.arctan2(aside[1], aside[0])), tail, yarn.diameter, rng,
+            ends[-1],
+            float(np.arctan2(aside[1], aside[0])),
+            tail,
+            yarn.diameter,
+            rng,
             keep_out=0.0 if cross else piece.rim_radius,
         )
         if cross:
@@ -460,9 +523,18 @@ def crocheted(
         across = (12 if pixels > 14 else 9 if pixels > 8 else max(6, 2 * yarn.plies)) if carved else sides
         meshes = [
             twisted(
-                line, yarn.diameter, colour, grain, plies=yarn.plies, pitch=yarn.pitch,
-                handed=-yarn.handed if left_handed else yarn.handed, streaks=yarn.streaks, sides=across,
-                relief=yarn.relief, pile=yarn.pile, carved=carved,
+                line,
+                yarn.diameter,
+                colour,
+                grain,
+                plies=yarn.plies,
+                pitch=yarn.pitch,
+                handed=-yarn.handed if left_handed else yarn.handed,
+                streaks=yarn.streaks,
+                sides=across,
+                relief=yarn.relief,
+                pile=yarn.pile,
+                carved=carved,
             )
         ]
         if yarn.halo:
@@ -478,7 +550,9 @@ def crocheted(
                 thick = max(0.03 if yarn.pile else 0.01, 0.1 / pixels)
                 total = len(body[inner:]) * step * yarn.diameter
             per_mm = min(yarn.halo * 10 / yarn.diameter, most / total)
-            meshes.append(fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length, thickness=thick))
+            meshes.append(
+                fuzz(line, yarn.diameter, colour, grain, per_mm=per_mm, length=yarn.halo_length, thickness=thick)
+            )
         return merged(meshes)
 
     if inner > 8:
@@ -499,8 +573,13 @@ def crocheted(
         end_of_round = raised[list(piece.join(last))].mean(axis=0)
     outer = place(strand.loops[rim] + 0.5 * yarn.diameter * piece.out[rim][:, None]) + shift
     return Crochet(
-        parts, marks[rim], marks[grown] if grown else np.zeros((0, 3)), place(np.zeros((1, 3)))[0] + shift,
-        place(loop[None])[0] + shift, place(end_of_round[None])[0] + shift, outer,
+        parts,
+        marks[rim],
+        marks[grown] if grown else np.zeros((0, 3)),
+        place(np.zeros((1, 3)))[0] + shift,
+        place(loop[None])[0] + shift,
+        place(end_of_round[None])[0] + shift,
+        outer,
         tuple(marks[piece.round_of == r] for r in range(len(worked.bases))),
     )
 
@@ -526,24 +605,59 @@ def _clear_of_view(light: Light, camera: Camera) -> Light:
     return light
 
 
-def draw_lights(rng: np.random.Generator, reach: float, difficulty: str, camera: Camera) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
-    kinds = {"easy": [0.6, 0.05, 0.05, 0.3], "ordinary": [0.45, 0.2, 0.1, 0.25], "hard": [0.3, 0.3, 0.25, 0.15]}[difficulty]
+def draw_lights(
+    rng: np.random.Generator, reach: float, difficulty: str, camera: Camera
+) -> tuple[tuple[Light, ...], tuple[float, float, float], list[str]]:
+    kinds = {"easy": [0.6, 0.05, 0.05, 0.3], "ordinary": [0.45, 0.2, 0.1, 0.25], "hard": [0.3, 0.3, 0.25, 0.15]}[
+        difficulty
+    ]
     kind = str(rng.choice(["window", "lamp", "dim", "overcast"], p=kinds))
     around = rng.uniform(0, 2 * np.pi)
-    tone = {"window": [0.95, 1.0, 1.08], "lamp": [1.2, 1.0, 0.72], "dim": [1.25, 1.0, 0.68], "overcast": [0.97, 1.0, 1.05]}[kind]
+    tone = {
+        "window": [0.95, 1.0, 1.08],
+        "lamp": [1.2, 1.0, 0.72],
+        "dim": [1.25, 1.0, 0.68],
+        "overcast": [0.97, 1.0, 1.05],
+    }[kind]
     tone = np.asarray(tone) * np.exp(rng.normal(0, 0.04, 3))
-    rise = np.radians({"window": rng.uniform(25, 55), "lamp": rng.uniform(30, 70), "dim": rng.uniform(25, 60), "overcast": rng.uniform(50, 75)}[kind])
+    rise = np.radians(
+        {
+            "window": rng.uniform(25, 55),
+            "lamp": rng.uniform(30, 70),
+            "dim": rng.uniform(25, 60),
+            "overcast": rng.uniform(50, 75),
+        }[kind]
+    )
     far = reach * rng.uniform(4, 8)
-    width = far * {"window": rng.uniform(0.4, 1.0), "lamp": rng.uniform(0.02, 0.08), "dim": rng.uniform(0.1, 0.6), "overcast": rng.uniform(1.0, 1.6)}[kind]
+    width = (
+        far
+        * {
+            "window": rng.uniform(0.4, 1.0),
+            "lamp": rng.uniform(0.02, 0.08),
+            "dim": rng.uniform(0.1, 0.6),
+            "overcast": rng.uniform(1.0, 1.6),
+        }[kind]
+    )
     position = far * np.array([np.cos(around) * np.cos(rise), np.sin(around) * np.cos(rise), np.sin(rise)])
     lights = [Light(tuple(map(float, position)), float(width), tuple(map(float, tone)))]
-    ambient = {"window": rng.uniform(0.15, 0.4), "lamp": rng.uniform(0.08, 0.3), "dim": rng.uniform(0.15, 0.4), "overcast": rng.uniform(0.5, 1.0)}[kind]
+    ambient = {
+        "window": rng.uniform(0.15, 0.4),
+        "lamp": rng.uniform(0.08, 0.3),
+        "dim": rng.uniform(0.15, 0.4),
+        "overcast": rng.uniform(0.5, 1.0),
+    }[kind]
     if rng.random() < 0.25:
         around += rng.uniform(1.5, 4.5)
         position = far * np.array([0.7 * np.cos(around), 0.7 * np.sin(around), 0.7])
-        lights.append(Light(tuple(map(float, position)), float(0.3 * far), tuple(map(float, 0.35 * np.array([1.1, 1.0, 0.85])))))
+        lights.append(
+            Light(tuple(map(float, position)), float(0.3 * far), tuple(map(float, 0.35 * np.array([1.1, 1.0, 0.85]))))
+        )
     lights = [_clear_of_view(light, camera) for light in lights]
-    return tuple(lights), tuple(map(float, ambient * np.array([0.97, 1.0, 1.04]))), ["dim"] if kind == "dim" else ["lamp"] if kind == "lamp" else []
+    return (
+        tuple(lights),
+        tuple(map(float, ambient * np.array([0.97, 1.0, 1.04]))),
+        ["dim"] if kind == "dim" else ["lamp"] if kind == "lamp" else [],
+    )
 
 
 def draw_finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[Finish, list[str]]:
@@ -578,19 +692,36 @@ def draw_finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[F
     )
 
 
-def _camera(rng, radius: float, size, difficulty: str, pitch: float, lift: float, bold: float) -> tuple[Camera, list[str]]:
+def _camera(
+    rng, radius: float, size, difficulty: str, pitch: float, lift: float, bold: float
+) -> tuple[Camera, list[str]]:
     tilt = {"easy": rng.uniform(0, 10), "ordinary": rng.uniform(0, 24), "hard": rng.uniform(5, 35)}[difficulty]
-    share = {"easy": rng.uniform(0.62, 0.88), "ordinary": rng.uniform(0.5, 0.88), "hard": rng.uniform(0.4, 0.85)}[difficulty]
+    share = {"easy": rng.uniform(0.62, 0.88), "ordinary": rng.uniform(0.5, 0.88), "hard": rng.uniform(0.4, 0.85)}[
+        difficulty
+    ]
     # A stitch must keep enough pixels that a careful person can count it.
     least = {"easy": 17.0, "ordinary": 12.5, "hard": 9.0}[difficulty]
     share = float(np.clip(max(share, least * 2 * radius / (pitch * min(size))), 0.3, 0.88)) * (0.8 + 0.2 * bold)
     room = 0.5 - 0.52 * share
     across = np.array(size) / min(size)
-    offset = rng.uniform(-1, 1, 2) * np.maximum(0.0, room + 0.5 * (across - 1)) * (0.5 if difficulty == "easy" else 0.95) * bold
+    offset = (
+        rng.uniform(-1, 1, 2)
+        * np.maximum(0.0, room + 0.5 * (across - 1))
+        * (0.5 if difficulty == "easy" else 0.95)
+        * bold
+    )
     open_lens = 0.0 if rng.random() < 0.5 else float(rng.uniform(0.002, 0.012))
     camera = aimed(
-        radius, size, share=share, tilt=np.radians(tilt), azimuth=rng.uniform(0, 2 * np.pi), roll=rng.uniform(0, 2 * np.pi),
-        offset=tuple(offset), lens=rng.uniform(0.8, 1.5), lift=lift, aperture=open_lens,
+        radius,
+        size,
+        share=share,
+        tilt=np.radians(tilt),
+        azimuth=rng.uniform(0, 2 * np.pi),
+        roll=rng.uniform(0, 2 * np.pi),
+        offset=tuple(offset),
+        lens=rng.uniform(0.8, 1.5),
+        lift=lift,
+        aperture=open_lens,
     )
     return camera, ["tilt"] if tilt > 15 else []
 
@@ -627,7 +758,9 @@ def _reference(rng: np.random.Generator, kind: str, radius: float) -> Reference:
         height, finish = 2.0, "metal"
         if twice:
             # About opposite each other, beside the piece.
-            across = (radius + 0.5 * _EURO[kind] + rng.uniform(4, 18)) * np.array([np.cos(side + 3.1), np.sin(side + 3.1)])
+            across = (radius + 0.5 * _EURO[kind] + rng.uniform(4, 18)) * np.array(
+                [np.cos(side + 3.1), np.sin(side + 3.1)]
+            )
             corners = np.concatenate([corners + place, corners + across])
             mesh = merged([moved(mesh, (*place, 0.0)), moved(mesh, (*across, 0.0))])
             place = np.zeros(2)
@@ -649,7 +782,15 @@ def _over(rng, points: np.ndarray, size: tuple[int, int], difficulty: str, lift:
     nearest = lens * max(size) * radius / (0.5 * min(size) * rng.uniform(170, 330))
     for share in np.linspace(min(1.5, nearest), 0.2, 80):
         camera = aimed(
-            radius, size, share=float(share), tilt=np.radians(tilt), azimuth=azimuth, roll=roll, offset=(0.0, 0.0), lens=lens, lift=lift,
+            radius,
+            size,
+            share=float(share),
+            tilt=np.radians(tilt),
+            azimuth=azimuth,
+            roll=roll,
+            offset=(0.0, 0.0),
+            lens=lens,
+            lift=lift,
             aperture=open_lens,
         )
         camera = replace(camera, position=camera.position + middle, target=camera.target + middle)
@@ -658,7 +799,9 @@ def _over(rng, points: np.ndarray, size: tuple[int, int], difficulty: str, lift:
     return camera, ["tilt"] if tilt > 15 else []
 
 
-def draw_ground(rng, camera: Camera, difficulty: str, colours, kind: str | None = None) -> tuple[np.ndarray, float, list[str]]:
+def draw_ground(
+    rng, camera: Camera, difficulty: str, colours, kind: str | None = None
+) -> tuple[np.ndarray, float, list[str]]:
     names = list(SURFACES)
     weight = np.array([0.5 if SURFACES[n][1] else 1.5 for n in names])
     if difficulty == "easy":
@@ -684,7 +827,9 @@ def draw_ground(rng, camera: Camera, difficulty: str, colours, kind: str | None 
 
 
 def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
-    colour = from_srgb(str(rng.choice(["#b9bcc2", "#c9a24b", "#3f7fbf", "#c55f8e", "#7fc7a4", "#d8b98f", "#6b4a8c", "#e5e0d6"])))
+    colour = from_srgb(
+        str(rng.choice(["#b9bcc2", "#c9a24b", "#3f7fbf", "#c55f8e", "#7fc7a4", "#d8b98f", "#6b4a8c", "#e5e0d6"]))
+    )
     grip = random_shade(rng) if rng.random() < 0.5 else None
     shaft, handle = props.hook(radius * rng.uniform(38, 55), radius, colour, grip)
     finish = "metal" if rng.random() < 0.5 else "plastic"
@@ -695,7 +840,17 @@ def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
     return parts
 
 
-def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Yarn, difficulty: str, open_loop: bool, field: float, carved: bool = False) -> tuple[list[Part], list[str]]:
+def draw_extras(
+    rng,
+    crochet: Crochet,
+    radius: float,
+    tension: Tension,
+    yarn: Yarn,
+    difficulty: str,
+    open_loop: bool,
+    field: float,
+    carved: bool = False,
+) -> tuple[list[Part], list[str]]:
     """Marker, hook, ball, finger and other things; `field` is the width of the view on the table, mm."""
     parts: list[Part] = []
     tags: list[str] = []
@@ -715,7 +870,13 @@ def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Ya
             at = first + np.array([np.cos(direction), np.sin(direction), 0]) * 0.5 * w
             parts.append(Part("marker", moved(ring, at, direction + rng.normal(0, 0.3)), "plastic"))
         else:
-            scrap = replace(yarn, diameter=yarn.diameter * 0.8, colours=(tuple(map(float, random_shade(rng))),), kind="solid", plies=2)
+            scrap = replace(
+                yarn,
+                diameter=yarn.diameter * 0.8,
+                colours=(tuple(map(float, random_shade(rng))),),
+                kind="solid",
+                plies=2,
+            )
             out = np.array([np.cos(direction), np.sin(direction), 0.0])
             aside = np.array([-out[1], out[0], 0.0])
             d = scrap.diameter
@@ -729,7 +890,9 @@ def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Ya
             end = first + out * w * rng.uniform(1.5, 4) + aside * w * rng.normal(0, 1.0)
             line.append(np.array([end[0], end[1], 0.5 * d]))
             path = spline(np.array(line), 14)
-            parts.append(Part("marker", twisted(path, d, np.tile(scrap.colours[0], (len(path), 1)), rng, plies=2), "yarn"))
+            parts.append(
+                Part("marker", twisted(path, d, np.tile(scrap.colours[0], (len(path), 1)), rng, plies=2), "yarn")
+            )
     hook_radius = w * rng.uniform(0.28, 0.42)
     if open_loop and rng.random() < 0.55:
         tags.append("hook")
@@ -745,7 +908,9 @@ def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Ya
         far = radius * (rng.uniform(0.5, 0.9) if over else rng.uniform(1.15, 1.5))
         tip = centre[:2] + far * np.array([np.cos(side), np.sin(side)])
         heading = side + np.pi + rng.normal(0, 0.5) if over else side + rng.choice([-1, 1]) * rng.uniform(1.2, 2.4)
-        parts += _hook_part(rng, tip, heading, hook_radius, over=crochet.marks[:, 2].max() + 0.6 * yarn.diameter if over else 0.0)
+        parts += _hook_part(
+            rng, tip, heading, hook_radius, over=crochet.marks[:, 2].max() + 0.6 * yarn.diameter if over else 0.0
+        )
     if rng.random() < {"easy": 0.05, "ordinary": 0.12, "hard": 0.3}[difficulty]:
         side = rng.uniform(0, 2 * np.pi)
         tags.append("finger")
@@ -768,7 +933,15 @@ def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Ya
         same = rng.random() < 0.6
         wound = yarn if same else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
         far = radius + size * rng.uniform(0.95, 1.5)
-        mesh = props.yarn_ball(size, yarn.diameter, lambda at: wound.along(at, None, rng), rng, yarn.plies, 0.45 if carved else 0.35, carved)
+        mesh = props.yarn_ball(
+            size,
+            yarn.diameter,
+            lambda at: wound.along(at, None, rng),
+            rng,
+            yarn.plies,
+            0.45 if carved else 0.35,
+            carved,
+        )
         parts.append(Part("ball", moved(mesh, centre + [far * np.cos(side), far * np.sin(side), -centre[2]]), "yarn"))
         side += rng.uniform(1.5, 4.5)
     if rng.random() < 0.16:
@@ -781,12 +954,20 @@ def draw_extras(rng, crochet: Crochet, radius: float, tension: Tension, yarn: Ya
             parts.append(Part("coin", moved(mesh, at), "metal"))
         elif kind == "ruler":
             at = at + np.array([np.cos(side), np.sin(side), 0]) * 12
-            mesh = props.ruler(rng.uniform(120, 200), rng.uniform(22, 32), from_srgb(str(rng.choice(["#e9d9a0", "#f0f0ee", "#b9c3c9", "#d9a86a"]))), from_srgb("#222222"))
+            mesh = props.ruler(
+                rng.uniform(120, 200),
+                rng.uniform(22, 32),
+                from_srgb(str(rng.choice(["#e9d9a0", "#f0f0ee", "#b9c3c9", "#d9a86a"]))),
+                from_srgb("#222222"),
+            )
             parts.append(Part("ruler", moved(mesh, at, turn), "plastic"))
         else:
             blades, grips = props.scissors(rng.uniform(90, 130), random_shade(rng))
             at = at + np.array([np.cos(side), np.sin(side), 0]) * 14
-            parts += [Part("blades", moved(blades, at, turn), "metal"), Part("grips", moved(grips, at, turn), "plastic")]
+            parts += [
+                Part("blades", moved(blades, at, turn), "metal"),
+                Part("grips", moved(grips, at, turn), "plastic"),
+            ]
         tags.append(kind)
     return parts, tags
 
@@ -800,8 +981,19 @@ def _size(rng: np.random.Generator, long_side: int | None) -> tuple[int, int]:
 
 def _blank_truth(tags: list[str], refuse: str) -> dict:
     return {
-        "stitches": None, "rounds": None, "centre": None, "marks": [], "in_progress": None, "increases": [],
-        "refuse": refuse, "tags": tags, "hidden": [], "round_counts": [], "rim": [], "seam": None, "tops": [],
+        "stitches": None,
+        "rounds": None,
+        "centre": None,
+        "marks": [],
+        "in_progress": None,
+        "increases": [],
+        "refuse": refuse,
+        "tags": tags,
+        "hidden": [],
+        "round_counts": [],
+        "rim": [],
+        "seam": None,
+        "tops": [],
     }
 
 
@@ -832,7 +1024,9 @@ def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) 
         "rounds": len(worked.totals),
         "centre": rounded(camera.project(crochet.centre)),
         "marks": rounded(camera.project(crochet.marks)),
-        "in_progress": {"done": worked.done, "left": worked.left, "loop": rounded(camera.project(crochet.loop))} if worked.open_round else None,
+        "in_progress": {"done": worked.done, "left": worked.left, "loop": rounded(camera.project(crochet.loop))}
+        if worked.open_round
+        else None,
         "increases": rounded(camera.project(crochet.increases)) if len(crochet.increases) else [],
         "refuse": None,
         "tags": list(dict.fromkeys(tags)),
@@ -872,16 +1066,42 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
     offset = tuple(rng.uniform(-0.12, 0.12, 2))
     pixels = yarn.diameter * share * min(size) / (2 * radius)
     if kind == "plate":
-        parts.append(Part("plate", props.plate(radius, np.clip(random_shade(rng) * 0.3 + 0.55, 0, 0.9), random_shade(rng)), "plastic"))
+        parts.append(
+            Part(
+                "plate",
+                props.plate(radius, np.clip(random_shade(rng) * 0.3 + 0.55, 0, 0.9), random_shade(rng)),
+                "plastic",
+            )
+        )
     elif kind == "coin":
         radius = 16.0
         parts.append(Part("coin", props.coin(24.0, from_srgb("#b8bcc0")), "metal"))
     elif kind == "yarn ball":
-        parts.append(Part("ball", props.yarn_ball(radius, yarn.diameter, lambda at: yarn.along(at, None, rng), rng, yarn.plies, 0.3), "yarn"))
+        parts.append(
+            Part(
+                "ball",
+                props.yarn_ball(radius, yarn.diameter, lambda at: yarn.along(at, None, rng), rng, yarn.plies, 0.3),
+                "yarn",
+            )
+        )
     elif kind == "coaster":
-        parts.append(Part("coaster", props.coaster(radius, rng.uniform(2.5, 5), np.array([random_shade(rng), random_shade(rng)]), rng, round_shape=bool(rng.random() < 0.6)), "yarn"))
+        parts.append(
+            Part(
+                "coaster",
+                props.coaster(
+                    radius,
+                    rng.uniform(2.5, 5),
+                    np.array([random_shade(rng), random_shade(rng)]),
+                    rng,
+                    round_shape=bool(rng.random() < 0.6),
+                ),
+                "yarn",
+            )
+        )
     elif kind == "knitted":
-        parts.append(Part("knitted", props.knitted(rng.uniform(70, 200), rng.uniform(2.0, 3.2), random_shade(rng), rng), "yarn"))
+        parts.append(
+            Part("knitted", props.knitted(rng.uniform(70, 200), rng.uniform(2.0, 3.2), random_shade(rng), rng), "yarn")
+        )
     elif kind == "cut off":
         worked, ratio = random_worked(rng, difficulty="easy")
         tension = _tension(rng, width, ratio, "easy")
@@ -904,13 +1124,26 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
             spot = k * 2 * np.pi / count + 0.4
             own = _yarn(rng, width, "ordinary")
             parts += crocheted(
-                worked, _tension(rng, width, 0.92, "easy"), own, rng, turn=rng.uniform(0, 6.28), pixels=pixels, name=f"piece {k}",
-                at=(apart * np.cos(spot), apart * np.sin(spot)), tail=40,
+                worked,
+                _tension(rng, width, 0.92, "easy"),
+                own,
+                rng,
+                turn=rng.uniform(0, 6.28),
+                pixels=pixels,
+                name=f"piece {k}",
+                at=(apart * np.cos(spot), apart * np.sin(spot)),
+                tail=40,
             ).parts
         radius, share, offset = apart + 40.0, 0.98, (0.0, 0.0)
     camera = aimed(
-        radius, size, share=float(share), tilt=np.radians(rng.uniform(0, 25)), azimuth=rng.uniform(0, 6.28),
-        roll=0.0 if kind == "cut off" else rng.uniform(0, 6.28), offset=offset, lens=rng.uniform(0.8, 1.4),
+        radius,
+        size,
+        share=float(share),
+        tilt=np.radians(rng.uniform(0, 25)),
+        azimuth=rng.uniform(0, 6.28),
+        roll=0.0 if kind == "cut off" else rng.uniform(0, 6.28),
+        offset=offset,
+        lens=rng.uniform(0.8, 1.4),
     )
     # "ground" makes no claim about contrast here: nothing has to be found.
     ground, half, ground_tags = draw_ground(rng, camera, "ordinary", [])
@@ -918,8 +1151,17 @@ def _negative(rng: np.random.Generator, kind: str, size: tuple[int, int]) -> Sce
     finish, finish_tags = draw_finish(rng, "ordinary", "dim" in light_tags)
     tags = ["ordinary", "negative", kind, *ground_tags, *light_tags, *finish_tags]
     return Scene(
-        tuple(parts), ground, half, camera, lights, ambient, finish, np.zeros((0, 3)), 0.0,
-        _blank_truth(list(dict.fromkeys(tags)), NEGATIVES[kind]), int(rng.integers(2**31)),
+        tuple(parts),
+        ground,
+        half,
+        camera,
+        lights,
+        ambient,
+        finish,
+        np.zeros((0, 3)),
+        0.0,
+        _blank_truth(list(dict.fromkeys(tags)), NEGATIVES[kind]),
+        int(rng.integers(2**31)),
     )
 
 
@@ -990,7 +1232,9 @@ def compose(
     view_rng = np.random.default_rng([seed, 1])
     # Draw views until the whole rim is in the picture, each a little less bold than the last.
     for attempt in range(60):
-        camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5), 1 - attempt / 59)
+        camera, tags = _camera(
+            view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5), 1 - attempt / 59
+        )
         if inside(camera, edge, 0.012 * max(size)):
             break
     reference = None
@@ -1000,8 +1244,19 @@ def compose(
         camera, tags = _over(np.random.default_rng([seed, 5]), points, size, difficulty, float(rim[:, 2].mean() * 0.5))
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
-    crochet = crocheted(worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross)
-    things, thing_tags = draw_extras(np.random.default_rng([seed, 2]), crochet, radius, tension, yarn, difficulty, end == "loop", max(size) / camera.focal * distance)
+    crochet = crocheted(
+        worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, pixels=pixels, cross=cross
+    )
+    things, thing_tags = draw_extras(
+        np.random.default_rng([seed, 2]),
+        crochet,
+        radius,
+        tension,
+        yarn,
+        difficulty,
+        end == "loop",
+        max(size) / camera.focal * distance,
+    )
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
     ground, half, ground_tags = draw_ground(np.random.default_rng([seed, 3]), camera, difficulty, used, wish.background)
     lights, ambient, light_tags = draw_lights(rng, radius, difficulty, camera)
@@ -1030,5 +1285,15 @@ def compose(
         things = [reference.part, *(thing for thing in things if not _touch(thing, reference))]
         truth = {**truth, "scale": _scale_truth(wish.reference, reference, crochet, camera)}
     return Scene(
-        (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))
+        (*crochet.parts, *things),
+        ground,
+        half,
+        camera,
+        lights,
+        ambient,
+        finish,
+        crochet.marks,
+        width,
+        truth,
+        int(rng.integers(2**31)),
     )

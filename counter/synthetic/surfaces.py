@@ -55,7 +55,9 @@ def _spin(picture: np.ndarray, angle: float) -> np.ndarray:
     size = picture.shape[0]
     # Scaled so that the corners stay filled.
     matrix = cv2.getRotationMatrix2D((size / 2, size / 2), np.degrees(angle), 1.45)
-    return cv2.warpAffine(picture.astype(np.float32), matrix, (size, size), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+    return cv2.warpAffine(
+        picture.astype(np.float32), matrix, (size, size), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT
+    )
 
 
 def _wood(rng, size, mm):
@@ -79,8 +81,24 @@ def _wood(rng, size, mm):
 
 
 _CLOTHS = (
-    "#e6e0d3", "#cfc3ad", "#b3a48c", "#8c8f93", "#5c626b", "#3b3f46", "#dfe4e8", "#9fb0bd", "#5f7f96", "#34506b",
-    "#7d8f78", "#a8b59a", "#b98a7a", "#c9a7a0", "#8a6f86", "#c2a25a", "#7a5a45", "#27282b",
+    "#e6e0d3",
+    "#cfc3ad",
+    "#b3a48c",
+    "#8c8f93",
+    "#5c626b",
+    "#3b3f46",
+    "#dfe4e8",
+    "#9fb0bd",
+    "#5f7f96",
+    "#34506b",
+    "#7d8f78",
+    "#a8b59a",
+    "#b98a7a",
+    "#c9a7a0",
+    "#8a6f86",
+    "#c2a25a",
+    "#7a5a45",
+    "#27282b",
 )
 
 
@@ -100,7 +118,9 @@ def _cloth(rng, size, mm):
     across = np.where(over > 0, np.abs((u / pitch) % 1 - 0.5), np.abs((v / pitch) % 1 - 0.5))
     ends = np.where(over > 0, np.abs((v / pitch) % 1 - 0.5), np.abs((u / pitch) % 1 - 0.5))
     shade = (1 - 1.6 * across**2) * (1 - 1.2 * ends**2)
-    slub = noise(rng, (size, size), (size * mm / 4, size * mm / 40), 3) + noise(rng, (size, size), (size * mm / 40, size * mm / 4), 3)
+    slub = noise(rng, (size, size), (size * mm / 4, size * mm / 40), 3) + noise(
+        rng, (size, size), (size * mm / 40, size * mm / 4), 3
+    )
     shade *= np.exp(0.06 * slub)
     return np.where(over[..., None] > 0, _tinted(first, shade), _tinted(second, shade))
 
@@ -139,7 +159,11 @@ def _stone(rng, size, mm):
 def _weave_shade(rng, size, mm):
     u, v = _turned(size, mm, rng.uniform(0, np.pi))
     pitch = max(0.7, 2.2 * mm)
-    return 1 - 0.10 * np.cos(2 * np.pi * u / pitch) * np.cos(2 * np.pi * v / pitch) + 0.03 * noise(rng, (size, size), (8, 8), 4)
+    return (
+        1
+        - 0.10 * np.cos(2 * np.pi * u / pitch) * np.cos(2 * np.pi * v / pitch)
+        + 0.03 * noise(rng, (size, size), (8, 8), 4)
+    )
 
 
 def _ink(rng):

@@ -17,7 +17,19 @@ from counter.synthetic.pattern import HEIGHTS, random_wide
 from counter.synthetic.piece import Tension, lay_out
 from counter.synthetic.props import Part, moved
 from counter.synthetic.scene import (
-    Crochet, Light, Scene, Yarn, crocheted, draw_extras, draw_finish, draw_ground, draw_lights, inside, luminance, placing, random_shade,
+    Crochet,
+    Light,
+    Scene,
+    Yarn,
+    crocheted,
+    draw_extras,
+    draw_finish,
+    draw_ground,
+    draw_lights,
+    inside,
+    luminance,
+    placing,
+    random_shade,
     truth_of,
 )
 from counter.synthetic.yarn import spline, twisted
@@ -40,7 +52,13 @@ def _yarn(rng: np.random.Generator, width: float) -> Yarn:
         first = np.clip(np.array([0.55, 0.03, 0.03]) * np.exp(rng.normal(0, 0.2, 3)), 0, 0.8)
     else:
         first = random_shade(rng)
-    more = {"solid": 0, "stripes": int(rng.integers(1, 5)), "edge": 1, "variegated": int(rng.integers(1, 5)), "tweed": 4}[kind]
+    more = {
+        "solid": 0,
+        "stripes": int(rng.integers(1, 5)),
+        "edge": 1,
+        "variegated": int(rng.integers(1, 5)),
+        "tweed": 4,
+    }[kind]
     colours = [first] + [random_shade(rng) for _ in range(more)]
     if kind == "variegated":
         repeat = float(np.exp(rng.uniform(np.log(40), np.log(1200))) * width / 6)
@@ -81,7 +99,9 @@ def _tension(rng: np.random.Generator, width: float, ratio: float) -> Tension:
     )
 
 
-def _camera(rng, radius: float, stitches: int, pitch: float, deep: bool, lift: float, most: int, bold: float) -> tuple[Camera, list[str]]:
+def _camera(
+    rng, radius: float, stitches: int, pitch: float, deep: bool, lift: float, most: int, bold: float
+) -> tuple[Camera, list[str]]:
     """A view in which a stitch has the wanted number of pixels, as far as the frame allows."""
     tilt = rng.uniform(12, 50) if deep and rng.random() < 0.7 else abs(rng.normal(0, 17))
     tilt = float(min(tilt, 50) * (0.5 + 0.5 * bold))
@@ -98,8 +118,15 @@ def _camera(rng, radius: float, stitches: int, pitch: float, deep: bool, lift: f
     size = (long, short) if rng.random() < 0.5 else (short, long)
     room = np.maximum(0.0, 0.5 * np.array(size) / short - 0.54 * share)
     camera = aimed(
-        radius, size, share=share, tilt=np.radians(tilt), azimuth=rng.uniform(0, 2 * np.pi), roll=rng.uniform(0, 2 * np.pi),
-        offset=tuple(rng.uniform(-1, 1, 2) * room * bold), lens=rng.uniform(0.75, 1.7), lift=lift,
+        radius,
+        size,
+        share=share,
+        tilt=np.radians(tilt),
+        azimuth=rng.uniform(0, 2 * np.pi),
+        roll=rng.uniform(0, 2 * np.pi),
+        offset=tuple(rng.uniform(-1, 1, 2) * room * bold),
+        lens=rng.uniform(0.75, 1.7),
+        lift=lift,
         aperture=0.0 if rng.random() < 0.45 else float(rng.uniform(0.002, 0.016)),
     )
     return camera, ["tilt"] if tilt > 15 else []
@@ -132,7 +159,11 @@ def _finish(rng, dim: bool, pitch: float, bright: float) -> tuple[Finish, list[s
     # Whoever photographs dark yarn lets in more light, or sees nothing.
     dark = 0.03 / max(bright, 0.006)
     if dark > 1:
-        finish = replace(finish, exposure=min(finish.exposure * rng.uniform(1.0, dark**0.6), 0.6), headroom=float(rng.uniform(1.2, 3.0)))
+        finish = replace(
+            finish,
+            exposure=min(finish.exposure * rng.uniform(1.0, dark**0.6), 0.6),
+            headroom=float(rng.uniform(1.2, 3.0)),
+        )
     draw = rng.random()
     if draw < 0.12 and bright > 0.05:
         finish = replace(finish, exposure=float(rng.uniform(0.35, 0.75)), headroom=float(rng.uniform(1.5, 3.2)))
@@ -156,7 +187,9 @@ def _rest_on(crochet: Crochet, points: np.ndarray, gap: float) -> float:
 def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -> tuple[list[Part], list[str]]:
     """Things that lie on a stretch of the rim; `field` is the width of the view on the table, mm."""
     kinds = ["flower", "button", "strap", "strand", "thumb", "ball"]
-    chosen = rng.choice(kinds, int(rng.choice([1, 2], p=[0.85, 0.15])), replace=False, p=[0.16, 0.12, 0.14, 0.24, 0.22, 0.12])
+    chosen = rng.choice(
+        kinds, int(rng.choice([1, 2], p=[0.85, 0.15])), replace=False, p=[0.16, 0.12, 0.14, 0.24, 0.22, 0.12]
+    )
     centre = crochet.centre
     parts: list[Part] = []
     for kind in map(str, chosen):
@@ -172,7 +205,9 @@ def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -
             size = radius * rng.uniform(0.25, 0.6)
             at = centre + lead * radius * rng.uniform(0.8, 1.05)
             at[2] = _rest_on(crochet, at[None], size) + 0.4 * yarn.diameter
-            parts.append(Part("button", moved(props.button(size, random_shade(rng)), at, rng.uniform(0, 6.28)), "plastic"))
+            parts.append(
+                Part("button", moved(props.button(size, random_shade(rng)), at, rng.uniform(0, 6.28)), "plastic")
+            )
         elif kind == "strap":
             wide = float(np.clip(radius * rng.uniform(0.12, 0.35), 3, 30))
             off = radius * rng.uniform(0.55, 1.0)
@@ -188,25 +223,53 @@ def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -
             ahead = np.array([np.cos(turn), np.sin(turn), 0.0])
             aside = np.array([-ahead[1], ahead[0], 0.0])
             t = np.linspace(-1.3, rng.uniform(-0.2, 1.4), 9)[:, None] * radius
-            line = centre + lead * radius * rng.uniform(0.5, 1.0) - ahead * t + aside * rng.normal(0, 0.09 * radius, (9, 1))
+            line = (
+                centre
+                + lead * radius * rng.uniform(0.5, 1.0)
+                - ahead * t
+                + aside * rng.normal(0, 0.09 * radius, (9, 1))
+            )
             high = _rest_on(crochet, line, 2 * thick) + 0.5 * (yarn.diameter + thick)
             line[:, 2] = np.where(np.linalg.norm((line - centre)[:, :2], axis=1) < 1.06 * radius, high, 0.5 * thick)
             path = spline(line, 24)
             colour = np.asarray(yarn.colours[0]) if rng.random() < 0.6 else random_shade(rng)
-            parts.append(Part("strand", twisted(path, thick, np.tile(colour, (len(path), 1)), rng, plies=yarn.plies, sides=6), yarn.finish))
+            parts.append(
+                Part(
+                    "strand",
+                    twisted(path, thick, np.tile(colour, (len(path), 1)), rng, plies=yarn.plies, sides=6),
+                    yarn.finish,
+                )
+            )
         elif kind == "thumb":
             skin = props.SKINS[rng.integers(len(props.SKINS))]
             thick = radius * rng.uniform(0.16, 0.3)
             tip = centre + lead * (radius - rng.uniform(0.3, 2.5) * thick)
             tip[2] = 0.8 * _rest_on(crochet, tip[None], 2 * thick)
             body, nail = props.finger(1.5 * field, thick, skin)
-            parts += [Part("thumb", moved(body, tip, side + np.pi), "skin"), Part("thumb nail", moved(nail, tip, side + np.pi), "plastic")]
+            parts += [
+                Part("thumb", moved(body, tip, side + np.pi), "skin"),
+                Part("thumb nail", moved(nail, tip, side + np.pi), "plastic"),
+            ]
         else:
             size = max(radius * rng.uniform(0.4, 0.9), 10.0)
             far = radius + size * rng.uniform(0.35, 0.8)
-            wound = yarn if rng.random() < 0.6 else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
-            mesh = props.yarn_ball(size, yarn.diameter, lambda at, wound=wound: wound.along(at, None, rng), rng, yarn.plies, 0.45, carved=True)
-            parts.append(Part("ball over", moved(mesh, [centre[0] + far * lead[0], centre[1] + far * lead[1], 0.0]), yarn.finish))
+            wound = (
+                yarn
+                if rng.random() < 0.6
+                else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
+            )
+            mesh = props.yarn_ball(
+                size,
+                yarn.diameter,
+                lambda at, wound=wound: wound.along(at, None, rng),
+                rng,
+                yarn.plies,
+                0.45,
+                carved=True,
+            )
+            parts.append(
+                Part("ball over", moved(mesh, [centre[0] + far * lead[0], centre[1] + far * lead[1], 0.0]), yarn.finish)
+            )
     return parts, [*map(str, chosen)]
 
 
@@ -258,15 +321,30 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
     edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + [0, 0, 2.0 * yarn.diameter]])
     views = np.random.default_rng([seed, 41])
     for attempt in range(60):
-        camera, tags = _camera(views, radius + 0.6 * width, len(rim), pitch, deep, float(0.5 * edge[:, 2].mean()), most, 1 - attempt / 59)
+        camera, tags = _camera(
+            views, radius + 0.6 * width, len(rim), pitch, deep, float(0.5 * edge[:, 2].mean()), most, 1 - attempt / 59
+        )
         if inside(camera, edge, 0.012 * max(camera.size)):
             break
     scale = camera.focal / float(np.linalg.norm(camera.position))
     crochet = crocheted(
-        worked, tension, yarn, rng, end=end, tail=tail, turn=turn, left_handed=left_handed, wrong_side=wrong_side, pixels=yarn.diameter * scale, cross=cross, lean=True
+        worked,
+        tension,
+        yarn,
+        rng,
+        end=end,
+        tail=tail,
+        turn=turn,
+        left_handed=left_handed,
+        wrong_side=wrong_side,
+        pixels=yarn.diameter * scale,
+        cross=cross,
+        lean=True,
     )
     field = max(camera.size) / scale
-    things, thing_tags = draw_extras(np.random.default_rng([seed, 42]), crochet, radius, tension, yarn, "ordinary", end == "loop", field, carved=True)
+    things, thing_tags = draw_extras(
+        np.random.default_rng([seed, 42]), crochet, radius, tension, yarn, "ordinary", end == "loop", field, carved=True
+    )
     over = np.random.default_rng([seed, 43])
     if bare:
         things, thing_tags = [], []
@@ -274,10 +352,21 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
         more, more_tags = _coverings(over, crochet, radius, yarn, field)
         things, thing_tags = things + more, thing_tags + more_tags
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
-    ground, half, ground_tags = draw_ground(np.random.default_rng([seed, 44]), camera, str(rng.choice(["ordinary", "hard"])), used)
+    ground, half, ground_tags = draw_ground(
+        np.random.default_rng([seed, 44]), camera, str(rng.choice(["ordinary", "hard"])), used
+    )
     lights, ambient, light_tags = _lights(rng, radius, camera)
     finish, finish_tags = _finish(rng, "dim" in light_tags, pitch * scale, min(map(luminance, np.asarray(used))))
-    tags = ["wide", *tags, *thing_tags, *ground_tags, *light_tags, *finish_tags, shape if shape != "flat" else "", yarn.kind]
+    tags = [
+        "wide",
+        *tags,
+        *thing_tags,
+        *ground_tags,
+        *light_tags,
+        *finish_tags,
+        shape if shape != "flat" else "",
+        yarn.kind,
+    ]
     if yarn.pile:
         tags.append("chenille")
     if yarn.sheen:
@@ -302,5 +391,15 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
         tags.append("turned" if worked.turned else "joined")
     truth = truth_of(worked, crochet, camera, [t for t in tags if t not in ("", "solid")])
     return Scene(
-        (*crochet.parts, *things), ground, half, camera, lights, ambient, finish, crochet.marks, width, truth, int(rng.integers(2**31))
+        (*crochet.parts, *things),
+        ground,
+        half,
+        camera,
+        lights,
+        ambient,
+        finish,
+        crochet.marks,
+        width,
+        truth,
+        int(rng.integers(2**31)),
     )

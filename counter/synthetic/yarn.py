@@ -18,7 +18,19 @@ import numpy as np
 from counter.synthetic.pattern import CHAINS
 from counter.synthetic.piece import Piece
 
-__all__ = ["Mesh", "Strand", "box", "fuzz", "merged", "piece_strand", "resample", "revolved", "spline", "tube", "twisted"]
+__all__ = [
+    "Mesh",
+    "Strand",
+    "box",
+    "fuzz",
+    "merged",
+    "piece_strand",
+    "resample",
+    "revolved",
+    "spline",
+    "tube",
+    "twisted",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,20 +189,38 @@ _STITCHES = {"single": _SINGLE, "half double": _HALF_DOUBLE, "double": _DOUBLE}
 # One chain: up its length, across and towards the maker in yarn diameters.
 _CHAIN = np.array(
     [
-        (0.00, -0.50, 0.35), (0.35, -0.85, 0.55), (0.85, -0.55, 0.40), (1.12, 0.00, 0.10), (0.85, 0.55, 0.40),
-        (0.35, 0.85, 0.55), (0.00, 0.50, 0.35), (0.15, 0.15, -0.60), (0.65, 0.00, -0.60),
+        (0.00, -0.50, 0.35),
+        (0.35, -0.85, 0.55),
+        (0.85, -0.55, 0.40),
+        (1.12, 0.00, 0.10),
+        (0.85, 0.55, 0.40),
+        (0.35, 0.85, 0.55),
+        (0.00, 0.50, 0.35),
+        (0.15, 0.15, -0.60),
+        (0.65, 0.00, -0.60),
     ]
 )
 # The slip stitch's V: along from the join's middle in widths, out in heights of a single crochet, toward in yarn diameters.
 _SLIP = np.array(
     [
-        (-0.40, -0.20, -0.20), (-0.22, 0.02, 0.45), (0.05, 0.06, 0.60), (0.30, -0.02, 0.35), (0.38, -0.12, 0.00), (0.30, -0.02, -0.35),
-        (0.05, 0.04, -0.50), (-0.20, -0.04, -0.40), (-0.10, -0.30, -0.90), (0.05, -0.34, 0.20), (0.02, -0.16, 0.90),
+        (-0.40, -0.20, -0.20),
+        (-0.22, 0.02, 0.45),
+        (0.05, 0.06, 0.60),
+        (0.30, -0.02, 0.35),
+        (0.38, -0.12, 0.00),
+        (0.30, -0.02, -0.35),
+        (0.05, 0.04, -0.50),
+        (-0.20, -0.04, -0.40),
+        (-0.10, -0.30, -0.90),
+        (0.05, -0.34, 0.20),
+        (0.02, -0.16, 0.90),
     ]
 )
 
 
-def _chain(start: np.ndarray, end: np.ndarray, links: int, along: np.ndarray, normal: np.ndarray, diameter: float) -> np.ndarray:
+def _chain(
+    start: np.ndarray, end: np.ndarray, links: int, along: np.ndarray, normal: np.ndarray, diameter: float
+) -> np.ndarray:
     """Control points of a chain from a point to another; shape (9 * links, 3)."""
     up = (end - start) / links
     across = along - up * (np.dot(along, up) / max(np.dot(up, up), 1e-12))
@@ -267,10 +297,14 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
             if k == _POST:
                 share = shape[:, sel, 1][..., None]
                 low, high = base[0] + 0.10 * h * base[2], top[0] - 0.45 * h * top[2]
-                a, m = (((1 - share) * f[:, None] + share * g[:, None]) for f, g in ((base[1], top[1]), (base[3], top[3])))
+                a, m = (
+                    ((1 - share) * f[:, None] + share * g[:, None]) for f, g in ((base[1], top[1]), (base[3], top[3]))
+                )
                 # The tops sit half a stitch off their posts, so the post leans.
                 u = u + 0.47 * share[..., 0] * along_scale
-                control[:, sel] = (1 - share) * low[:, None] + share * high[:, None] + u[..., None] * a + n[..., None] * m
+                control[:, sel] = (
+                    (1 - share) * low[:, None] + share * high[:, None] + u[..., None] * a + n[..., None] * m
+                )
                 continue
             origin, a, o, m = (f[:, None, :] for f in (base if k == _BASE else top))
             control[:, sel] = origin + u[..., None] * a + v[..., None] * o + n[..., None] * m
@@ -301,7 +335,11 @@ def _begin_and_join(piece: Piece, controls: list[np.ndarray], loops: np.ndarray,
         if worked.chained(r):
             end = piece.tops[first] - 0.1 * h * out
         else:
-            edge = 0.5 * (piece.tops[last] + piece.tops[first]) if worked.closed(r) else piece.tops[first] - 0.6 * w * along
+            edge = (
+                0.5 * (piece.tops[last] + piece.tops[first])
+                if worked.closed(r)
+                else piece.tops[first] - 0.6 * w * along
+            )
             end = edge - 0.25 * h * out
         chain = _chain(spot, end, CHAINS[worked.kind(r)], along, normal, diameter)
         # A chain that counts has no post under its top loops.
@@ -374,8 +412,12 @@ def tube(path: np.ndarray, radius: np.ndarray | float, colours: np.ndarray, side
     count = len(path)
     across, other = _frames(path)
     angle = 2 * np.pi * np.arange(sides) / sides
-    r = np.broadcast_to(np.asarray(radius, dtype=float).reshape(count, -1) if np.ndim(radius) else radius, (count, sides))
-    ring = r[..., None] * (np.cos(angle)[None, :, None] * across[:, None] + np.sin(angle)[None, :, None] * other[:, None])
+    r = np.broadcast_to(
+        np.asarray(radius, dtype=float).reshape(count, -1) if np.ndim(radius) else radius, (count, sides)
+    )
+    ring = r[..., None] * (
+        np.cos(angle)[None, :, None] * across[:, None] + np.sin(angle)[None, :, None] * other[:, None]
+    )
     points = np.concatenate([(path[:, None] + ring).reshape(-1, 3), path[:1], path[-1:]])
     c = np.asarray(colours, dtype=float)
     c = np.broadcast_to(c if c.ndim == 3 else c.reshape(-1, 1, 3), (count, sides, 3)).reshape(-1, 3)
@@ -389,7 +431,9 @@ def tube(path: np.ndarray, radius: np.ndarray | float, colours: np.ndarray, side
     start = np.stack([k2, k, np.full(sides, count * sides)], -1)
     last = (count - 1) * sides
     end = np.stack([last + k, last + k2, np.full(sides, count * sides + 1)], -1)
-    return Mesh(points.astype(np.float32), np.concatenate([side, start, end]).astype(np.uint32), colours.astype(np.float32))
+    return Mesh(
+        points.astype(np.float32), np.concatenate([side, start, end]).astype(np.uint32), colours.astype(np.float32)
+    )
 
 
 def merged(meshes: list[Mesh]) -> Mesh:
@@ -540,24 +584,33 @@ def fuzz(
     side /= np.maximum(np.linalg.norm(side, axis=1, keepdims=True), 1e-12)
     reach = diameter * length * rng.gamma(2.0, 0.5, count)[:, None]
     start = path[at] + 0.42 * diameter * side
-    heading = side * rng.uniform(0.15, 1.0, (count, 1)) + tangent * rng.choice([-1, 1], (count, 1)) * rng.uniform(0.3, 1.2, (count, 1))
+    heading = side * rng.uniform(0.15, 1.0, (count, 1)) + tangent * rng.choice([-1, 1], (count, 1)) * rng.uniform(
+        0.3, 1.2, (count, 1)
+    )
     curl = rng.normal(0, 0.35, (count, 3))
     t = np.linspace(0, 1, 4)
-    lines = start[:, None] + reach[:, None] * (t[None, :, None] * heading[:, None] + t[None, :, None] ** 2 * curl[:, None])
+    lines = start[:, None] + reach[:, None] * (
+        t[None, :, None] * heading[:, None] + t[None, :, None] ** 2 * curl[:, None]
+    )
     across = np.cross(heading, tangent)
     across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
     third = np.cross(heading, across)
     third /= np.maximum(np.linalg.norm(third, axis=1, keepdims=True), 1e-12)
     angle = 2 * np.pi * np.arange(3) / 3
     r = diameter * thickness * np.linspace(1, 0.4, 4)
-    ring = np.cos(angle)[None, None, :, None] * across[:, None, None] + np.sin(angle)[None, None, :, None] * third[:, None, None]
+    ring = (
+        np.cos(angle)[None, None, :, None] * across[:, None, None]
+        + np.sin(angle)[None, None, :, None] * third[:, None, None]
+    )
     points = lines[:, :, None] + r[None, :, None, None] * ring
     i = (np.arange(count)[:, None, None] * 4 + np.arange(3)[None, :, None]) * 3
     k = np.arange(3)[None, None, :]
     k2 = (k + 1) % 3
     faces = np.stack([np.stack([i + k, i + k2, i + 3 + k2], -1), np.stack([i + k, i + 3 + k2, i + 3 + k], -1)])
     tint = np.repeat(np.clip(colours[at] * np.exp(rng.normal(0, 0.1, (count, 1))) * 1.1, 0, 0.98), 12, axis=0)
-    return Mesh(points.reshape(-1, 3).astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), tint.astype(np.float32))
+    return Mesh(
+        points.reshape(-1, 3).astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), tint.astype(np.float32)
+    )
 
 
 def revolved(outline: np.ndarray, colours: np.ndarray, sides: int = 64) -> Mesh:
@@ -585,7 +638,9 @@ def revolved(outline: np.ndarray, colours: np.ndarray, sides: int = 64) -> Mesh:
     i = np.arange(len(r) - 1)[:, None] * sides
     k = np.arange(sides)[None, :]
     k2 = (k + 1) % sides
-    faces = np.stack([np.stack([i + k, i + k2, i + sides + k2], -1), np.stack([i + k, i + sides + k2, i + sides + k], -1)], 0)
+    faces = np.stack(
+        [np.stack([i + k, i + k2, i + sides + k2], -1), np.stack([i + k, i + sides + k2, i + sides + k], -1)], 0
+    )
     colours = np.repeat(np.broadcast_to(np.asarray(colours, dtype=float), (len(r), 3)), sides, axis=0)
     return Mesh(points.astype(np.float32), faces.reshape(-1, 3).astype(np.uint32), colours.astype(np.float32))
 

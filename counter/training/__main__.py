@@ -17,9 +17,7 @@ def _split(source, share: float):
     parts = []
     for chosen in (~apart, apart):
         columns = np.repeat(chosen, np.diff(source.starts))
-        arrays = {
-            name: getattr(source, name)[columns] for name in ("phase", "depth", "seen", "seam", "pair")
-        }
+        arrays = {name: getattr(source, name)[columns] for name in ("phase", "depth", "seen", "seam", "pair")}
         parts.append(
             dataclasses.replace(
                 source,
@@ -34,7 +32,9 @@ def _split(source, share: float):
 
 
 def main(arguments: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m counter.training", description="Make the weights of the network that looks at rims.")
+    parser = argparse.ArgumentParser(
+        prog="python -m counter.training", description="Make the weights of the network that looks at rims."
+    )
     steps = parser.add_subparsers(dest="step", required=True)
     rims = steps.add_parser("rims", help="cut the rims of photos with truth files")
     rims.add_argument("folder", type=Path)
@@ -61,8 +61,13 @@ def main(arguments: list[str] | None = None) -> int:
     from counter.training.train import train
 
     train(
-        *_split(Rims.load(options.files), 0.1), options.folder,
-        minutes=options.minutes, batch=options.batch, seed=options.seed, start=options.start, rate=options.rate,
+        *_split(Rims.load(options.files), 0.1),
+        options.folder,
+        minutes=options.minutes,
+        batch=options.batch,
+        seed=options.seed,
+        start=options.start,
+        rate=options.rate,
     )
     return 0
 

@@ -86,7 +86,12 @@ class Bands:
         # Half as fine, for bands in which many pixels fall on one.
         rows = fine.shape[0] // 2
         self.coarse = (
-            fine[: 2 * rows, : fine.shape[1] // 2 * 2].reshape(rows, 2, -1, 2, 3).float().mean((1, 3)).round().to(torch.uint8)
+            fine[: 2 * rows, : fine.shape[1] // 2 * 2]
+            .reshape(rows, 2, -1, 2, 3)
+            .float()
+            .mean((1, 3))
+            .round()
+            .to(torch.uint8)
         )
         arrays = np.stack([source.phase, source.depth, source.seen, source.seam, source.pair])
         # Phase near the seam of a long rim needs more than half precision, so float32 throughout.
@@ -133,7 +138,9 @@ class Bands:
         begin = torch.where(seam, self.by_seam[strip][:, None] - uniform(0.2, 0.8) * along[:, -1:], begin)
         mirrored = torch.rand(size, 1, device=device) < 0.5
         along = torch.where(mirrored, along.flip(1), along) + begin
-        shift = torch.randn(size, 1, device=device) * (0.05 if plain else 0.25) + _smooth(off, width, 5 * band.PIXELS) * uniform(0, 0.25) * (0 if plain else 1)
+        shift = torch.randn(size, 1, device=device) * (0.05 if plain else 0.25) + _smooth(
+            off, width, 5 * band.PIXELS
+        ) * uniform(0, 0.25) * (0 if plain else 1)
         astray = torch.rand(size, 1, device=device) < (0.0 if plain else 0.06)
         shift = torch.where(astray, uniform(-1.8, 2.2), shift)
         squeeze = torch.exp(torch.randn(size, 1, device=device) * (0.0 if plain else 0.1))
@@ -200,14 +207,18 @@ class Bands:
             top = top.long()
             total = 0
             for dx in (0, 1):
-                column = (torch.floor(first) + (left + dx) % torch.floor(columns)).long().clamp(max=picture.shape[1] - 1)
+                column = (
+                    (torch.floor(first) + (left + dx) % torch.floor(columns)).long().clamp(max=picture.shape[1] - 1)
+                )
                 for dy in (0, 1):
                     value = picture[top + dy, column[:, None, :]].float()
                     total = total + value * (fx if dx else 1 - fx) * (fy if dy else 1 - fy)
             out[chosen] = total / 255
         return out
 
-    def _disturbed(self, pixels: torch.Tensor, depth: torch.Tensor, strip: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+    def _disturbed(
+        self, pixels: torch.Tensor, depth: torch.Tensor, strip: torch.Tensor
+    ) -> tuple[torch.Tensor, torch.Tensor]:
         """Bands under other lights, with other surroundings and things in the way; and which places are covered."""
         size, rows, width = pixels.shape[:3]
         device = self.device
@@ -229,7 +240,10 @@ class Bands:
         pixels = torch.where(chance(0.3), pixels * (1 - outside) + foreign * outside, pixels)
         # Something lies over a part of the rim.
         x = torch.arange(width, device=device)[None, :]
-        middle, half = uniform(0, width, size, 1), torch.exp(uniform(math.log(0.25), math.log(2.5), size, 1)) * band.PIXELS
+        middle, half = (
+            uniform(0, width, size, 1),
+            torch.exp(uniform(math.log(0.25), math.log(2.5), size, 1)) * band.PIXELS,
+        )
         slant = uniform(-0.7, 0.7, size, 1, 1)
         away = (x - middle).abs()[:, None] + slant * torch.arange(rows, device=device)[None, :, None]
         cover = torch.sigmoid((half[:, None] - away) / 1.0)[..., None] * chance(0.25)
@@ -238,7 +252,11 @@ class Bands:
         # Light: colour of lamp, exposure, contrast, a shade across the band.
         pixels = pixels.clamp(1e-4, 1)
         pixels = pixels ** torch.exp(0.35 * torch.randn(size, 1, 1, 1, device=device))
-        pixels = pixels * torch.exp(0.12 * torch.randn(size, 1, 1, 3, device=device)) * torch.exp(0.2 * torch.randn(size, 1, 1, 1, device=device) - 0.05)
+        pixels = (
+            pixels
+            * torch.exp(0.12 * torch.randn(size, 1, 1, 3, device=device))
+            * torch.exp(0.2 * torch.randn(size, 1, 1, 1, device=device) - 0.05)
+        )
         shade = torch.exp(_smooth(depth, width, 10 * band.PIXELS) * uniform(0, 0.35, size, 1))
         pixels = pixels * shade[:, None, :, None]
         tilt = 1 + uniform(-0.25, 0.25) * (torch.arange(rows, device=device) / rows - 0.5)[None, :, None, None]
@@ -259,6 +277,9 @@ class Bands:
         picture = functional.conv2d(spread, kernel[:, :, :, None], groups=size * 3).reshape(size, 3, rows, width)
         few = functional.interpolate(functional.avg_pool2d(picture, 2), size=(rows, width), mode="bilinear")
         picture = torch.where(chance(0.15), few, picture)
-        noise = torch.randn(size, 1, rows, width, device=device) * 0.7 + torch.randn(size, 3, rows, width, device=device) * 0.5
+        noise = (
+            torch.randn(size, 1, rows, width, device=device) * 0.7
+            + torch.randn(size, 3, rows, width, device=device) * 0.5
+        )
         picture = picture + noise * uniform(0, 0.05) * chance(0.6)
         return picture.clamp(0, 1).permute(0, 2, 3, 1), covered

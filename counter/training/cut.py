@@ -153,7 +153,9 @@ def strips_of(pixels: np.ndarray, truth: dict, name: str) -> list[dict]:
         radius = rng.uniform(0.1, 0.4) * min(height, width)
         centre = rng.uniform((radius, radius), (width - radius, height - radius))
         turn = np.linspace(0, 2 * np.pi, 360, endpoint=False)
-        strips.append(_no_rim(pixels, _piece(centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])), centre, rng))
+        strips.append(
+            _no_rim(pixels, _piece(centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])), centre, rng)
+        )
     return [strip | {"source": name} for strip in strips]
 
 
@@ -176,7 +178,8 @@ def _true_piece(points: _Points, smooth: float) -> Piece:
     keep = np.concatenate([[True], np.diff(turn) > 1e-3])
     turn, radius = turn[keep], radius[keep]
     line = interpolate.PchipInterpolator(
-        np.concatenate([turn[-2:] - 2 * np.pi, turn, turn[:2] + 2 * np.pi]), np.concatenate([radius[-2:], radius, radius[:2]])
+        np.concatenate([turn[-2:] - 2 * np.pi, turn, turn[:2] + 2 * np.pi]),
+        np.concatenate([radius[-2:], radius, radius[:2]]),
     )
     wanted = np.linspace(0, 2 * np.pi, 360, endpoint=False)
     reach = ndimage.gaussian_filter1d(line(wanted), smooth * len(wanted) / len(far), mode="wrap")
@@ -214,7 +217,8 @@ def _strip(pixels: np.ndarray, piece: Piece, centre: np.ndarray, points: _Points
 
     def round_loop(values, step=0.0):
         return np.interp(
-            places, np.concatenate([ranked[-1:] - columns, ranked, ranked[:1] + columns]),
+            places,
+            np.concatenate([ranked[-1:] - columns, ranked, ranked[:1] + columns]),
             np.concatenate([values[-1:] - step, values, values[:1] + step]),
         )
 
@@ -231,8 +235,13 @@ def _strip(pixels: np.ndarray, piece: Piece, centre: np.ndarray, points: _Points
     near = [int(np.argmin(np.linalg.norm(marks - spot, axis=1))) for spot in points.increases]
     pair = _bump(places, at[near], columns)
     return dict(
-        pixels=strip.pixels, stitches=count, phase=round_loop(np.arange(count, dtype=float), count),
-        depth=round_loop(depth[order]), seen=seen, seam=seam, pair=pair,
+        pixels=strip.pixels,
+        stitches=count,
+        phase=round_loop(np.arange(count, dtype=float), count),
+        depth=round_loop(depth[order]),
+        seen=seen,
+        seam=seam,
+        pair=pair,
     )
 
 

@@ -15,7 +15,9 @@ __all__ = ["CHANNELS", "BandNetwork", "prepared"]
 CHANNELS = ("middle", "gap", "seam", "pair", "seen", "depth", *(f"scale {s:+.1f}" for s in band.SCALES))
 
 
-def _convolution(inner: int, outer: int, size: tuple[int, int], stride=(1, 1), dilation=(1, 1), rows_padded=True) -> nn.Sequential:
+def _convolution(
+    inner: int, outer: int, size: tuple[int, int], stride=(1, 1), dilation=(1, 1), rows_padded=True
+) -> nn.Sequential:
     pad = (size[0] // 2 if rows_padded else 0, size[1] // 2 * dilation[1])
     return nn.Sequential(
         nn.Conv2d(inner, outer, size, stride, pad, dilation, bias=False), nn.BatchNorm2d(outer), nn.ReLU(inplace=True)
@@ -70,7 +72,9 @@ def prepared(pixels: torch.Tensor) -> torch.Tensor:
         Colour against the whole band, and lightness against its neighbourhood.
     """
     light = pixels.mean(1, keepdim=True)
-    whole = (pixels - pixels.mean((1, 2, 3), keepdim=True)) / (pixels.std((1, 2, 3), keepdim=True, correction=0) + band.FAINTEST)
+    whole = (pixels - pixels.mean((1, 2, 3), keepdim=True)) / (
+        pixels.std((1, 2, 3), keepdim=True, correction=0) + band.FAINTEST
+    )
     reach = band.NEARBY // 2
     around = functional.pad(light, (reach,) * 4, mode="replicate")
     mean = functional.avg_pool2d(around, band.NEARBY, 1)

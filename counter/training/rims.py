@@ -21,6 +21,7 @@ ABOVE, BELOW = -2.6, 3.6
 #: JPEG quality at which strips are kept.
 QUALITY = 90
 
+
 @dataclass(frozen=True, eq=False)
 class Rims:
     """Strips one after the other, as one wide picture.
@@ -64,8 +65,14 @@ class Rims:
             pictures.append(file.getvalue())
         half = {name: getattr(self, name).astype(np.float16) for name in ("depth", "seen", "seam", "pair")}
         np.savez_compressed(
-            path, pictures=np.frombuffer(b"".join(pictures), np.uint8), sizes=np.array([len(p) for p in pictures]),
-            starts=self.starts, stitches=self.stitches, phase=self.phase, source=self.source, **half,
+            path,
+            pictures=np.frombuffer(b"".join(pictures), np.uint8),
+            sizes=np.array([len(p) for p in pictures]),
+            starts=self.starts,
+            stitches=self.stitches,
+            phase=self.phase,
+            source=self.source,
+            **half,
         )
 
     @classmethod
@@ -82,7 +89,13 @@ class Rims:
                 ]
                 arrays = {name: file[name].astype(np.float32) for name in ("phase", "depth", "seen", "seam", "pair")}
                 parts.append(
-                    cls(np.concatenate(strips, axis=1), file["starts"], file["stitches"], source=file["source"], **arrays)
+                    cls(
+                        np.concatenate(strips, axis=1),
+                        file["starts"],
+                        file["stitches"],
+                        source=file["source"],
+                        **arrays,
+                    )
                 )
         widths = np.concatenate([np.diff(part.starts) for part in parts])
         joined = {

@@ -130,7 +130,9 @@ def train(
             done = (time.monotonic() - began) / (60 * minutes)
             if done >= 1:
                 break
-            now = rate * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
+            now = (
+                rate * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
+            )
             for group in optimiser.param_groups:
                 group["lr"] = now + 1e-5
             drawn = bands.draw(batch)
@@ -153,7 +155,8 @@ def train(
                 mean.eval()
                 with torch.no_grad():
                     sums = [
-                        {name: float(v) for name, v in losses(mean(prepared(test.pixels)), test).items()} for test in tests
+                        {name: float(v) for name, v in losses(mean(prepared(test.pixels)), test).items()}
+                        for test in tests
                     ]
                 row = {"step": step, "minutes": round((told - began) / 60, 2), "rate": now}
                 row |= {name: round(float(value.detach()), 4) for name, value in parts.items()}

@@ -69,8 +69,13 @@ def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
     network = _folded(network.eval())
     path = Path(folder) / "band.onnx"
     torch.onnx.export(
-        network, (torch.zeros(1, 4, band.ROWS, 512),), path, input_names=["band"], output_names=["said"],
-        opset_version=17, dynamo=False,
+        network,
+        (torch.zeros(1, 4, band.ROWS, 512),),
+        path,
+        input_names=["band"],
+        output_names=["said"],
+        opset_version=17,
+        dynamo=False,
     )
     onnx.save(_halved(onnx.load(path)), path)
     card = {

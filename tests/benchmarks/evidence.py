@@ -76,9 +76,13 @@ def main() -> None:
     for kind, pairs in told.items():
         true, chance = (np.concatenate(own) for own in zip(*pairs, strict=True))
         taken = chance > TAKEN
-        print(f"shared bases, {kind}: {(true & taken).sum() / taken.sum():.0%} right, {(true & taken).sum() / true.sum():.0%} found")
+        print(
+            f"shared bases, {kind}: {(true & taken).sum() / taken.sum():.0%} right, {(true & taken).sum() / true.sum():.0%} found"
+        )
     for name, values in (("within an increase", within), ("elsewhere", beside)):
-        print(f"distance of marks over their neighbourhood's, {name}: {np.percentile(values, 10):.2f} to {np.percentile(values, 90):.2f}")
+        print(
+            f"distance of marks over their neighbourhood's, {name}: {np.percentile(values, 10):.2f} to {np.percentile(values, 90):.2f}"
+        )
     for name, values in (("stitch width", widths), ("round height", heights)):
         if values:
             print(f"{name}, flat pieces counted right: {np.mean(values):+.1%} ± {np.std(values):.1%} ({len(values)})")

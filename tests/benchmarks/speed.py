@@ -43,7 +43,9 @@ def main(paths: list[str]) -> None:
     for path in paths:
         picture = cv2.imread(path)
         factor = (MEGAPIXELS * 1e6 / picture[..., 0].size) ** 0.5
-        data = cv2.imencode(".jpg", cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_CUBIC))[1].tobytes()
+        data = cv2.imencode(".jpg", cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_CUBIC))[
+            1
+        ].tobytes()
         began = time.process_time()
         timed(spent, "reading the photo", read_photo)(data)
         before = time.process_time() - began
