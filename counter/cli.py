@@ -24,22 +24,25 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TypeVar
 
-from counter import audit, count, tell, words
-from counter.answer import Count, Refusal
-from counter.check import Check, check, total_of
-from counter.files import whole, write_whole
-from counter.mat import PAPERS, write_mat
-from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError, own_path
-from counter.overlay import draw_marks, picture_format, save_picture
+from counter.basics import words
+from counter.basics.answer import Count, Refusal
+from counter.basics.files import whole, write_whole
+from counter.basics.photo import Photo, read_photo
+from counter.comparing.check import Check, check, total_of
+from counter.comparing.verdict import MOST_EXPECTED, check_expected
+from counter.counting import count
+from counter.evaluation import evaluate as audit
+from counter.evaluation.plots import draw_plots
+from counter.lengths.mat import PAPERS, write_mat
+from counter.lengths.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
+from counter.lengths.sizing import Sizing, size_up
+from counter.lengths.twins import compare_pieces
+from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError, own_path
 from counter.page import command
-from counter.photo import Photo, read_photo
 from counter.plan import Plan, plan_data, read_plan, write_plan
-from counter.plots import draw_plots
-from counter.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
-from counter.sizing import Sizing, size_up
-from counter.tell import printable, shown
-from counter.twins import compare_pieces
-from counter.verdict import MOST_EXPECTED, check_expected
+from counter.showing import tell
+from counter.showing.overlay import draw_marks, picture_format, save_picture
+from counter.showing.tell import printable, shown
 
 __all__ = ["main"]
 

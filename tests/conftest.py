@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from counter import words
-from counter.answer import Count, Doubt
+from counter.basics import words
+from counter.basics.answer import Count, Doubt
 
 
 @pytest.fixture(scope="session")

@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 
 #: The file that another language takes the place of.
-OWN = Path(__file__).parents[1] / "counter" / "words.py"
+OWN = Path(__file__).parents[1] / "counter" / "basics" / "words.py"
 
 
 def loaded(path):
     """A file of words, by itself."""
-    spec = importlib.util.spec_from_file_location("counter.words", path)
+    spec = importlib.util.spec_from_file_location("counter.basics.words", path)
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module

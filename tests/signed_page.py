@@ -1,4 +1,4 @@
-"""All that reaches a person with the words of counter/words.py between signs: nothing stands outside of them.
+"""All that reaches a person with the words of counter/basics/words.py between signs: nothing stands outside of them.
 
 Run by test_words.py in a Python of its own, as ``pytest -p signed_words signed_page.py``.
 """
@@ -11,24 +11,36 @@ import zipfile
 import numpy as np
 import pypdfium2
 import pytest
-from PIL import Image, ImageDraw
+from PIL import ImageDraw
 from signed_words import OPEN, outside, read_in_data, read_on
 from test_keeping import count_of_sample, data_folder, edited, elsewhere, fresh, here, listed, the_only  # noqa: F401
-from test_page import address, counted, mounted, opened, page, pressed, sample, with_photo, with_plan  # noqa: F401
-from test_page import shown, with_several  # noqa: F401
+from test_page import (  # noqa: F401  # noqa: F401
+    address,
+    counted,
+    mounted,
+    opened,
+    page,
+    pressed,
+    sample,
+    shown,
+    with_photo,
+    with_plan,
+    with_several,
+)
 from test_resume import handed_back, left_behind  # noqa: F401
 
-from counter import advice, answer, flatness, gauge, notebook, scale, tell, twins, words
-from counter.check import check
-from counter.mat import mat_page
-from counter.measure import Measured
-from counter.notebook import NotebookError, open_own
-from counter.overlay import draw_marks
-from counter.page.edits import Edits
-from counter.photo import Photo, read_photo
+from counter.basics import answer, words
+from counter.basics.photo import Photo, read_photo
+from counter.comparing.check import check
+from counter.lengths import flatness, gauge, scale, twins
+from counter.lengths.mat import mat_page
+from counter.lengths.measure import Measured
+from counter.notebook.store import NotebookError, open_own
+from counter.notebook import store as notebook
 from counter.plan import read_plan
-from counter.questions import questions_of
-from counter.report import Row, class_sheet, report_page, sheet_csv
+from counter.showing import tell
+from counter.showing.overlay import draw_marks
+from counter.showing.report import Row, class_sheet, report_page, sheet_csv
 
 PLAN = """R1: 6 sc in ring [6]
 R2: inc x 6 [12]

@@ -1,4 +1,4 @@
-"""Puts all that `counter/words.py` says between signs, before anything else of the package is loaded.
+"""Puts all that `counter/basics/words.py` says between signs, before anything else of the package is loaded.
 
 As a plugin (``pytest -p signed_words``) it shows what a person would read in another language that does not stand in
 that file: whatever stands outside of the signs.
@@ -36,10 +36,10 @@ def pytest_load_initial_conftests():
     words = loaded(OWN)
     for name, value in said_in(words).items():
         setattr(words, name, signed(value))
-    sys.modules["counter.words"] = words
+    sys.modules["counter.basics.words"] = words
     import counter
 
-    counter.words = words
+    counter.basics.words = words
 
 
 def outside(text):

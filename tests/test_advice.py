@@ -1,8 +1,8 @@
 import pytest
 
-from counter.advice import ACTIONS, advise
+from counter.comparing.advice import ACTIONS, advise
+from counter.comparing.slips import Slip, Slips
 from counter.plan import read_plan
-from counter.slips import Slip, Slips
 
 # The rules are those of the trade (common practice): one or two off in a plain round
 # is taken up; three or more off is ripped back; what must match a twin is ripped back.

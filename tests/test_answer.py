@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from counter.answer import REFUSALS, Refusal, clock_position
+from counter.basics.answer import REFUSALS, Refusal, clock_position
 
 
 def test_every_refusal_says_why_and_what_to_do():

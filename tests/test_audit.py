@@ -10,9 +10,9 @@ from PIL import Image
 from scipy.optimize import linprog
 from scipy.stats import mannwhitneyu
 
-from counter import count
-from counter.answer import Refusal
-from counter.audit import (
+from counter.basics.answer import Refusal
+from counter.counting import count
+from counter.evaluation.evaluate import (
     MEASURES,
     NEAR,
     Truth,

@@ -5,12 +5,12 @@ import cv2
 import numpy as np
 import pytest
 
-from counter import band, braid
-from counter.braid import FINE, follow, look, look_again, prepared
-from counter.centre import find_worked
-from counter.photo import read_photo
-from counter.piece import find_piece
-from counter.unwrap import rim_places, to_picture
+from counter.basics.photo import read_photo
+from counter.counting import band, braid
+from counter.counting.braid import FINE, follow, look, look_again, prepared
+from counter.counting.centre import find_worked
+from counter.counting.piece import find_piece
+from counter.counting.unwrap import rim_places, to_picture
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 CLEAR = ["blue-disc", "green-disc-on-wood", "one-increase-missed", "striped", "white-on-paper"]

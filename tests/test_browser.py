@@ -11,13 +11,13 @@ import pillow_heif
 import pytest
 from PIL import Image, ImageOps
 
-from counter import words
-from counter.count import count_photo
-from counter.mat import mat_page
-from counter.overlay import draw_marks
+from counter.basics import words
+from counter.basics.photo import read_photo
+from counter.counting.count import count_photo
+from counter.counting.unwrap import to_strip
+from counter.lengths.mat import mat_page
 from counter.page.rim_strip import lay_rim_straight
-from counter.photo import read_photo
-from counter.unwrap import to_strip
+from counter.showing.overlay import draw_marks
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect

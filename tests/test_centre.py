@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 from drawn import draw_round
 
-from counter.answer import Refusal
-from counter.centre import find_centre, find_worked
-from counter.piece import find_piece, find_pieces
+from counter.basics.answer import Refusal
+from counter.counting.centre import find_centre, find_worked
+from counter.counting.piece import find_piece, find_pieces
 
 
 @pytest.mark.parametrize("squash", [1.0, 0.8])

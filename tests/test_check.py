@@ -1,6 +1,6 @@
 import pytest
 
-from counter.check import check, total_of
+from counter.comparing.check import check, total_of
 from counter.plan import read_plan
 
 # Totals of a flat circle of single crochet, 6 12 18 24 30, are published (stitch guide of a

@@ -12,12 +12,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from counter import count, notebook
-from counter.answer import InProgress, Refusal
+from counter.basics.answer import InProgress, Refusal
+from counter.basics.photo import Photo
 from counter.cli import main
+from counter.counting import count
+from counter.notebook import store as notebook
 from counter.page import OPTIONS
-from counter.photo import Photo
-from counter.tell import FIELDS
+from counter.showing.tell import FIELDS
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "blue-disc.jpg"
 THREE = (520.0, 320.0)

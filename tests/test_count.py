@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
-from counter.answer import Refusal
-from counter.count import count_photo
-from counter.photo import read_photo
+from counter.basics.answer import Refusal
+from counter.basics.photo import read_photo
+from counter.counting.count import count_photo
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 WHOLE = sorted(path.stem for path in SAMPLES.glob("*.json") if path.stem not in ("plate", "finger-on-the-rim"))

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter import seam, tally
-from counter.answer import DOUBTS
+from counter.basics.answer import DOUBTS
+from counter.comparing.questions import questions_of
+from counter.comparing.verdict import compare
+from counter.counting import seam, tally
 from counter.page.edits import Edits, count_so_far, persons_count
-from counter.questions import questions_of
-from counter.verdict import compare
 
 turn = -np.arange(12) / 12 * 2 * np.pi
 RING = Edits.of(100 + 90 * np.column_stack([np.sin(turn), -np.cos(turn)]))

@@ -3,7 +3,7 @@ import stat
 
 import pytest
 
-from counter.files import write_whole
+from counter.basics.files import write_whole
 
 
 def test_a_file_is_replaced_whole_and_can_be_read_by_others(tmp_path):

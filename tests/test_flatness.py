@@ -4,8 +4,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from counter.answer import InProgress
-from counter.flatness import (
+from counter.basics.answer import InProgress
+from counter.lengths.flatness import (
     GIVE,
     USUAL_ADDED,
     flat_added,
@@ -14,7 +14,7 @@ from counter.flatness import (
     flatness_of_plan,
     usual_ratio,
 )
-from counter.measure import Measured
+from counter.lengths.measure import Measured
 from counter.plan import read_plan
 
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.gauge import (
+from counter.lengths.gauge import (
     CATEGORIES,
     FOUR_INCHES,
     Length,
@@ -15,7 +15,7 @@ from counter.gauge import (
     piece_size,
     stitch_width,
 )
-from counter.scale import Scale
+from counter.lengths.scale import Scale
 
 
 def plain_scale(mm_per_px=0.2, error=0.01, kind="mat"):
@@ -122,7 +122,7 @@ def test_an_oval_piece_is_told_by_both_its_widths(make_count):
 
 
 def test_a_typed_size_comes_back(make_count):
-    from counter.scale import scale_from_diameter
+    from counter.lengths.scale import scale_from_diameter
 
     count = make_count({24: 1.0}, size=(640, 640), radius=200)
     size = piece_size(count, scale_from_diameter(count, 85.0))

@@ -10,15 +10,16 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
 
-from counter import notebook, words
-from counter.notebook import Goal, open_own
+from counter.basics import words
+from counter.basics.photo import read_photo
+from counter.comparing.questions import questions_of
+from counter.notebook.store import Goal, open_own
+from counter.notebook import store as notebook
 from counter.page import saving
 from counter.page.book import _packed
 from counter.page.edits import Edits
 from counter.page.keeping import keep
 from counter.page.show import paper_for, plain
-from counter.photo import read_photo
-from counter.questions import questions_of
 
 # What a browser is told is tested in a browser.
 pytestmark = pytest.mark.usefixtures("mounted", "address")
@@ -500,7 +501,7 @@ def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sampl
 
 
 @pytest.mark.parametrize(
-    ("label", "made_by"), [(words.SAVE, "overlay.draw_marks"), (words.SAVE_PAGE, "report.report_page")]
+    ("label", "made_by"), [(words.SAVE, "showing.overlay.draw_marks"), (words.SAVE_PAGE, "showing.report.report_page")]
 )
 def test_a_file_that_cannot_be_made_is_said_in_a_line(page, count_of_sample, monkeypatch, makers, label, made_by):  # noqa: F811
     page = counted(page, count_of_sample(), monkeypatch)

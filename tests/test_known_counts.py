@@ -10,10 +10,9 @@ import tarfile
 
 import numpy as np
 import pytest
-
-from counter.tally import WidthModel, tally
-
 from shapes import PLACES, NotHere, evidence_round_the_middle, package, raster
+
+from counter.counting.tally import WidthModel, tally
 
 pytest.importorskip("resvg_py", reason="resvg-py is missing: install the extra 'test'")
 

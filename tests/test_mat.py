@@ -8,7 +8,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from counter import mat
+from counter.lengths import mat
 
 DPI = 254  # ten pixels to the millimetre
 
@@ -90,7 +90,7 @@ def test_the_words_say_how_to_print_it():
 
 
 def test_same_bytes_in_another_process():
-    code = "import hashlib; from counter.mat import mat_page; print(hashlib.sha256(mat_page('A4')).hexdigest())"
+    code = "import hashlib; from counter.lengths.mat import mat_page; print(hashlib.sha256(mat_page('A4')).hexdigest())"
     sums = {
         subprocess.run(
             [sys.executable, "-c", code],

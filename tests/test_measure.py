@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from skimage.measure import regionprops
 
-from counter.answer import Count, InProgress
-from counter.count import count_photo
-from counter.measure import FEWEST_LINES, OUT_OF_ROUND, flattened, measure
-from counter.photo import read_photo
+from counter.basics.answer import Count, InProgress
+from counter.basics.photo import read_photo
+from counter.counting.count import count_photo
+from counter.lengths.measure import FEWEST_LINES, OUT_OF_ROUND, flattened, measure
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 

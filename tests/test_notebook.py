@@ -20,9 +20,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from counter import notebook, words
-from counter.answer import InProgress
-from counter.notebook import (
+from counter.basics import words
+from counter.basics.answer import InProgress
+from counter.basics.photo import Photo, read_photo
+from counter.notebook.store import (
     Goal,
     KeptMark,
     Notebook,
@@ -34,7 +35,7 @@ from counter.notebook import (
     open_shared,
     turned_on,
 )
-from counter.photo import Photo, read_photo
+from counter.notebook import store as notebook
 
 PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)"
 
@@ -984,8 +985,8 @@ from pathlib import Path
 sys.path.insert(0, sys.argv[3])
 import numpy as np
 from conftest import make_count
-from counter.notebook import Notebook
-from counter.photo import Photo
+from counter.notebook.store import Notebook
+from counter.basics.photo import Photo
 make = make_count.__wrapped__() if hasattr(make_count, "__wrapped__") else make_count.__pytest_wrapped__.obj()
 book, name = Notebook.open(sys.argv[1]), sys.argv[2]
 for k in range(10**6 if name == "endless" else 6):

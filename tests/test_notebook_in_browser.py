@@ -13,8 +13,8 @@ from contextlib import closing
 import pypdfium2
 import pytest
 
-from counter import words
-from counter.notebook import MOST_TITLE, TROUBLES
+from counter.basics import words
+from counter.notebook.store import MOST_TITLE, TROUBLES
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect

@@ -6,10 +6,11 @@ from PIL import Image, ImageDraw
 from skimage.color import rgb2gray
 from skimage.feature import match_template
 
-from counter.overlay import crop_doubt, doubt_letter, draw_marks, picture_format, save_picture
-from counter.photo import Photo
+from counter.basics.answer import doubt_letter
+from counter.basics.photo import Photo
+from counter.comparing.verdict import compare
 from counter.plan import read_plan
-from counter.verdict import compare
+from counter.showing.overlay import crop_doubt, draw_marks, picture_format, save_picture
 
 SIDE = 1200
 GREY = np.full((SIDE, SIDE, 3), 120, np.uint8)

@@ -22,10 +22,14 @@ from hypothesis import strategies as st
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from counter import words
-from counter.count import count_photo
-from counter.flatness import flatness_of_plan
-from counter.mat import mat_page
+from counter.basics import words
+from counter.basics.photo import read_photo
+from counter.counting.count import count_photo
+from counter.lengths.flatness import flatness_of_plan
+from counter.lengths.mat import mat_page
+from counter.lengths.scale import NoScale, find_scale, scale_from_diameter
+from counter.lengths.sizing import size_up
+from counter.lengths.twins import compare_pieces
 from counter.page import OPTIONS, command
 from counter.page.edits import Edits, persons_count
 from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
@@ -34,14 +38,10 @@ from counter.page.rim_strip import lay_rim_straight
 from counter.page.session import PHOTO, VISIT
 from counter.page.several import MOST_PHOTOS, count_several
 from counter.page.show import plain
-from counter.photo import read_photo
 from counter.plan import read_plan
-from counter.scale import NoScale, find_scale, scale_from_diameter
-from counter.sizing import size_up
-from counter.twins import compare_pieces
 
 ROOT = Path(__file__).parents[1]
-HOME = Path(words.__file__).parent / "page" / "home.py"
+HOME = Path(words.__file__).parents[1] / "page" / "home.py"
 #: What the page remembers of a session.
 STATE = {*PHOTO, *VISIT}
 #: Rounds of our own; the total of round 5 is stated wrong.
@@ -113,7 +113,7 @@ def shown(page):
 
 def counted(page, answer, monkeypatch):
     """The page after a sample was chosen that has that answer."""
-    monkeypatch.setattr("counter.count.count_photo", answer if callable(answer) else lambda photo: answer)
+    monkeypatch.setattr("counter.counting.count.count_photo", answer if callable(answer) else lambda photo: answer)
     next(button for button in page.button if button.key.startswith("sample-")).click().run()
     # Streamlit's test harness of 1.53 trips over widgets that a rerun took away.
     return kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()
@@ -669,7 +669,7 @@ def test_mat_in_the_picture_measures_the_piece(sample, page, monkeypatch, tmp_pa
     place = sheet[top : top + len(piece), left : left + piece.shape[1]]
     place[:] = np.where(inside, piece, place)
     Image.fromarray(sheet).save(tmp_path / "on-the-mat.png")
-    monkeypatch.setattr("counter.photo.read_photo", lambda data: read_photo(tmp_path / "on-the-mat.png"))
+    monkeypatch.setattr("counter.basics.photo.read_photo", lambda data: read_photo(tmp_path / "on-the-mat.png"))
     next(button for button in page.button if button.key.startswith("sample-")).click().run()
     page = kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()
     assert page.session_state["answer"].stitches == count.stitches
@@ -839,7 +839,7 @@ def test_photos_are_added_to_a_sheet_until_it_is_full(with_several, sample, make
     page = with_several
     with Image.open(io.BytesIO(sample)) as picture:
         count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
-    monkeypatch.setattr("counter.count.count_photo", lambda photo: count)
+    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo: count)
     (adding,) = page.get("file_uploader")
     assert adding.label == words.MORE_PHOTOS
     added = adding.set_value([(f"{k}.jpg", sample, "image/jpeg") for k in range(MOST_PHOTOS)]).run()

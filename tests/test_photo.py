@@ -8,8 +8,8 @@ import pytest
 from PIL import Image, ImageCms, TiffImagePlugin
 from skimage.color import lab2xyz
 
-from counter.answer import Refusal
-from counter.photo import Photo, read_photo
+from counter.basics.answer import Refusal
+from counter.basics.photo import Photo, read_photo
 
 #: A picture whose four corners differ, so that every turn shows.
 CORNERS = np.zeros((240, 320, 3), np.uint8)

@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 from drawn import draw_round
 
-from counter.answer import Refusal
-from counter.piece import Piece, find_piece
+from counter.basics.answer import Refusal
+from counter.counting.piece import Piece, find_piece
 
 
 @pytest.mark.parametrize("squash, lean", [(1.0, 0.0), (0.85, 0.4), (0.8, 1.9)])

@@ -4,10 +4,10 @@ import json
 
 import numpy as np
 import pytest
+from written_rounds import LAST, LATER, LATEST, PROSE, UK, US
 
 from counter.plan import Finding, Plan, PlanRound, Shaping, plan_data, read_plan
 from counter.synthetic.pattern import written
-from written_rounds import LAST, LATER, LATEST, PROSE, UK, US
 
 
 def read_one(row, uk=False):

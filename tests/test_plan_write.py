@@ -3,9 +3,9 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from written_rounds import LAST, LATER, LATEST, UK, US
 
 from counter.plan import adjusted_round, read_plan, write_plan
-from written_rounds import LAST, LATER, LATEST, UK, US
 
 
 def test_the_clean_form():

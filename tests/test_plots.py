@@ -6,9 +6,9 @@ from PIL import Image
 from scipy.integrate import trapezoid
 from scipy.stats import binom
 
-from counter.audit import risk_coverage_area
 from counter.cli import main
-from counter.plots import draw_plots, reliability, risk_coverage
+from counter.evaluation.evaluate import risk_coverage_area
+from counter.evaluation.plots import draw_plots, reliability, risk_coverage
 
 
 def rows(count, seed=1):

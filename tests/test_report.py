@@ -12,13 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.answer import Doubt, Refusal
-from counter.check import Check, check
-from counter.count import count_photo
-from counter.photo import Photo, read_photo
+from counter.basics.answer import Doubt, Refusal
+from counter.basics.photo import Photo, read_photo
+from counter.basics.table import csv_table
+from counter.comparing.check import Check, check
+from counter.comparing.slips import Slip, Slips
+from counter.counting.count import count_photo
 from counter.plan import read_plan
-from counter.report import NEEDS, Row, class_sheet, csv_table, report_page, sheet_csv, sheet_data
-from counter.slips import Slip, Slips
+from counter.showing.report import NEEDS, Row, class_sheet, report_page, sheet_csv, sheet_data
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "blue-disc.jpg"
 PLAN = read_plan("R3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)\nR5: (sc 3, inc) x 6 (30)")

@@ -8,12 +8,10 @@ from types import SimpleNamespace
 import pytest
 import streamlit
 from PIL import Image
-from test_keeping import data_folder, elsewhere, here  # noqa: F401
-from test_page import PLAN, State, address, counted, mounted, page, pressed, sample, shown, with_plan  # noqa: F401
-from test_page import STATE
-from test_keeping import fresh
+from test_keeping import data_folder, elsewhere, fresh, here  # noqa: F401
+from test_page import PLAN, STATE, State, address, counted, mounted, page, pressed, sample, shown, with_plan  # noqa: F401
 
-from counter import words
+from counter.basics import words
 from counter.page.edits import Edits
 from counter.page.resume import KEY, _found, _take_up
 

@@ -12,8 +12,8 @@ from test_keeping import data_folder, elsewhere, fresh, here  # noqa: F401
 from test_page import address, groups, mounted, page, pressed, sample, shown, with_plan, with_several  # noqa: F401
 from test_resume import handed_back, told
 
-from counter import words
-from counter.notebook import MOST_PHOTO, open_own
+from counter.basics import words
+from counter.notebook.store import MOST_PHOTO, open_own
 from counter.page.edits import Edits
 from counter.page.records import picture_of, sketch_of
 from counter.page.resume import KEY, _go_on, _wanted
@@ -134,7 +134,7 @@ def test_what_the_browser_lacks_is_sent_once(with_several, address):  # noqa: F8
 def test_photos_are_sent_while_others_are_counted(page, sample, make_count, monkeypatch, address):  # noqa: F811
     with Image.open(io.BytesIO(sample)) as picture:
         count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
-    monkeypatch.setattr("counter.count.count_photo", lambda photo: count)
+    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo: count)
     adding = page.get("file_uploader")[0]
     adding.set_value([(f"{k}.jpg", sample, "image/jpeg") for k in range(3)]).run()
     assert not page.exception and len(pieces(page)) == 3

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from counter.basics.photo import Photo
 from counter.page.rim_strip import INSIDE, LONGEST, OUTSIDE, STITCH, lay_rim_straight
-from counter.photo import Photo
 
 
 def telling(size):

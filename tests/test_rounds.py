@@ -2,10 +2,10 @@ import numpy as np
 import pytest
 from drawn import draw_round
 
-from counter.centre import find_centre
-from counter.piece import find_piece
-from counter.rounds import BODY_DEPTHS, count_rounds, ring_lines
-from counter.unwrap import unwrap
+from counter.counting.centre import find_centre
+from counter.counting.piece import find_piece
+from counter.counting.rounds import BODY_DEPTHS, count_rounds, ring_lines
+from counter.counting.unwrap import unwrap
 
 
 # Outside check: round totals of a flat circle worked in single crochet from a

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter import mat
-from counter.answer import Count
-from counter.card import CARD, CARD_CORNER, CARD_HEIGHT
-from counter.coin import COIN_HEIGHT, COINS, ROUNDED
-from counter.photo import Photo, read_photo
-from counter.plane import FOCAL
-from counter.scale import (
+from counter.basics.answer import Count
+from counter.basics.photo import Photo, read_photo
+from counter.lengths import mat
+from counter.lengths.card import CARD, CARD_CORNER, CARD_HEIGHT
+from counter.lengths.coin import COIN_HEIGHT, COINS, ROUNDED
+from counter.lengths.plane import FOCAL
+from counter.lengths.scale import (
     NO_SCALES,
     NoScale,
     Scale,

@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from counter.seam import ROOM, tally_round
-from counter.tally import Evidence, WidthModel, tally
+from counter.counting.seam import ROOM, tally_round
+from counter.counting.tally import Evidence, WidthModel, tally
 
 PLACES = 8
 WIDTHS = WidthModel(centre=PLACES, spread=0.1, jitter=0.15)

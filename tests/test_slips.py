@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter import words
-from counter.answer import Count
+from counter.basics import words
+from counter.basics.answer import Count
+from counter.comparing.slips import HOURS, PLAIN, find_slips
 from counter.plan import read_plan
-from counter.slips import HOURS, PLAIN, find_slips
 
 # A round of (2 single crochets, increase) six times makes 24 of 18: a flat circle's
 # totals 12, 18, 24 are published (stitch guide of a craft magazine, October 2020).

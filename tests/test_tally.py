@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter import tally as room
-from counter.tally import Evidence, WidthModel, odds, tally
+from counter.counting import tally as room
+from counter.counting.tally import Evidence, WidthModel, odds, tally
 
 WIDTHS = WidthModel(centre=12, spread=0.1, jitter=0.18, drift=0.06)
 

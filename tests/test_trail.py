@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from counter import words
-from counter.notebook import as_text, entry_of, from_text
+from counter.basics import words
+from counter.comparing.questions import questions_of
+from counter.comparing.verdict import MOST_EXPECTED
+from counter.notebook.store import as_text, entry_of, from_text
 from counter.page.edits import Edits
 from counter.page.show import jpeg
 from counter.page.trail import MOST_STEPS, MOST_TRAIL, followed, trail_of
-from counter.questions import questions_of
-from counter.verdict import MOST_EXPECTED
 
 SIZE = (640, 480)
 DOUBTS = (

@@ -4,8 +4,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from counter import band
-from counter.photo import read_photo
+from counter.basics.photo import read_photo
+from counter.counting import band
 from counter.training.cut import cut_rims, joined, strips_of
 from counter.training.rims import ABOVE, PIXELS, Rims
 

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.answer import InProgress
-from counter.scale import scale_from_diameter
-from counter.twins import compare_pieces
+from counter.basics.answer import InProgress
+from counter.lengths.scale import scale_from_diameter
+from counter.lengths.twins import compare_pieces
 
 CAUTION = "Check by eye and finger before you rip anything back."
 

@@ -3,8 +3,8 @@ import pytest
 from drawn import draw_round
 from skimage.transform import warp_polar
 
-from counter.piece import Piece, find_piece
-from counter.unwrap import rim_places, to_picture, to_strip, unwrap
+from counter.counting.piece import Piece, find_piece
+from counter.counting.unwrap import rim_places, to_picture, to_strip, unwrap
 
 
 def circle(centre, radius, squash=1.0):

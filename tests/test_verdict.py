@@ -3,9 +3,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.answer import InProgress
-from counter.words import either, percent
-from counter.verdict import compare
+from counter.basics.answer import InProgress
+from counter.basics.words import either, percent
+from counter.comparing.verdict import compare
 
 # Round totals used below: a flat circle of single crochet holds 6, 12, 18, 24,
 # 30 (published in a craft magazine's stitch guide, October 2020, and in a

@@ -2,9 +2,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.answer import InProgress
+from counter.basics.answer import InProgress
+from counter.comparing.which import LEAST, counted_chance, fitting_rounds, which_words
 from counter.plan import read_plan
-from counter.which import LEAST, counted_chance, fitting_rounds, which_words
 
 # Totals: a flat circle of single crochet holds 6, 12, 18, 24, 30 (published in a
 # craft magazine's stitch guide, October 2020, and in a shop's online tutorial);

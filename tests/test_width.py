@@ -4,11 +4,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from counter import band
-from counter.braid import Braid, look
-from counter.centre import find_worked
-from counter.photo import read_photo
-from counter.width import find_width, refined
+from counter.basics.photo import read_photo
+from counter.counting import band
+from counter.counting.braid import Braid, look
+from counter.counting.centre import find_worked
+from counter.counting.width import find_width, refined
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 

@@ -9,14 +9,14 @@ import numpy as np
 import streamlit as st
 from PIL import Image, ImageOps
 
-from counter import words
-from counter.answer import Count
+from counter.basics import words
+from counter.basics.answer import Count
+from counter.basics.photo import Photo
+from counter.lengths.scale import NoScale, Scale
+from counter.lengths.twins import compare_pieces
 from counter.page.keeping import ask_for_photo
 from counter.page.rim_picture import browser_picture
 from counter.page.show import EYE, NOTE, TICK, lines, says
-from counter.photo import Photo
-from counter.scale import NoScale, Scale
-from counter.twins import compare_pieces
 
 __all__ = ["FirstPiece", "banner", "panel"]
 

@@ -8,8 +8,8 @@ from html import escape
 
 import streamlit as st
 
-from counter import words
-from counter.notebook import MOST_ENTRIES, Listed, Notebook, NotebookError
+from counter.basics import words
+from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError
 from counter.page import door, saving
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go

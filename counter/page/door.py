@@ -6,8 +6,17 @@ import os
 
 import streamlit as st
 
-from counter import words
-from counter.notebook import SWITCH, Notebook, NotebookError, is_local, new_shared, open_own, open_shared, turned_on
+from counter.basics import words
+from counter.notebook.store import (
+    SWITCH,
+    Notebook,
+    NotebookError,
+    is_local,
+    new_shared,
+    open_own,
+    open_shared,
+    turned_on,
+)
 from counter.page.show import amiss, lines
 
 __all__ = ["ask", "at_home", "code", "kind", "notebook"]
@@ -19,7 +28,7 @@ def at_home() -> bool:
 
 
 def kind() -> str:
-    """Which notebook this visitor has: "own", "shared" or "off", see :func:`counter.notebook.turned_on`."""
+    """Which notebook this visitor has: "own", "shared" or "off", see :func:`counter.notebook.store.turned_on`."""
     return turned_on(at_home(), os.environ.get(SWITCH))
 
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from counter.answer import Count
-from counter.notebook import KeptMark, counted_by_person
-from counter.questions import Question, weighed
-from counter.verdict import MOST_EXPECTED
+from counter.basics.answer import Count
+from counter.comparing.questions import Question, weighed
+from counter.comparing.verdict import MOST_EXPECTED
+from counter.notebook.store import KeptMark, counted_by_person
 
 __all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
 
@@ -342,7 +342,7 @@ def persons_count(count: Count, edits: Edits) -> Count:
     Returns
     -------
     Count
-        As :func:`counter.notebook.counted_by_person` says.
+        As :func:`counter.notebook.store.counted_by_person` says.
     """
     return counted_by_person(count, edits.points)
 

@@ -15,11 +15,14 @@ import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from counter import words
-from counter.answer import Count, Refusal
-from counter.check import Check, check
-from counter.count import count_photo, load
-from counter.overlay import draw_marks
+from counter.basics import words
+from counter.basics.answer import Count, Refusal
+from counter.basics.photo import Photo, read_photo
+from counter.comparing.check import Check, check
+from counter.comparing.questions import questions_of
+from counter.comparing.verdict import MOST_EXPECTED, Verdict
+from counter.counting.count import count_photo, load
+from counter.lengths.scale import count_and_scale, mat_middle
 from counter.page import alike, book, door, keeping, pattern, resume, saving, several, size
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
@@ -30,12 +33,9 @@ from counter.page.memory import give_back_large
 from counter.page.rim_picture import begin_strip, beside, browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
-from counter.photo import Photo, read_photo
 from counter.plan import Plan
-from counter.questions import questions_of
-from counter.report import report_page
-from counter.scale import count_and_scale, mat_middle
-from counter.verdict import MOST_EXPECTED, Verdict
+from counter.showing.overlay import draw_marks
+from counter.showing.report import report_page
 
 HERE = Path(__file__).parent
 #: The answer where something went wrong inside.

@@ -12,17 +12,17 @@ from dataclasses import dataclass, field, replace
 
 import streamlit as st
 
-from counter import words
-from counter.answer import Count
-from counter.notebook import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, NotebookError, entry_of
+from counter.basics import words
+from counter.basics.answer import Count
+from counter.basics.photo import Photo
+from counter.comparing.questions import questions_of
+from counter.notebook.store import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, NotebookError, entry_of
 from counter.page import door
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
 from counter.page.rim_picture import browser_picture, shown_size
 from counter.page.session import bound, forget_photo
 from counter.page.show import TICK, amiss, day
-from counter.photo import Photo
-from counter.questions import questions_of
 
 __all__ = [
     *("Tie", "ask_for_photo", "close", "drafted", "hold", "keep", "kept", "leave", "panel", "question", "reopen"),

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from counter.verdict import MOST_EXPECTED
+from counter.comparing.verdict import MOST_EXPECTED
 
 __all__ = ["Kept", "LONGEST_LINK", "LONGEST_TEXT", "pack", "unpack"]
 

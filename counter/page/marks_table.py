@@ -7,11 +7,11 @@ from html import escape
 
 import streamlit as st
 
-from counter import words
-from counter.answer import Count, clock_position
+from counter.basics import words
+from counter.basics.answer import Count, clock_position
+from counter.comparing.questions import lettered
+from counter.comparing.slips import Slip
 from counter.page.edits import Edits
-from counter.questions import lettered
-from counter.slips import Slip
 
 __all__ = ["marks_table", "rows_of"]
 

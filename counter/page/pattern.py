@@ -6,9 +6,9 @@ from html import escape
 
 import streamlit as st
 
-from counter import words
-from counter.check import Check
-from counter.flatness import flatness_of_plan
+from counter.basics import words
+from counter.comparing.check import Check
+from counter.lengths.flatness import flatness_of_plan
 from counter.page.goal import hooked, plan_of_session, read
 from counter.page.keeping import ask_for_photo
 from counter.page.link import LONGEST_TEXT, pack

@@ -15,14 +15,14 @@ from dataclasses import asdict, dataclass
 
 import streamlit as st
 
-from counter.answer import Refusal
-from counter.notebook import MOST_PHOTO, Entry, Goal, Notebook, NotebookError, as_text, bare_photo, from_text
+from counter.basics.answer import Refusal
+from counter.comparing.questions import questions_of
+from counter.notebook.store import MOST_PHOTO, Entry, Goal, Notebook, NotebookError, as_text, bare_photo, from_text
 from counter.page import door, keeping
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
 from counter.page.several import MOST_NAME, MOST_PHOTOS, SMALL, Piece, small_picture
 from counter.page.trail import followed, trail_of
-from counter.questions import questions_of
 
 __all__ = ["ADDRESS", "LeftSheet", "head_of_session", "picture_of", "read_sheet", "sketch_of", "unsaid"]
 

@@ -23,17 +23,23 @@ from pathlib import Path
 import numpy as np
 import streamlit as st
 
-from counter import words
-from counter.notebook import MOST_DATA, MOST_PHOTO, Entry, NotebookError, as_text, from_text
+from counter.basics import words
+from counter.basics.photo import Photo
+from counter.notebook.store import MOST_DATA, MOST_PHOTO, Entry, NotebookError, as_text, from_text
 from counter.page import door
 from counter.page.keeping import kept, reopen, sketched, take_up
 from counter.page.records import (
-    ADDRESS, LeftSheet, head_of_session, picture_of, read_sheet, sketch_of, unsaid,
+    ADDRESS,
+    LeftSheet,
+    head_of_session,
+    picture_of,
+    read_sheet,
+    sketch_of,
+    unsaid,
 )  # fmt: skip
 from counter.page.several import Piece, open_piece
 from counter.page.show import amiss
 from counter.page.trail import followed, trail_of
-from counter.photo import Photo
 
 __all__ = ["Left", "banner", "hand_over_each", "remember"]
 

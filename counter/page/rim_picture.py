@@ -19,15 +19,15 @@ import cv2
 import numpy as np
 import streamlit as st
 
-from counter import words
-from counter.answer import Count, Doubt, clock_position
-from counter.overlay import SLIP_SIGNS, crop_doubt, doubt_letter
+from counter.basics import words
+from counter.basics.answer import Count, Doubt, clock_position, doubt_letter
+from counter.basics.photo import Photo
+from counter.comparing.questions import lettered
+from counter.comparing.slips import Slip
 from counter.page.edits import Edits
 from counter.page.rim_strip import RimStrip, lay_rim_straight
 from counter.page.show import data_address
-from counter.photo import Photo
-from counter.questions import lettered
-from counter.slips import Slip
+from counter.showing.overlay import SLIP_SIGNS, crop_doubt
 
 __all__ = ["begin_strip", "beside", "browser_picture", "requested", "rim_picture", "shown_size"]
 

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counter.answer import Count
+from counter.basics.answer import Count
+from counter.basics.photo import Photo
+from counter.counting.unwrap import evenly, lay_straight, to_strip
 from counter.page.show import data_address
-from counter.photo import Photo
-from counter.unwrap import evenly, lay_straight, to_strip
 
 __all__ = ["RimStrip", "lay_rim_straight"]
 
@@ -43,7 +43,7 @@ class RimStrip:
     stitch : float
         From one stitch to the next, in pixels of the photo.
     depths : tuple of float
-        Depth of the picture's top and bottom edge, as in :mod:`counter.unwrap`.
+        Depth of the picture's top and bottom edge, as in :mod:`counter.counting.unwrap`.
     """
 
     picture: str

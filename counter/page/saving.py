@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from counter import words
-from counter.notebook import NotebookError
+from counter.basics import words
+from counter.notebook.store import NotebookError
 from counter.page.show import amiss
 
 __all__ = ["in_vain", "offer"]

@@ -16,21 +16,21 @@ import numpy as np
 import streamlit as st
 from PIL import Image, ImageOps
 
-from counter import words
-from counter.answer import Count, Refusal
-from counter.check import Check, check
-from counter.notebook import NotebookError, scaled
+from counter.basics import words
+from counter.basics.answer import Count, Refusal
+from counter.basics.photo import Photo, read_photo
+from counter.comparing.check import Check, check
+from counter.comparing.questions import questions_of
+from counter.comparing.verdict import MOST_EXPECTED
+from counter.notebook.store import NotebookError, scaled
 from counter.page import door, keeping, pattern, saving
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.rim_picture import shown_size
 from counter.page.session import bound
 from counter.page.show import amiss, jpeg
-from counter.photo import Photo, read_photo
 from counter.plan import Plan
-from counter.questions import questions_of
-from counter.report import Row, SheetLine, class_sheet, sheet_csv
-from counter.verdict import MOST_EXPECTED
+from counter.showing.report import Row, SheetLine, class_sheet, sheet_csv
 
 __all__ = [
     *("MOST_NAME", "MOST_PHOTOS", "SMALL", "Piece", "count_several", "keep_up", "open_piece", "put_away", "sheet"),

@@ -13,7 +13,7 @@ import numpy as np
 import streamlit as st
 from PIL import Image
 
-from counter import words
+from counter.basics import words
 
 __all__ = [
     *("EYE", "LOGO", "NOTE", "TICK", "amiss", "data_address", "day", "jpeg", "lines", "paper_for", "plain", "says"),

@@ -7,16 +7,16 @@ from html import escape
 
 import streamlit as st
 
-from counter import words
-from counter.answer import Count
-from counter.gauge import FOUR_INCHES, Gauge
-from counter.mat import PAPERS, mat_page
+from counter.basics import words
+from counter.basics.answer import Count
+from counter.basics.photo import Photo
+from counter.lengths.gauge import FOUR_INCHES, Gauge
+from counter.lengths.mat import PAPERS, mat_page
+from counter.lengths.scale import COINS, NoScale, Scale, find_scale, read_length, scale_from_diameter
+from counter.lengths.sizing import Sizing, size_up
 from counter.page.session import bound
 from counter.page.show import lines
-from counter.photo import Photo
 from counter.plan import PlanRound
-from counter.scale import COINS, NoScale, Scale, find_scale, read_length, scale_from_diameter
-from counter.sizing import Sizing, size_up
 
 __all__ = ["mats", "panel"]
 

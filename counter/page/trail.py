@@ -11,9 +11,9 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from counter.notebook import in_copy
+from counter.comparing.verdict import MOST_EXPECTED
+from counter.notebook.store import in_copy
 from counter.page.edits import FEWEST, Edits, Mark, Marks, Standing
-from counter.verdict import MOST_EXPECTED
 
 __all__ = ["MOST_STEPS", "MOST_TRAIL", "followed", "trail_of"]
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from lark import Token, UnexpectedInput
 
-from counter import words
+from counter.basics import words
 from counter.plan.tokens import (
     DEEPEST,
     KINDS,

@@ -18,7 +18,7 @@ from importlib.resources import files
 
 from lark import Lark, Token
 
-from counter import words
+from counter.basics import words
 
 __all__ = [
     *("DEEPEST", "Entry", "LONGEST", "MOST", "MOST_ROUNDS", "Settled", "Unreadable"),

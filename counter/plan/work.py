@@ -15,7 +15,7 @@ from itertools import combinations
 
 from lark import Token, Transformer, UnexpectedInput
 
-from counter import words
+from counter.basics import words
 from counter.plan.tokens import DEEPEST, MOST, Settled, Unreadable, grammar, shown, words_of
 from counter.plan.values import Shaping
 

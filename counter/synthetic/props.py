@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counter import mat
+from counter.lengths import mat
 from counter.synthetic.surfaces import from_srgb
 from counter.synthetic.yarn import Mesh, box, merged, resample, revolved, spline, tube, twisted
 
@@ -376,7 +376,7 @@ def printed_mat(paper: str) -> Mesh:
     Parameters
     ----------
     paper : str
-        A key of :data:`counter.mat.PAPERS`.
+        A key of :data:`counter.lengths.mat.PAPERS`.
 
     Returns
     -------

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from counter import mat
+from counter.lengths import mat
 from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
 from counter.synthetic.pattern import Worked, plan_totals, random_worked, work

@@ -12,7 +12,7 @@ import numpy as np
 import torch
 from torch.nn import functional
 
-from counter import band
+from counter.counting import band
 from counter.training import rims
 from counter.training.rims import Rims
 

@@ -17,13 +17,13 @@ import cv2
 import numpy as np
 from scipy import interpolate, ndimage
 
-from counter.answer import Refusal
-from counter.band import MARK_DEPTH
-from counter.centre import find_centre
-from counter.photo import read_photo
-from counter.piece import Piece, find_piece
+from counter.basics.answer import Refusal
+from counter.basics.photo import read_photo
+from counter.counting.band import MARK_DEPTH
+from counter.counting.centre import find_centre
+from counter.counting.piece import Piece, find_piece
+from counter.counting.unwrap import unwrap
 from counter.training.rims import ABOVE, BELOW, PIXELS, Rims
-from counter.unwrap import unwrap
 
 __all__ = ["cut_rims", "joined", "strips_of"]
 

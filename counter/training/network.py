@@ -6,7 +6,7 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-from counter import band
+from counter.counting import band
 
 __all__ = ["CHANNELS", "BandNetwork", "prepared"]
 
@@ -59,7 +59,7 @@ class BandNetwork(nn.Module):
 
 
 def prepared(pixels: torch.Tensor) -> torch.Tensor:
-    """Input of the network; :func:`counter.braid.prepared` does the same without torch.
+    """Input of the network; :func:`counter.counting.braid.prepared` does the same without torch.
 
     Parameters
     ----------

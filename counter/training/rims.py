@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-
 __all__ = ["ABOVE", "BELOW", "PIXELS", "Rims"]
 
 #: Columns and rows of a strip for each stitch width.

@@ -12,7 +12,7 @@ import numpy as np
 import torch
 from torch.nn import functional
 
-from counter import band
+from counter.counting import band
 from counter.training.bands import Bands, Batch
 from counter.training.network import CHANNELS, BandNetwork, prepared
 from counter.training.rims import Rims

@@ -12,7 +12,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
-from counter import band
+from counter.counting import band
 from counter.training.network import CHANNELS, BandNetwork
 
 __all__ = ["write_weights"]

@@ -12,13 +12,13 @@ from pathlib import Path
 
 import numpy as np
 
-from counter import count
-from counter.answer import Refusal
-from counter.braid import follow, look, look_again
-from counter.centre import find_worked
-from counter.photo import read_photo
-from counter.tally import tally
-from counter.width import find_width, refined
+from counter.basics.answer import Refusal
+from counter.basics.photo import read_photo
+from counter.counting import count
+from counter.counting.braid import follow, look, look_again
+from counter.counting.centre import find_worked
+from counter.counting.tally import tally
+from counter.counting.width import find_width, refined
 
 
 def ways(pixels, piece, centre):

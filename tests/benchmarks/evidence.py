@@ -15,8 +15,8 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from counter import Count, count_photo, read_photo
-from counter.measure import flattened, measure
-from counter.slips import shared_at
+from counter.comparing.slips import shared_at
+from counter.lengths.measure import flattened, measure
 
 #: Least chance of a mark that is taken to share its base.
 TAKEN = 0.5

@@ -23,7 +23,7 @@ import numpy as np
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from counter import words
+from counter.basics import words
 from counter.page.several import MOST_PHOTOS
 
 sys.path.insert(0, str(Path(__file__).parents[1]))

@@ -15,10 +15,10 @@ from pathlib import Path
 
 import numpy as np
 
-from counter.answer import Count
-from counter.count import count_photo
-from counter.photo import read_photo
-from counter.scale import COINS, Scale, count_and_scale, find_scale, to_plane
+from counter.basics.answer import Count
+from counter.basics.photo import read_photo
+from counter.counting.count import count_photo
+from counter.lengths.scale import COINS, Scale, count_and_scale, find_scale, to_plane
 from counter.synthetic.dataset import write_photo
 from counter.synthetic.pattern import random_worked
 from counter.synthetic.piece import Tension, lay_out

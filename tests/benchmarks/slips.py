@@ -18,8 +18,8 @@ from pathlib import Path
 import numpy as np
 
 from counter import Count, count_photo
+from counter.comparing.slips import HOURS, find_slips
 from counter.plan import read_plan
-from counter.slips import HOURS, find_slips
 
 
 def main() -> None:

@@ -14,8 +14,8 @@ from collections import defaultdict
 import cv2
 import numpy as np
 
-from counter import braid, centre, count, rounds, seam, width
-from counter.photo import read_photo
+from counter.basics.photo import read_photo
+from counter.counting import braid, centre, count, rounds, seam, width
 
 MEGAPIXELS = 12
 

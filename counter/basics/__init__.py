@@ -1,0 +1,1 @@
+"""What every other room needs: values that come out, photos, files, words."""

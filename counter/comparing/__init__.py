@@ -1,0 +1,1 @@
+"""A count against what the round should hold."""

@@ -1,0 +1,180 @@
+"""What to do about a round that is off.
+
+The rules are those of the trade (common practice): one or two off in a plain
+round is taken up in the next; three or more off, or a piece that must match a
+twin, is ripped back; short or over by exactly one has its usual suspects at the
+start of the round. Nothing is ever ripped on the word of a photo alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counter.basics import words
+from counter.comparing.slips import Slip, Slips
+from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
+
+__all__ = ["ACTIONS", "Advice", "MOST_TAKEN_UP", "advise", "describe"]
+
+#: Every action there is, and what it means.
+ACTIONS = {
+    "go on": "Nothing to do.",
+    "look again": "The count must be settled before anything is done.",
+    "take up": "Put it right in the next round.",
+    "rip to the place": "Take the round back to the place and work it again from there.",
+    "rip to the round": "Take whole rounds back, to the last one that agrees.",
+}
+#: Most stitches that are taken up in the next round.
+MOST_TAKEN_UP = 2
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do next.
+
+    Parameters
+    ----------
+    action : str
+        A key of :data:`ACTIONS`.
+    words : tuple of str
+        Sentences for a maker, the action first.
+    adjusted : str or None
+        The next round as it must be worked to land on its total, written out;
+        only where something is taken up.
+    """
+
+    action: str
+    words: tuple[str, ...]
+    adjusted: str | None = None
+
+
+def advise(
+    off: int,
+    counted: int,
+    expected: int,
+    *,
+    written: PlanRound | None = None,
+    following: PlanRound | None = None,
+    standing: int | None = None,
+    slips: Slips | None = None,
+    start_seen: bool = True,
+    twin: bool = False,
+    since: int = 0,
+    uk: bool = False,
+) -> Advice:
+    """Say what to do about a round that holds too few or too many stitches.
+
+    Parameters
+    ----------
+    off : int
+        Stitches counted less stitches expected, not 0.
+    counted : int
+        Stitches that stand around the rim.
+    expected : int
+        Stitches that should.
+    written : PlanRound, optional
+        The round as written; its kind and number go into the advice.
+    following : PlanRound, optional
+        The round to be worked next; without one, an even round is supposed.
+    standing : int, optional
+        Stitches on the hook now, after the rounds since; without it the next
+        round is not written out.
+    slips : Slips, optional
+        Where the round left its plan, from :func:`counter.comparing.slips.find_slips`.
+    start_seen : bool, optional
+        True where mark 1 is the round's first stitch, so that it can be said how
+        many stitches a place is back.
+    twin : bool, optional
+        The piece must match another one: an arm, a leg, an ear.
+    since : int, optional
+        Rounds that were worked after the one that went wrong, 0 or more.
+    uk : bool, optional
+        Write rounds out in UK terms.
+
+    Returns
+    -------
+    Advice
+
+    Raises
+    ------
+    ValueError
+        If `off` is 0 or `since` negative.
+    """
+    if off == 0 or since < 0:
+        raise ValueError("advice is for a round that is off, and the rounds since must not be negative")
+    place = slips.claimed[0] if slips and slips.claimed else None
+    where = _where(slips, place, off)
+    if abs(off) > MOST_TAKEN_UP:
+        return Advice("rip to the round", (_rip_to_round(written, since), *where, words.CAUTION))
+    if twin:
+        if place and not since:
+            return Advice("rip to the place", (_rip_to_place(place, counted, start_seen), *where, words.CAUTION))
+        do = words.carried_on(_rip_to_round(written, since))
+        return Advice("rip to the round", (words.TWIN_MUST_MATCH.format(do=do), *where, words.CAUTION))
+    adjusted = None if standing is None else _adjusted(standing, expected, following, uk)
+    if adjusted:
+        told = [words.WORK_WRITTEN.format(text=adjusted)]
+    else:
+        told = [(words.WORK_MORE if off < 0 else words.WORK_FEWER).format(stitches=words.stitches(abs(off)))]
+    if place and not since and written and written.kind in words.AS_WRITTEN:
+        do = words.carried_on(_rip_to_place(place, counted, start_seen))
+        told.append(words.AS_WRITTEN[written.kind].format(do=do))
+    return Advice("take up", (*told, *where, words.CAUTION), adjusted)
+
+
+def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]:
+    """Where it most likely went wrong, or the usual suspects."""
+    told = []
+    if place:
+        for slip in slips.places:
+            p = words.percent(slip.probability * (1 - slips.right))
+            told.append(words.MOST_LIKELY_BY.format(slip=describe(slip), p=p))
+    elif slips and slips.places:
+        first = slips.places[0]
+        told.append(words.PERHAPS.format(where=_near(first), done=words.DONE[first.what]))
+    elif slips:
+        told.append(slips.why_none)
+    if not place and off == -1:
+        told.append(words.USUAL_SHORT)
+    elif not place and off == 1:
+        told.append(words.USUAL_OVER)
+    return tuple(told)
+
+
+def describe(slip: Slip) -> str:
+    """A slip and its place as part of a sentence.
+
+    Parameters
+    ----------
+    slip : Slip
+
+    Returns
+    -------
+    str
+        "an increase was made as one plain stitch near 4 o'clock, at mark 15".
+    """
+    return words.SLIP_AT.format(done=words.DONE[slip.what], where=_near(slip))
+
+
+def _near(slip: Slip) -> str:
+    return words.slip_place(slip.what == "stitch skipped", slip.clock, *slip.marks)
+
+
+def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> str:
+    mark = place.marks[0]
+    if not start_seen:
+        return words.RIP_TO_MARK.format(mark=mark)
+    return words.RIP_STITCHES.format(mark=mark, stitches=words.stitches(counted - mark + 1))
+
+
+def _rip_to_round(written: PlanRound | None, since: int) -> str:
+    if written is None or written.round < 2:
+        return words.RIP_TO_AGREEING
+    return (words.RIP_ROUNDS if since else words.RIP_ROUND).format(many=since + 1, n=written.round - 1)
+
+
+def _adjusted(standing: int, expected: int, following: PlanRound | None, uk: bool) -> str | None:
+    if following is None or following.stitches is None:
+        following = read_plan(f"R2: sc in each st around ({expected})").round(2)
+    adjusted = adjusted_round(standing, following) if following else None
+    return in_terms(adjusted, False, True) if adjusted and uk else adjusted

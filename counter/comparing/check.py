@@ -1,0 +1,152 @@
+"""A count held against what a person knows of the round: a total, or a written plan.
+
+The command line, the page and batches all ask here, so that they give the same answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counter.basics import words
+from counter.basics.answer import Count
+from counter.comparing.verdict import Verdict, compare
+from counter.comparing.which import Fit, fitting_rounds, which_words
+from counter.plan import Plan, PlanRound
+
+__all__ = ["Check", "check", "total_of"]
+
+#: A round of the plan, or the total of several, is taken for the photo's without being
+#: told where it is at least this probable.
+TAKEN = 0.5
+
+
+@dataclass(frozen=True)
+class Check:
+    """What a count means for a person's plan.
+
+    Parameters
+    ----------
+    verdict : Verdict or None
+        None where there is nothing to compare with.
+    compared : PlanRound or None
+        The round of the plan that was compared with; None where several that hold the same can't be told apart.
+    fits : tuple of Fit
+        Rounds of the plan that it may be, best first; empty where the person
+        said which round it is and it agrees, or gave no plan.
+    words : tuple of str
+        Sentences about which round it is; empty where there is nothing to say.
+    """
+
+    verdict: Verdict | None
+    compared: PlanRound | None = None
+    fits: tuple[Fit, ...] = ()
+    words: tuple[str, ...] = ()
+
+
+def check(
+    count: Count,
+    *,
+    expected: int | None = None,
+    plan: Plan | None = None,
+    round_number: int | None = None,
+    twin: bool = False,
+    since: int = 0,
+    uk: bool = False,
+) -> Check:
+    """Hold a count against a total or a plan.
+
+    Parameters
+    ----------
+    count : Count
+    expected : int, optional
+        What the round should hold, 1 to 1000.
+    plan : Plan, optional
+        The written rounds; not together with `expected`.
+    round_number : int, optional
+        Which round of the plan it is; without it the rounds that fit are looked for.
+    twin : bool, optional
+        The piece must match another one.
+    since : int, optional
+        Rounds that were worked after this one, 0 or more.
+    uk : bool, optional
+        Write rounds out in UK terms.
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        With one line that says what to do: both a total and a plan, a round
+        that the plan doesn't have, or one whose total can't be known.
+    """
+    if plan is None:
+        if round_number is not None:
+            raise ValueError("a round number needs a plan")
+        return Check(None if expected is None else compare(count, expected, twin=twin, since=since, uk=uk))
+    if expected is not None:
+        raise ValueError(words.TOTAL_OR_PLAN)
+    if round_number is None:
+        fits = fitting_rounds(plan, count)
+        told = (which_words(fits),)
+        if not fits or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < TAKEN:
+            return Check(None, fits=fits, words=told)
+        if fits[0].probability < TAKEN:
+            # Which round it is can't be told, but all that it may be hold the same.
+            return Check(compare(count, fits[0].stitches, twin=twin, since=since, uk=uk), None, fits, told)
+        written = total_of(plan, fits[0].round)
+    else:
+        written = total_of(plan, round_number)
+        fits, told = _better(plan, count, written)
+    last = plan.round(written.round + since)
+    verdict = compare(
+        count,
+        written.stitches,
+        written=written,
+        following=plan.round(written.round + since + 1),
+        standing=last and last.stitches,
+        twin=twin,
+        since=since,
+        uk=uk,
+    )
+    return Check(verdict, written, fits, told)
+
+
+def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:
+    """Rounds that the photo fits better than the one that the person named, and a sentence about it."""
+    if count.posterior.get(said.stitches, 0.0) >= TAKEN:
+        return (), ()
+    fits = fitting_rounds(plan, count)
+    if not fits or fits[0].round == said.round or fits[0].off or fits[0].probability < TAKEN:
+        return (), ()
+    best = fits[0]
+    return fits, (words.PERHAPS_ROUND.format(n=best.round, stitches=words.stitches(best.stitches)),)
+
+
+def total_of(plan: Plan, round_number: int) -> PlanRound:
+    """A round of a plan whose total is known.
+
+    Parameters
+    ----------
+    plan : Plan
+    round_number : int
+
+    Returns
+    -------
+    PlanRound
+
+    Raises
+    ------
+    ValueError
+        If the plan doesn't have the round, or its total can't be known.
+    """
+    written = plan.round(round_number)
+    if written is None:
+        if not plan.rounds:
+            raise ValueError(words.PLAN_WITHOUT_ROUNDS)
+        first, last = plan.rounds[0].round, plan.rounds[-1].round
+        raise ValueError(words.PLAN_WITHOUT_ROUND.format(n=round_number, first=first, last=last))
+    if written.stitches is None:
+        raise ValueError(words.PLAN_WITHOUT_TOTAL.format(n=round_number))
+    return written

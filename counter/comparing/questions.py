@@ -1,0 +1,175 @@
+"""Places in doubt as questions that a person answers, and what the answers leave of the probabilities."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from counter.basics import words
+from counter.basics.answer import Count, Doubt, doubt_letter
+
+__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed", "weighed"]
+
+#: Most questions about one photo.
+MOST_QUESTIONS = 4
+#: Below this probability a number one higher or lower is not asked for.
+WORTH_ASKING = 0.02
+#: Numbers that are shown make up this probability, two to four of them.
+ENOUGH, MOST_LIKELY = 0.9, 4
+#: What to ask, by the kind of a doubt: question, and the answers with how they change the number.
+_ASKED = {
+    "end": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
+    "two": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "wide": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "narrow": (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
+}
+
+
+@dataclass(frozen=True)
+class Question:
+    """One place in doubt, what to ask there, and what may be answered.
+
+    Parameters
+    ----------
+    doubt : Doubt
+    ask : str
+    answers : tuple of (str, int)
+        What the person says, and how it changes the number of stitches: 0, 1 or -1.
+    """
+
+    doubt: Doubt
+    ask: str
+    answers: tuple[tuple[str, int], ...]
+
+    @property
+    def changes(self) -> frozenset[int]:
+        """The changes that the answers make."""
+        return frozenset(change for _, change in self.answers)
+
+
+def questions_of(count: Count) -> tuple[Question, ...]:
+    """What to ask about a photo's own count.
+
+    Parameters
+    ----------
+    count : Count
+
+    Returns
+    -------
+    tuple of Question
+        Most doubtful place first, at most :data:`MOST_QUESTIONS`; none where the count is sure.
+    """
+    if count.sure:
+        return ()
+    return tuple(_question(doubt, count) for doubt in count.doubts[:MOST_QUESTIONS])
+
+
+def lettered(doubts: Sequence[Doubt], questions: Sequence[Question]) -> Iterator[tuple[Doubt, str]]:
+    """Places in doubt with the letters by which they are called, which stay as answers come in.
+
+    Parameters
+    ----------
+    doubts : sequence of Doubt
+        Those that are still open.
+    questions : sequence of Question
+        What was asked about the photo's own count.
+
+    Yields
+    ------
+    doubt : Doubt
+    letter : str
+    """
+    asked = {question.doubt.at: k for k, question in enumerate(questions)}
+    for index, doubt in enumerate(doubts[:MOST_QUESTIONS]):
+        yield doubt, doubt_letter(asked.get(doubt.at, index))
+
+
+def _question(doubt: Doubt, count: Count) -> Question:
+    if doubt.kind in _ASKED:
+        return Question(doubt, *_ASKED[doubt.kind])
+    if doubt.kind == "seam":
+        fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
+        if more < WORTH_ASKING or fewer >= 4 * more:
+            return Question(doubt, words.ASK_LOOP, ((words.STITCH, 0), (words.LOOP, -1)))
+        if fewer < WORTH_ASKING or more >= 4 * fewer:
+            return Question(doubt, words.ASK_HIDDEN, ((words.ONLY_LOOP, 0), (words.STITCH_TOO, 1)))
+    return Question(doubt, words.ASK_RIGHT, ((words.AS_MARKED, 0), (words.ONE_FEWER, -1), (words.ONE_MORE, 1)))
+
+
+def reweighed(
+    posterior: Mapping[int, float], stitches: int, questions: tuple[Question, ...], answers: Mapping[int, int]
+) -> dict[int, float]:
+    """What the answers so far leave of the photo's own probabilities.
+
+    If the number is off by k, each of the places where it may be off that way is
+    taken to be as likely the reason as any other; so a look at one of m places
+    finds it right with probability 1 - k/m and wrong with k/m (Bayes' rule).
+
+    Parameters
+    ----------
+    posterior : mapping of int to float
+        The photo's own.
+    stitches : int
+        Its most probable number.
+    questions : tuple of Question
+    answers : mapping of int to int
+        Index of a question -> the change that was answered.
+
+    Returns
+    -------
+    dict of int to float
+        Adds up to 1. The number of the marks as answered is the most probable:
+        they are what a person saw.
+    """
+    left = dict(posterior)
+    at = stitches
+    for index in sorted(answers):
+        change = answers[index]
+        places = {
+            way: sum(way in questions[i].changes for i in range(len(questions)) if i not in answers or i >= index)
+            for way in (-1, 1)
+        }
+
+        def chance(number: int, at=at, change=change, places=places, index=index) -> float:
+            """That the answer is this one, if that were the number."""
+            way = int(np.sign(number - at))
+            found = min(abs(number - at) / places[way], 1.0) if way in questions[index].changes and way else 0.0
+            return (1 - found) if change == 0 else found if change == way else 0.0
+
+        left = {number: weight * chance(number) for number, weight in left.items()}
+        at += change
+    others = max([weight for number, weight in left.items() if number != at], default=0.0)
+    left[at] = max(left.get(at, 0.0), 1.0001 * others, 1e-12)
+    whole = sum(left.values())
+    return {number: weight / whole for number, weight in left.items() if weight > 0}
+
+
+def weighed(
+    count: Count, questions: tuple[Question, ...], answers: Mapping[int, int]
+) -> tuple[dict[int, float], tuple[int, ...]]:
+    """What a photo and the answers so far say together.
+
+    Parameters
+    ----------
+    count : Count
+        The photo's own count.
+    questions : tuple of Question
+        What is asked about it.
+    answers : mapping of int to int
+        Index of a question -> the change that was answered; at least one is still open.
+
+    Returns
+    -------
+    posterior : mapping of int to float
+        As of :func:`reweighed`; the photo's own before the first answer.
+    likely : tuple of int
+        The numbers that are shown, most probable first.
+    """
+    if not answers:
+        return count.posterior, count.likely
+    posterior = reweighed(count.posterior, count.stitches, questions, answers)
+    ranked = sorted(posterior, key=posterior.get, reverse=True)
+    enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), ENOUGH)) + 1
+    return posterior, tuple(ranked[: max(2, min(enough, MOST_LIKELY))])

@@ -1,0 +1,1 @@
+"""Counts against the truth of photos: measures and plots."""

@@ -1,0 +1,1 @@
+"""Things of known size in a photo, and what lengths say about a piece."""

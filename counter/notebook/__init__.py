@@ -1,0 +1,1 @@
+"""What a person keeps, in one SQLite file."""
