@@ -1,5 +1,7 @@
 """Starts the page: ``streamlit run app.py``."""
 
-import runpy
+import streamlit as st
 
-runpy.run_module("counter.page.home", run_name="__main__")
+from counter.page.guard import HOME, guarded
+
+app = st.App(HOME, middleware=guarded())

@@ -16,6 +16,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import subprocess
 import sys
 import time
@@ -37,7 +38,7 @@ from counter.lengths.mat import PAPERS, write_mat
 from counter.lengths.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
 from counter.lengths.twins import compare_pieces
-from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError, own_path
+from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError, is_this_machine, own_path
 from counter.page import command
 from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.showing import tell
@@ -229,6 +230,13 @@ def _parser() -> argparse.ArgumentParser:
     page = commands.add_parser("page", help="open the page in a browser")
     page.add_argument("--port", type=_port, metavar="N", help="port to serve it at (default: first free from 8501)")
     page.add_argument("--no-browser", action="store_true", help="serve it without opening a browser")
+    page.add_argument(
+        "--public",
+        type=_public,
+        metavar="NAME",
+        help="the name under which others reach the page, through a web server in front of it that asks for a "
+        "password; nobody is then taken for the user of this machine",
+    )
     page.set_defaults(run=_page)
     return parser
 
@@ -257,6 +265,15 @@ def _port(text: str) -> int:
     if not text.isdigit() or not 1 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"a port is a whole number from 1 to 65535, not {text!r}")
     return int(text)
+
+
+def _public(text: str) -> str:
+    # RFC 1123, 2.1: letters, digits and hyphens between dots; an address is a name, too.
+    if len(text) > 253 or not re.fullmatch(r"(?!-)[a-z0-9-]{1,63}(\.(?!-)[a-z0-9-]{1,63})*", text.lower()):
+        raise argparse.ArgumentTypeError(f"this must be a name such as rounds.example.org, not {text!r}")
+    if is_this_machine(text):
+        raise argparse.ArgumentTypeError(f"{text} is this machine itself; name what others type into their browser")
+    return text.lower()
 
 
 def _count(options: argparse.Namespace) -> int:
@@ -580,7 +597,12 @@ def _render(options: argparse.Namespace) -> int:
 
 
 def _page(options: argparse.Namespace) -> int:
-    return subprocess.call(command(options.port, headless=options.no_browser))
+    serve = command(options.port, headless=options.no_browser or options.public is not None, public=options.public)
+    if os.name == "nt":  # Windows can't put one program in another's place
+        return subprocess.call(serve)
+    # In this one's place, so that whatever ends this process ends the server, and its memory is not held twice.
+    sys.stdout.flush()
+    os.execv(serve[0], serve)
 
 
 class _Progress:

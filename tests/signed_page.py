@@ -35,8 +35,8 @@ from counter.comparing.check import check
 from counter.lengths import flatness, gauge, scale, twins
 from counter.lengths.mat import mat_page
 from counter.lengths.measure import Measured
-from counter.notebook.store import NotebookError, open_own
 from counter.notebook import store as notebook
+from counter.notebook.store import NotebookError, open_own
 from counter.plan import read_plan
 from counter.showing import tell
 from counter.showing.overlay import draw_marks

@@ -417,9 +417,18 @@ def test_render_that_can_not_be_done(tmp_path, capsys, monkeypatch, error):
 
 def test_page_is_served_by_streamlit(monkeypatch):
     called = []
-    monkeypatch.setattr(subprocess, "call", lambda command: called.append(command) or 0)
-    assert main(["page", "--port", "8765", "--no-browser"]) == 0
-    assert called[0][1:4] == ["-m", "streamlit", "run"] and "8765" in called[0]
+    monkeypatch.setattr(os, "execv", lambda program, command: called.append(command))
+    main(["page", "--port", "8765", "--no-browser", "--public", "Rounds.example.org"])
+    assert called[0][:4] == [sys.executable, "-m", "streamlit", "run"] and "8765" in called[0]
+    assert called[0][called[0].index("--browser.serverAddress") + 1] == "rounds.example.org"
+
+
+@pytest.mark.parametrize(
+    "name", ["localhost", "127.0.0.1", "http://rounds.example.org", "a b", "-x.org", "", "x" * 300]
+)
+def test_a_public_name_that_is_none(capsys, name):
+    code, lines, errors = run(capsys, "page", f"--public={name}")
+    assert code == 2 and not lines and errors.startswith("rimtally: argument --public") and errors.count("\n") == 1
 
 
 # --- written plans ---

@@ -13,8 +13,8 @@ from test_page import HOME, PLAN, address, counted, mounted, page, pressed, samp
 from counter.basics import words
 from counter.basics.photo import read_photo
 from counter.comparing.questions import questions_of
-from counter.notebook.store import Goal, open_own
 from counter.notebook import store as notebook
+from counter.notebook.store import Goal, open_own
 from counter.page import saving
 from counter.page.book import _packed
 from counter.page.edits import Edits

@@ -23,6 +23,7 @@ from PIL import Image
 from counter.basics import words
 from counter.basics.answer import InProgress
 from counter.basics.photo import Photo, read_photo
+from counter.notebook import store as notebook
 from counter.notebook.store import (
     Goal,
     KeptMark,
@@ -35,7 +36,6 @@ from counter.notebook.store import (
     open_shared,
     turned_on,
 )
-from counter.notebook import store as notebook
 
 PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)"
 
@@ -1059,9 +1059,11 @@ LOCAL = {"Host": "localhost:8501", "Origin": "http://localhost:8501", "User-Agen
     ("address", "headers", "local"),
     [
         ("localhost", LOCAL, True),
-        ("127.0.0.1", {"host": "127.0.0.1:8501"}, True),
+        ("127.0.0.1", {"host": "127.0.0.1:8501", "origin": "http://127.0.0.1:8501"}, True),
+        # What says no origin is no browser (RFC 6455, 10.2).
+        ("127.0.0.1", {"host": "127.0.0.1:8501"}, False),
         ("::1", {"Host": "[::1]:8501", "Origin": "http://[::1]:8501"}, True),
-        ("127.0.0.1", {"Host": "LOCALHOST"}, True),
+        ("127.0.0.1", {"Host": "LOCALHOST", "Origin": "HTTP://LOCALHOST"}, True),
         (None, LOCAL, False),
         ("", LOCAL, False),
         ("0.0.0.0", LOCAL, False),

@@ -339,11 +339,6 @@ def test_failure_shows_nothing_of_the_inside(sample, page, monkeypatch, caplog):
     assert "entrails" in caplog.text
 
 
-def test_app_at_the_root_starts_the_page(sample, mounted, address):
-    page = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60).run()
-    assert not page.exception and words.LEAD in shown(page)
-
-
 def test_both_ways_of_starting_serve_alike():
     config = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text(encoding="utf-8"))
 

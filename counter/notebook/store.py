@@ -51,7 +51,7 @@ from counter.plan.tokens import LONGEST
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
     *("SWITCH", "TROUBLES", "as_text", "bare_photo", "counted_by_person", "entry_of", "from_text", "in_copy"),
-    *("is_local", "new_shared", "open_own", "open_shared", "own_path", "scaled", "turned_on"),
+    *("is_local", "is_this_machine", "new_shared", "open_own", "open_shared", "own_path", "scaled", "turned_on"),
 ]
 
 #: Environment variable by which whoever runs a shared server turns the notebook on ("on") or,
@@ -169,19 +169,19 @@ def is_local(address: str | None, headers: Mapping[str, str]) -> bool:
     address : str or None
         The address that the page listens on; None for all of the machine's.
     headers : mapping of str to str
-        What the browser sent, names in any case. The host and, where it is
-        given, the origin must be this machine, and nothing may stand between.
+        What the browser sent, names in any case. The host and the origin, which
+        every browser gives (RFC 6455, 10.2), must be this machine, and nothing may
+        stand between.
 
     Returns
     -------
     bool
     """
     sent = {name.lower(): value for name, value in headers.items()}
-    origin = sent.get("origin")
     return (
-        _is_this_machine(address)
-        and _is_this_machine(_host(sent.get("host", "")))
-        and (origin is None or _is_this_machine(_host(origin.partition("://")[2])))
+        is_this_machine(address)
+        and is_this_machine(_host(sent.get("host", "")))
+        and is_this_machine(_host(sent.get("origin", "").partition("://")[2]))
         and not any(_BETWEEN.fullmatch(name) for name in sent)
     )
 
@@ -192,8 +192,19 @@ def _host(authority: str) -> str:
     return (found[1] or found[2]) if found else ""
 
 
-def _is_this_machine(name: str | None) -> bool:
-    """Whether a name or address never leaves the machine (RFC 6761, 6.3; RFC 1122, 3.2.1.3; RFC 4291, 2.5.3)."""
+def is_this_machine(name: str | None) -> bool:
+    """Whether a name or address never leaves the machine.
+
+    Parameters
+    ----------
+    name : str or None
+        Without a port.
+
+    Returns
+    -------
+    bool
+        By RFC 6761, 6.3; RFC 1122, 3.2.1.3; RFC 4291, 2.5.3.
+    """
     if not name:
         return False
     if name.lower() == "localhost":

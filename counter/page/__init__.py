@@ -35,7 +35,7 @@ OPTIONS = {
 }
 
 
-def command(port: int | None = None, *, headless: bool = False) -> list[str]:
+def command(port: int | None = None, *, headless: bool = False, public: str | None = None) -> list[str]:
     """Command that serves the page.
 
     Parameters
@@ -44,11 +44,14 @@ def command(port: int | None = None, *, headless: bool = False) -> list[str]:
         Port to serve it at; the first free one from 8501 by default.
     headless : bool, optional
         True opens no browser.
+    public : str, optional
+        Name under which others reach the page; without one it is for this machine alone.
 
     Returns
     -------
     list of str
     """
     options = OPTIONS | ({"server.port": str(port)} if port else {}) | ({"server.headless": "true"} if headless else {})
+    options |= {"browser.serverAddress": public} if public else {}
     given = [part for name, value in options.items() for part in (f"--{name}", value)]
-    return [sys.executable, "-m", "streamlit", "run", str(Path(__file__).with_name("home.py")), *given]
+    return [sys.executable, "-m", "streamlit", "run", str(Path(__file__).with_name("serve.py")), *given]

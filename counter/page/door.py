@@ -17,14 +17,19 @@ from counter.notebook.store import (
     open_shared,
     turned_on,
 )
+from counter.page.guard import public_name
 from counter.page.show import amiss, lines
 
 __all__ = ["ask", "at_home", "code", "kind", "notebook"]
 
 
 def at_home() -> bool:
-    """True where the visitor sits at the machine on which the page runs."""
-    return is_local(st.get_option("server.address"), st.context.headers)
+    """True where the visitor sits at the machine on which the page runs.
+
+    Nobody does where the page is told a name under which others reach it: a proxy
+    that doesn't hand on what it was asked makes everybody look like the machine itself.
+    """
+    return public_name() is None and is_local(st.get_option("server.address"), st.context.headers)
 
 
 def kind() -> str:
