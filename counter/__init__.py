@@ -6,9 +6,9 @@ import os
 # the more so the busier the machine. The library reads this once, when numpy is first imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from counter.basics.answer import Count, Doubt, InProgress, Refusal  # noqa: E402
-from counter.basics.photo import Photo, read_photo  # noqa: E402
-from counter.comparing.verdict import Verdict, compare  # noqa: E402
-from counter.counting.count import count_photo  # noqa: E402
+from counter.basics.answer import Count, Doubt, InProgress, Refusal
+from counter.basics.photo import Photo, read_photo
+from counter.comparing.verdict import Verdict, compare
+from counter.counting.count import count_photo
 
 __all__ = ["Count", "Doubt", "InProgress", "Photo", "Refusal", "Verdict", "compare", "count_photo", "read_photo"]

@@ -59,7 +59,7 @@ def _apart(name, other, own):
     elif isinstance(own, tuple):
         if len(other) != len(own):
             yield f"{name}: {len(other)} instead of {len(own)}"
-        for index, (one, two) in enumerate(zip(other, own)):
+        for index, (one, two) in enumerate(zip(other, own, strict=False)):
             yield from _apart(f"{name}[{index}]", one, two)
     elif isinstance(own, str):
         try:

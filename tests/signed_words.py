@@ -14,9 +14,33 @@ from other_words import OWN, loaded, said_in
 OPEN, CLOSE = "\u2039", "\u203a"
 #: Fields of Streamlit's messages that no person reads.
 UNREAD = frozenset(
-    "id form_id key css_key icon group_id element_id script_run_context url language theme upload_url_id layout "
-    "autocomplete format device_type delta_path input_mode type value default set_value raw_value raw_values "
-    "deferred_file_id".split()
+    [
+        "id",
+        "form_id",
+        "key",
+        "css_key",
+        "icon",
+        "group_id",
+        "element_id",
+        "script_run_context",
+        "url",
+        "language",
+        "theme",
+        "upload_url_id",
+        "layout",
+        "autocomplete",
+        "format",
+        "device_type",
+        "delta_path",
+        "input_mode",
+        "type",
+        "value",
+        "default",
+        "set_value",
+        "raw_value",
+        "raw_values",
+        "deferred_file_id",
+    ]
 )
 
 

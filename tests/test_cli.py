@@ -612,7 +612,7 @@ def test_mat(tmp_path, capsys, paper):
 
 @pytest.mark.parametrize("name, words", [("mat.txt", "must end in .pdf"), ("none/mat.pdf", "no folder")])
 def test_mat_that_can_not_be_written(tmp_path, capsys, name, words):
-    code, lines, error = run(capsys, "mat", tmp_path / name)
+    code, _lines, error = run(capsys, "mat", tmp_path / name)
     assert code == 2 and words in error and error.count("\n") == 1
 
 

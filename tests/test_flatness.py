@@ -1,3 +1,5 @@
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -41,7 +43,7 @@ def test_published_series(ratio):
 
 def test_height_over_table_falls_and_turns_along_the_series():
     lifts = [flatness(constant(added), Measured(1.175, 0.0)).lies[-1].lift for added in SERIES]
-    assert all(above >= below for above, below in zip(lifts, lifts[1:]))
+    assert all(above >= below for above, below in itertools.pairwise(lifts))
     assert lifts[0] > 1 and lifts[6] == lifts[7] == 0 and lifts[-1] < -0.4
 
 

@@ -51,11 +51,11 @@ def test_opencv_reads_every_marker_where_the_layout_says(page):
 
 def test_check_line_is_100_mm(page):
     _, picture = page
-    row = picture[int(round((mat.CHECK_TOP - 2.6) * 10))]
+    row = picture[round((mat.CHECK_TOP - 2.6) * 10)]
     # Above the line itself only the two end ticks reach so high.
     dark = np.flatnonzero(row < 128)
     assert (dark.max() + 1 - dark.min()) / 10 == pytest.approx(100.0, abs=0.15)
-    line = picture[int(round(mat.CHECK_TOP * 10)), dark.min() : dark.max() + 1]
+    line = picture[round(mat.CHECK_TOP * 10), dark.min() : dark.max() + 1]
     assert (line < 128).all()
 
 

@@ -85,7 +85,10 @@ def mounted(monkeypatch):
 def address(monkeypatch):
     """What the browser was last told to keep in its address."""
     last = {}
-    told = lambda *, key, data, on_waited_change: last.update(data)
+
+    def told(*, key, data, on_waited_change):
+        return last.update(data)
+
     monkeypatch.setattr("counter.page.browser._mount", told)
     last.update(told=[], handed=[])
 

@@ -52,7 +52,7 @@ def test_exif_rotation(form, orientation):
         5: lambda a: a.transpose(1, 0, 2),
         6: lambda a: np.rot90(a, -1),
         7: lambda a: np.rot90(a, 2).transpose(1, 0, 2),
-        8: lambda a: np.rot90(a),
+        8: np.rot90,
     }
     exif = Image.Exif()
     exif[274] = orientation

@@ -120,7 +120,7 @@ def test_earlier_tab_is_offered_not_pressed_upon(left_behind, address):  # noqa:
     assert not page.exception and 'data-total="23"' in shown(page)
 
 
-def test_new_photo_takes_the_place_of_what_was_left(left_behind, make_count, monkeypatch):  # noqa: F811
+def test_new_photo_takes_the_place_of_what_was_left(left_behind, make_count, monkeypatch):
     _, message = left_behind
     page = handed_back(fresh(), message, own=False)
     page = counted(page, make_count({30: 0.99, 29: 0.01}), monkeypatch)

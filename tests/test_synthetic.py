@@ -77,8 +77,12 @@ def test_stacked_increases_stand_above_each_other_and_staggered_do_not():
         worked = work((6, 12, 18, 24, 30), rng(seed), stacked=stacked)
         return [np.unique(worked.bases[r][worked.increases(r)]) / len(worked.bases[r - 1]) for r in (2, 3, 4)]
 
-    still = [np.abs(a - b).max() for a, b in zip(*(lambda s: (s[:-1], s[1:]))(spots(True, 0)))]
-    moving = [np.abs(a - b).max() for k in range(5) for a, b in zip(*(lambda s: (s[:-1], s[1:]))(spots(False, k)))]
+    still = [np.abs(a - b).max() for a, b in zip(*(lambda s: (s[:-1], s[1:]))(spots(True, 0)), strict=False)]
+    moving = [
+        np.abs(a - b).max()
+        for k in range(5)
+        for a, b in zip(*(lambda s: (s[:-1], s[1:]))(spots(False, k)), strict=False)
+    ]
     assert max(still) < 0.05
     assert max(moving) > 0.05
 
@@ -112,7 +116,7 @@ def test_random_pieces_stay_in_range(seed, difficulty):
     worked, ratio = random_worked(rng(seed), difficulty=difficulty)
     assert 5 <= len(worked.rim) <= 120
     assert 0.75 <= ratio <= 1.1
-    for below, base in zip(worked.bases, worked.bases[1:]):
+    for below, base in zip(worked.bases, worked.bases[1:], strict=False):
         assert np.all(np.diff(base) >= 0)
         assert base.min() >= 0
         assert base.max() <= len(below) - 1

@@ -1,5 +1,6 @@
 """The set for training: every stitch, join, yarn, light and camera, with the truth that goes with it. No path tracer needed."""
 
+import itertools
 import json
 from dataclasses import replace
 
@@ -129,7 +130,7 @@ def test_the_yarn_of_a_turned_piece_runs_in_working_order():
     piece = laid((6, 12, 18), turned=True)
     strand = piece_strand(piece, 1.8, rng())
     assert [
-        g for g, before in zip(strand.stitch, np.append(-1, strand.stitch[:-1])) if g != before
+        g for g, before in zip(strand.stitch, np.append(-1, strand.stitch[:-1]), strict=False) if g != before
     ] == piece.order.tolist()
     step = np.linalg.norm(np.diff(strand.path, axis=0), axis=1)
     assert step.max() < 2.0 * np.median(step)
@@ -160,7 +161,7 @@ def test_a_plan_ends_at_its_total(total):
     plan = plan_to(total, 6, 6)
     assert plan[-1] == total
     assert plan[0] == min(6, total)
-    assert all(0 < b - a <= 6 for a, b in zip(plan, plan[1:]))
+    assert all(0 < b - a <= 6 for a, b in itertools.pairwise(plan))
     assert plan_to(60, 6, [6, 12]) == (6, 12, 24, 36, 48, 60)
 
 
@@ -258,7 +259,7 @@ def wide(request):
 
 
 def test_truth_of_a_wide_scene(wide):
-    seed, drawn = wide
+    _seed, drawn = wide
     truth = json.loads(json.dumps(drawn.truth))
     marks, rim = np.array(truth["marks"]), np.array(truth["rim"])
     assert truth["tags"][0] == "wide"

@@ -18,7 +18,7 @@ def comb(widths, strength=3.0, noise=0.0, seed=0):
     Mardia, "Statistics of Directional Data", 1972), and a uniform one elsewhere.
     """
     edges = np.concatenate([[0], np.cumsum(widths)])
-    places = int(round(edges[-1]))
+    places = round(edges[-1])
     phase = np.interp(np.arange(places), edges, np.arange(len(edges))) * 2 * np.pi
     wave = strength * np.cos(phase) + np.random.default_rng(seed).normal(0, noise, places)
     normal = np.log(np.i0(strength))
@@ -371,7 +371,7 @@ def test_bad_evidence_is_named(middle, gap, seen, message):
 
 @pytest.mark.parametrize(
     "values",
-    [dict(centre=0), dict(centre=np.nan), dict(spread=0), dict(jitter=-1), dict(drift=-0.1), dict(drift=np.inf)],
+    [{"centre": 0}, {"centre": np.nan}, {"spread": 0}, {"jitter": -1}, {"drift": -0.1}, {"drift": np.inf}],
 )
 def test_bad_widths_are_named(values):
     with pytest.raises(ValueError, match=f"width model: {next(iter(values))} must be"):

@@ -96,7 +96,7 @@ def test_plain_bands_hold_one_middle_and_one_gap_a_stitch(bands):
 def test_disturbed_bands_stay_pictures(bands):
     batch = bands.draw(16)
     assert batch.pixels.shape == (16, 3, band.ROWS, 32 * band.PIXELS)
-    assert 0 <= batch.pixels.min() and batch.pixels.max() <= 1
+    assert batch.pixels.min() >= 0 and batch.pixels.max() <= 1
     assert batch.seen.mean() > 0.5
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from counter.basics import words
 
-__all__ = ["Count", "DOUBTS", "Doubt", "InProgress", "REFUSALS", "Refusal", "clock_position", "doubt_letter"]
+__all__ = ["DOUBTS", "REFUSALS", "Count", "Doubt", "InProgress", "Refusal", "clock_position", "doubt_letter"]
 
 #: Every refusal there is: code -> (reason, hint). One place explains each.
 REFUSALS: Mapping[str, tuple[str, str]] = MappingProxyType(words.REFUSALS)
@@ -177,7 +177,7 @@ class Count:
 
     @property
     def state(self) -> str:
-        """ "sure" or "not sure"."""
+        """How sure: "sure" or "not sure"."""
         return "sure" if self.sure else "not sure"
 
 

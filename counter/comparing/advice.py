@@ -14,7 +14,7 @@ from counter.basics import words
 from counter.comparing.slips import Slip, Slips
 from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
 
-__all__ = ["ACTIONS", "Advice", "MOST_TAKEN_UP", "advise", "describe"]
+__all__ = ["ACTIONS", "MOST_TAKEN_UP", "Advice", "advise", "describe"]
 
 #: Every action there is, and what it means.
 ACTIONS = {

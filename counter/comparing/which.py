@@ -17,7 +17,7 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.plan import Plan
 
-__all__ = ["Fit", "LEAST", "counted_chance", "fitting_rounds", "which_words"]
+__all__ = ["LEAST", "Fit", "counted_chance", "fitting_rounds", "which_words"]
 
 #: Counted rounds less true ones -> share, for pieces whose every round increases: 401 rendered
 #: photos of development and training, 114 of them of rounds in progress, which the count

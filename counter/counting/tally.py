@@ -41,6 +41,7 @@ first taken together in pairs, which keeps the likelihood but rounds the widths.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -697,7 +698,7 @@ def _sum_over_chains(
 
 
 def _log_loops_without_evidence(shape: _Shape) -> np.ndarray:
-    """log Z0(N) of each number considered.
+    """Log Z0(N) of each number considered.
 
     Without evidence every turn of a loop weighs the same. Each loop has N gaps,
     so N Z0(N) = M times the weight of the loops with a gap at place 0.
@@ -1189,7 +1190,7 @@ def _best_of(loop: _Loop, starts: np.ndarray, number: int, total: float) -> tupl
     best = np.full((scales, len(rows[0]), len(starts)), -np.inf)
     best[scale, first - rows[0].start, column] = unit[first]
     came: list[tuple[np.ndarray, np.ndarray]] = []
-    for here, there in zip(rows[:-1], rows[1:], strict=True):
+    for here, there in itertools.pairwise(rows):
         low, high = there.start - last, there.stop - 1
         padded = np.full((scales, high - low, len(starts)), -np.inf)
         take = range(max(low, here.start), min(high, here.stop))

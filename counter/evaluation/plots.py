@@ -114,8 +114,8 @@ def draw_plots(rows: Sequence[dict], folder: str | Path) -> list[Path]:
     groups = reliability(probability, right)
     said, share = ([group[name] for group in groups] for name in ("said", "share"))
     bars = [
-        [s - group["low"] for s, group in zip(share, groups)],
-        [group["high"] - s for s, group in zip(share, groups)],
+        [s - group["low"] for s, group in zip(share, groups, strict=False)],
+        [group["high"] - s for s, group in zip(share, groups, strict=False)],
     ]
     axes.plot([0, 1], [0, 1], color="0.7", linewidth=1)
     axes.errorbar(said, share, yerr=bars, fmt="o", capsize=3, color="tab:blue")

@@ -96,10 +96,12 @@ class Disc:
 
     @property
     def middle(self) -> np.ndarray:
+        """Mean of the edge, (x, y), px."""
         return self.edge.mean(axis=0)
 
     @property
     def radius(self) -> float:
+        """Radius of the circle of the same area, px."""
         return float(np.sqrt(cv2.contourArea(self.edge.astype(np.float32)) / np.pi))
 
 
@@ -354,9 +356,14 @@ def find_discs(scene: Scene, smallest: float, largest: float) -> list[Disc]:
             continue
         # Of a coin that hardly stands out, relief or the inner of two metals is what is found first.
         around = [_as_disc(scene, disc.middle, _circle_of(disc) / larger) for larger in LARGER]
-        for own in [disc, *(other for other in around if other is not None)]:
-            if max(LEAST, smallest) <= own.radius <= largest and not scene.covers(own.edge) and _is_metal(scene, own):
-                found.append(own)
+        found.extend(
+            own
+            for own in (disc, *around)
+            if own is not None
+            and max(LEAST, smallest) <= own.radius <= largest
+            and not scene.covers(own.edge)
+            and _is_metal(scene, own)
+        )
     coins: list[Disc] = []
     while found:
         first = max(found, key=lambda disc: disc.radius)

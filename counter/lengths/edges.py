@@ -53,10 +53,12 @@ class Scene:
 
     @property
     def long(self) -> int:
+        """Long side, px."""
         return max(self.pixels.shape[:2])
 
     @property
     def middle(self) -> np.ndarray:
+        """Middle of the picture, (x, y), px."""
         return (np.array(self.pixels.shape[1::-1]) - 1) / 2
 
     def covers(self, polygon: np.ndarray) -> bool:

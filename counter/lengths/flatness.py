@@ -11,6 +11,7 @@ table, as a share of its radius, says what to call it.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -497,7 +498,7 @@ def _corners(rounds: list) -> int:
     """Corners of a piece whose increases stand above each other round after round; 0 for none."""
     stacked = 0
     number = 0
-    for below, above in zip(rounds, rounds[1:]):
+    for below, above in itertools.pairwise(rounds):
         if not below.increases or len(below.increases) != len(above.increases):
             stacked = 0
             continue

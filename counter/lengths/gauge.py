@@ -345,7 +345,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     share = float(np.expm1(slope))
     reach = float(stats.t.ppf(0.5 + CONFIDENCE / 2, len(known) - 2)) * error
     low, high = np.expm1(slope - reach), np.expm1(slope + reach)
-    if -EVEN <= low and high <= EVEN:
+    if low >= -EVEN and high <= EVEN:
         return Drift(share, error, "even", words.TENSION_EVEN[what])
     if low > 0 or high < 0:
         state = "loosens" if share > 0 else "tightens"

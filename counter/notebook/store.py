@@ -516,7 +516,7 @@ class Entry:
 
     @property
     def state(self) -> str:
-        """ "counted by a person", "sure" or "not sure"."""
+        """Who says so, and how sure: "counted by a person", "sure" or "not sure"."""
         return "counted by a person" if self.by_person else self.count.state
 
     @property
@@ -1240,6 +1240,7 @@ def _placed(link: sqlite3.Connection, entry: Entry) -> Entry | None:
         if as_text(_read(link, own.key)) == as_text(own):
             return None
         own = replace(entry, key=hashlib.sha256(f"{turn} {content}".encode()).hexdigest()[:32])
+    return None
 
 
 # Photos ---------------------------------------------------------------------

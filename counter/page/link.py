@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 
 from counter.comparing.verdict import MOST_EXPECTED
 
-__all__ = ["Kept", "LONGEST_LINK", "LONGEST_TEXT", "pack", "unpack"]
+__all__ = ["LONGEST_LINK", "LONGEST_TEXT", "Kept", "pack", "unpack"]
 
 #: Most characters of a plan that the page takes, and of what stands for it in the address:
 #: servers in front of a page often refuse addresses of more than 8,000.

@@ -58,9 +58,52 @@ IDLE = frozenset(
 )
 #: Words beside a number that are no stitch.
 ASIDE = frozenset(
-    "color colour shade yarn strand strands ball balls part piece pieces step page photo picture chart fig figure size "
-    "hook marker markers leg legs arm arms ear ears eye eyes side bead beads cm mm m inch inches g gram grams oz "
-    "yards yds".split()
+    [
+        "color",
+        "colour",
+        "shade",
+        "yarn",
+        "strand",
+        "strands",
+        "ball",
+        "balls",
+        "part",
+        "piece",
+        "pieces",
+        "step",
+        "page",
+        "photo",
+        "picture",
+        "chart",
+        "fig",
+        "figure",
+        "size",
+        "hook",
+        "marker",
+        "markers",
+        "leg",
+        "legs",
+        "arm",
+        "arms",
+        "ear",
+        "ears",
+        "eye",
+        "eyes",
+        "side",
+        "bead",
+        "beads",
+        "cm",
+        "mm",
+        "m",
+        "inch",
+        "inches",
+        "g",
+        "gram",
+        "grams",
+        "oz",
+        "yards",
+        "yds",
+    ]
 )
 #: What ends a label.
 ENDS = frozenset({"COLON", "DASH", "EQ", "CLOSE"})
@@ -568,10 +611,14 @@ def _times(items: list) -> list:
         elif item.type == "TWICE":
             out.append(_made("TIMES", NUMBERS[item.lower()], item))
             at += 1
-        elif item.type == "NUM" and before == "REPEAT" and rest[0] not in ("BRACKET", *KINDS):
-            out.append(_made("TIMES", item, item))
-            at += 1
-        elif item.type == "NUM" and before == "BRACKET" and (rest[0] == "" or rest[0] in PARTS or rest[0] == "BRACKET"):
+        elif (
+            item.type == "NUM"
+            and before == "REPEAT"
+            and rest[0] not in ("BRACKET", *KINDS)
+            or item.type == "NUM"
+            and before == "BRACKET"
+            and (rest[0] == "" or rest[0] in PARTS or rest[0] == "BRACKET")
+        ):
             out.append(_made("TIMES", item, item))
             at += 1
         elif item.type == "TO_LAST":
@@ -637,9 +684,13 @@ def _brackets(items: list, result: Settled) -> list:
             out.append(_times(item.inside)[0])
         elif not again and (total := _total(item.inside)):
             out.append(_made("STATED", total, item))
-        elif before in ("INC", "DEC", "TOG") and _explains(inside):
-            pass
-        elif before in ("ST", "STITCH", "NEXT", "TOG", "TOGETHER") and not direct and _names(inside):
+        elif (
+            before in ("INC", "DEC", "TOG")
+            and _explains(inside)
+            or before in ("ST", "STITCH", "NEXT", "TOG", "TOGETHER")
+            and not direct
+            and _names(inside)
+        ):
             pass
         elif not again and not any(kind in KINDS or kind in ("RING", "REPEAT") for kind in inside):
             result.idle += 1

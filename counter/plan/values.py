@@ -87,7 +87,7 @@ class PlanRound:
 
     @property
     def kind(self) -> str:
-        """ "start", "increase", "even", "decrease", "mixed", or "unknown" where nothing tells."""
+        """What it does: "start", "increase", "even", "decrease", "mixed"; "unknown" where nothing tells."""
         if self.used == 0:
             return "start"
         if self.increases and self.decreases:

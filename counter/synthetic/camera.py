@@ -183,7 +183,7 @@ def _moved(length: float, angle: float) -> np.ndarray:
     half = int(np.ceil(length / 2))
     kernel = np.zeros((2 * half + 1, 2 * half + 1), np.float32)
     for t in np.linspace(-length / 2, length / 2, 8 * half + 9):
-        kernel[int(round(half + t * np.sin(angle))), int(round(half + t * np.cos(angle)))] += 1
+        kernel[round(half + t * np.sin(angle)), round(half + t * np.cos(angle))] += 1
     return kernel / kernel.sum()
 
 

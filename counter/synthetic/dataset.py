@@ -158,7 +158,7 @@ def render_set(
     photos = [folder / f"{photo_name(own)}.jpg" for own in range(seed, seed + count)]
     missing = [
         own
-        for own, photo in zip(range(seed, seed + count), photos)
+        for own, photo in zip(range(seed, seed + count), photos, strict=False)
         if not (photo.exists() and photo.with_suffix(".json").exists())
     ]
     done = count - len(missing)

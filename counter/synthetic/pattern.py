@@ -451,7 +451,7 @@ def random_wide(rng: np.random.Generator) -> tuple[Worked, float, str]:
         return max(4, round(flat_increase(ratio * HEIGHTS[kind], 1.0) * snug))
 
     first = inner if change else outer
-    start = int(round(added(first) * rng.uniform(0.85, 1.15)))
+    start = round(added(first) * rng.uniform(0.85, 1.15))
     if total > 40 and rng.random() < 0.35:
         # Large rings begin with many stitches round an open middle.
         start = int(rng.integers(10, 25))

@@ -15,7 +15,7 @@ import numpy as np
 
 from counter.synthetic.pattern import HEIGHTS, Worked
 
-__all__ = ["Piece", "SEAM_ROOM", "Tension", "lay_out", "profile"]
+__all__ = ["SEAM_ROOM", "Piece", "Tension", "lay_out", "profile"]
 
 #: Room that slip stitch and chain take between the last and the first stitch of
 #: a joined round, in widths. A chain that counts has a stitch's room already.
@@ -174,7 +174,7 @@ def profile(totals: list[int], tension: Tension, heights: np.ndarray | None = No
     heights = np.full(len(totals), tension.height) if heights is None else heights
     radius, rise = float(tension.ring * tension.width + heights[0]), 0.0
     rows = [(radius, rise)]
-    for n, h in zip(totals[1:], map(float, heights[1:])):
+    for n, h in zip(totals[1:], map(float, heights[1:]), strict=False):
         natural = n * tension.width / (2 * np.pi)
         # Crochet gives by about a tenth before it leaves the table.
         step = np.clip(natural * 1.12 - radius, -0.9 * h, h)
@@ -305,7 +305,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     totals = list(worked.totals)
     if worked.open_round:
         growth = worked.done / max(1.0, worked.bases[-1].max() + 1)
-        totals.append(int(round(totals[-1] * max(growth, 0.5))))
+        totals.append(round(totals[-1] * max(growth, 0.5)))
     tall = np.array([HEIGHTS[worked.kind(r)] for r in range(len(counts))]) * h
     shape = profile(totals, tension, tall)
     flat = bool(shape[-1, 1] < 0.8 * h)

@@ -449,7 +449,7 @@ def flower(radius: float, petals: int, colour: np.ndarray, heart: np.ndarray, rn
         )
         meshes.append(moved(petal, (0, 0, 0), 2 * np.pi * k / petals))
     colours = [m.colours.clip(0, 0.95) for m in meshes]
-    return merged([Mesh(m.points, m.faces, c) for m, c in zip(meshes, colours)])
+    return merged([Mesh(m.points, m.faces, c) for m, c in zip(meshes, colours, strict=False)])
 
 
 def strap(length: float, width: float, colour: np.ndarray, stitching: np.ndarray | None) -> Mesh:

@@ -214,7 +214,7 @@ class Traced:
         mi = self._mi
         film = dict(self._lens["film"])
         if box:
-            film |= dict(zip(("crop_offset_x", "crop_offset_y", "crop_width", "crop_height"), box))
+            film |= dict(zip(("crop_offset_x", "crop_offset_y", "crop_width", "crop_height"), box, strict=False))
         sensor = mi.load_dict({**self._lens, "film": film})
         raw = np.array(
             mi.render(self._world, sensor=sensor, integrator=mi.load_dict(integrator), spp=samples, seed=seed)
@@ -330,7 +330,7 @@ def render_photo(
     long_side: int | None = None,
     negative: str | None = None,
     samples: int = 12,
-    wish: Wish = Wish(),
+    wish: Wish = Wish(),  # noqa: B008  a frozen value
 ) -> tuple[np.ndarray, dict]:
     """Render a photo that owns its truth.
 

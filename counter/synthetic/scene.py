@@ -17,10 +17,10 @@ from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline,
 
 __all__ = [
     "DIFFICULTIES",
-    "Crochet",
-    "Light",
     "NEGATIVES",
     "REFERENCES",
+    "Crochet",
+    "Light",
     "Scene",
     "Wish",
     "Yarn",
@@ -1046,7 +1046,7 @@ def _touch(thing: Part, reference: Reference) -> bool:
 
 
 def _scale_truth(kind: str, reference: Reference, crochet: Crochet, camera: Camera) -> dict:
-    """What a scale taken from the photo must say: lengths of the piece in mm, and where the reference lies in pixels."""
+    """What a scale taken from the photo must say: lengths of the piece in mm, where the reference lies in pixels."""
     # As a ruler on the table measures: along it.
     around = np.vstack([crochet.marks, crochet.marks[:1]])[:, :2]
     return {

@@ -114,7 +114,7 @@ def _camera(
     share = float(np.clip(LEAST_PITCH * across / (long * aspect), share, 0.92))
     # A piece of few stitches may lie small in a large picture.
     share = float(min(share, max(0.25, 60.0 * across / (long * aspect))))
-    long, short = 2 * int(round(long / 2)), 2 * int(round(long * aspect / 2))
+    long, short = 2 * round(long / 2), 2 * round(long * aspect / 2)
     size = (long, short) if rng.random() < 0.5 else (short, long)
     room = np.maximum(0.0, 0.5 * np.array(size) / short - 0.54 * share)
     camera = aimed(

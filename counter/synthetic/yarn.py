@@ -106,7 +106,7 @@ def resample(path: np.ndarray, step: float, *others: np.ndarray) -> tuple[np.nda
         The line, then the values.
     """
     length = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    at = np.linspace(0, length[-1], max(4, int(round(length[-1] / step)) + 1))
+    at = np.linspace(0, length[-1], max(4, round(length[-1] / step) + 1))
     line = np.stack([np.interp(at, length, path[:, k]) for k in range(path.shape[1])], axis=1)
     before = np.clip(np.searchsorted(length, at, side="right") - 1, 0, len(path) - 1)
     return (line, *(value[before] for value in others))
@@ -200,7 +200,8 @@ _CHAIN = np.array(
         (0.65, 0.00, -0.60),
     ]
 )
-# The slip stitch's V: along from the join's middle in widths, out in heights of a single crochet, toward in yarn diameters.
+# The slip stitch's V: along from the join's middle in widths, out in heights of a single crochet, toward in
+# yarn diameters.
 _SLIP = np.array(
     [
         (-0.40, -0.20, -0.20),
@@ -309,7 +310,7 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
             origin, a, o, m = (f[:, None, :] for f in (base if k == _BASE else top))
             control[:, sel] = origin + u[..., None] * a + v[..., None] * o + n[..., None] * m
         loops[own] = control[:, v_points]
-        for g, line in zip(own, control):
+        for g, line in zip(own, control, strict=False):
             controls[g] = line
     order = piece.order
     if worked.joined:
@@ -441,7 +442,7 @@ def merged(meshes: list[Mesh]) -> Mesh:
     shift = np.cumsum([0] + [len(m.points) for m in meshes[:-1]])
     return Mesh(
         np.concatenate([m.points for m in meshes]),
-        np.concatenate([m.faces + np.uint32(s) for m, s in zip(meshes, shift)]),
+        np.concatenate([m.faces + np.uint32(s) for m, s in zip(meshes, shift, strict=False)]),
         np.concatenate([m.colours for m in meshes]),
     )
 
@@ -519,7 +520,7 @@ def twisted(
     # a ring; plies press into each other, so both are taken a little larger.
     near = {1: (1.0, 0.0), 2: (0.58, 0.44), 3: (0.52, 0.50), 4: (0.46, 0.56)}[plies]
     apart = {1: (1.0, 0.0), 2: (0.50, 0.50), 3: (0.45, 0.55), 4: (0.39, 0.61)}[plies]
-    ratio = [(1 - relief) * n + relief * a for n, a in zip(near, apart)]
+    ratio = [(1 - relief) * n + relief * a for n, a in zip(near, apart, strict=False)]
     meshes = []
     for p in range(plies):
         angle = handed * 2 * np.pi * length / (pitch * diameter) + 2 * np.pi * p / plies

@@ -32,6 +32,7 @@ def _split(source, share: float):
 
 
 def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; gives the exit code."""
     parser = argparse.ArgumentParser(
         prog="python -m counter.training", description="Make the weights of the network that looks at rims."
     )

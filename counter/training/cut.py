@@ -234,15 +234,15 @@ def _strip(pixels: np.ndarray, piece: Piece, centre: np.ndarray, points: _Points
     seam = _bump(places, np.array([seam]), columns)
     near = [int(np.argmin(np.linalg.norm(marks - spot, axis=1))) for spot in points.increases]
     pair = _bump(places, at[near], columns)
-    return dict(
-        pixels=strip.pixels,
-        stitches=count,
-        phase=round_loop(np.arange(count, dtype=float), count),
-        depth=round_loop(depth[order]),
-        seen=seen,
-        seam=seam,
-        pair=pair,
-    )
+    return {
+        "pixels": strip.pixels,
+        "stitches": count,
+        "phase": round_loop(np.arange(count, dtype=float), count),
+        "depth": round_loop(depth[order]),
+        "seen": seen,
+        "seam": seam,
+        "pair": pair,
+    }
 
 
 def _turns(vectors: np.ndarray) -> np.ndarray:
@@ -263,4 +263,12 @@ def _no_rim(pixels: np.ndarray, piece: Piece, centre: np.ndarray, rng: np.random
     columns = strip.pixels.shape[1]
     none = np.zeros(columns)
     phase = (np.arange(columns) + 0.5) / PIXELS
-    return dict(pixels=strip.pixels, stitches=0, phase=phase, depth=none + MARK_DEPTH, seen=none, seam=none, pair=none)
+    return {
+        "pixels": strip.pixels,
+        "stitches": 0,
+        "phase": phase,
+        "depth": none + MARK_DEPTH,
+        "seen": none,
+        "seam": none,
+        "pair": none,
+    }

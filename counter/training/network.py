@@ -33,6 +33,7 @@ class _Step(nn.Module):
         self.mix = nn.Sequential(nn.Conv2d(width, width, 1, bias=False), nn.BatchNorm2d(width))
 
     def forward(self, x):
+        """One layer more on top, as torch asks for it."""
         return torch.relu(x + self.mix(self.look(x)))
 
 
@@ -55,6 +56,7 @@ class BandNetwork(nn.Module):
         self.say = nn.Conv2d(width, len(CHANNELS), 1)
 
     def forward(self, x):
+        """What the network says of bands of shape (B, 3, H, W), as torch asks for it."""
         return self.say(self.along(self.rows(x)))
 
 

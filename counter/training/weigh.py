@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 from pathlib import Path
 
@@ -22,7 +23,7 @@ def _folded(network: BandNetwork) -> BandNetwork:
     """The same network with its normalisations worked into the convolutions before them."""
     for module in network.modules():
         if isinstance(module, nn.Sequential):
-            for name, (first, second) in zip(list(module._modules), zip(list(module), list(module)[1:])):
+            for name, (first, second) in zip(list(module._modules), itertools.pairwise(list(module)), strict=False):
                 if isinstance(first, nn.Conv2d) and isinstance(second, nn.BatchNorm2d):
                     module._modules[name] = torch.nn.utils.fusion.fuse_conv_bn_eval(first, second)
                     after = list(module._modules)[list(module._modules).index(name) + 1]

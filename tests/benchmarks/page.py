@@ -27,7 +27,7 @@ from counter.basics import words
 from counter.page.several import MOST_PHOTOS
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from browsing import SAMPLES, opened, pressed, served  # noqa: E402
+from browsing import SAMPLES, opened, pressed, served
 
 #: True in the browser where a mark stands: a component keeps its own to itself.
 MARKED = "[...document.querySelectorAll('*')].some(one => one.shadowRoot?.querySelector('.mark'))"
