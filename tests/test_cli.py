@@ -341,6 +341,47 @@ def test_reader_that_leaves_early_is_no_fault(tmp_path):
     assert process.returncode == 141
 
 
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="a device that is always full is Linux's")
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["plan", "{plan}"], ["count", "nowhere.jpg"]])
+def test_answer_that_can_not_be_written_is_one_line(plan, arguments):
+    with open("/dev/full", "w") as full:
+        command = [sys.executable, "-m", "counter", *(a.format(plan=plan) for a in arguments)]
+        process = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True)
+    assert process.stderr == "rimtally: the answer can't be written: No space left on device\n"
+    assert process.returncode == 2
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="named pipes are POSIX")
+@pytest.mark.parametrize("arguments", [["plan"], ["notebook", "import"], ["count", "nowhere.jpg", "--plan"]])
+def test_pipe_in_the_place_of_a_file_is_one_line(tmp_path, capsys, arguments, data_folder):
+    os.mkfifo(tmp_path / "pipe")  # nobody writes into it: whoever opened it would wait for ever
+    code, lines, errors = run(capsys, *arguments, tmp_path / "pipe")
+    assert code == 2 and not lines and "is a pipe or a device: " in errors and errors.count("\n") == 1
+    assert not data_folder.exists()
+
+
+def test_what_is_closed_breaks_nothing(plan):
+    closed = (
+        "import os; os.close(0); os.close(1); import sys; os.execv(sys.executable, [sys.executable, *sys.argv[1:]])"
+    )
+    for arguments, code, said in ([["plan", "-"], 2, "the input is closed"], [["plan", plan], 0, ""]):
+        command = [sys.executable, "-c", closed, "-m", "counter", *map(str, arguments)]
+        process = subprocess.run(command, stderr=subprocess.PIPE, text=True)
+        assert process.returncode == code and said in process.stderr and "Traceback" not in process.stderr
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["count"], []])
+def test_help_loads_nothing_of_the_count(arguments):
+    source = (
+        "import sys; from counter.cli import main\ntry: main(sys.argv[1:])\nexcept SystemExit: pass\n"
+        "print(sorted({name.split('.')[0] for name in sys.modules} & {'numpy', 'cv2', 'scipy', 'streamlit', 'PIL'}))"
+    )
+    if arguments == ["count"]:
+        arguments = ["no such command"]
+    process = subprocess.run([sys.executable, "-c", source, *arguments], capture_output=True, text=True)
+    assert process.stdout.splitlines()[-1] == "[]", process.stderr
+
+
 # --- the other commands ---
 
 
@@ -508,7 +549,7 @@ def test_plan_from_the_input(capsys, monkeypatch):
 @pytest.mark.parametrize(
     "text, more, words",
     [
-        (None, [], "can't be read"),
+        (None, [], "there is no such file"),
         ("stuff firmly", [], "line 1"),
         ("(" * 10_000, [], "line 1"),
         (PLAN, ["--round", 9], "goes from 1 to 6"),
@@ -577,7 +618,7 @@ def test_where_an_increase_was_left_out_is_said(photo, answers, plan, capsys, ma
         (["--expected", "24", "--plan", "PLAN"], "not both"),
         (["--round", "4"], "needs --plan"),
         (["--plan", "PLAN", "--round", "40"], "goes from 1 to 6"),
-        (["--plan", "nowhere.txt"], "can't be read"),
+        (["--plan", "nowhere.txt"], "there is no such file"),
         (["--size", "wide"], "wide"),
     ],
 )
@@ -730,7 +771,7 @@ def test_notebook_that_is_not_there_is_not_begun_by_looking(data_folder, tmp_pat
         ),
         (["import", "{folder}/none.zip"], "none.zip: there is no such file"),
         (["import", "{folder}/there.txt"], "there.txt: This file can't be imported (it is not a zip)"),
-        (["import", "{folder}"], "can't be imported (is a directory)"),
+        (["import", "{folder}"], "is a folder: name a zip"),
         (["import", "{folder}/there.txt", "--notebook", "{folder}/none/of.sqlite3"], "there is no folder"),
         (["list", "--notebook", "{folder}"], "can't be opened"),
     ],

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from counter.basics import words
 from counter.basics.answer import Count
@@ -343,7 +343,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     scatter = float(((logs - slope * far) ** 2).sum()) / (len(known) - 2)
     error = float(np.sqrt(scatter / (far**2).sum()))
     share = float(np.expm1(slope))
-    reach = float(stats.t.ppf(0.5 + CONFIDENCE / 2, len(known) - 2)) * error
+    reach = float(special.stdtrit(len(known) - 2, 0.5 + CONFIDENCE / 2)) * error
     low, high = np.expm1(slope - reach), np.expm1(slope + reach)
     if low >= -EVEN and high <= EVEN:
         return Drift(share, error, "even", words.TENSION_EVEN[what])

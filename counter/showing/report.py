@@ -19,12 +19,12 @@ from counter.basics import words
 from counter.basics.answer import Count, Refusal, clock_position, doubt_letter
 from counter.basics.photo import Photo
 from counter.basics.table import csv_table
+from counter.basics.text import shown
 from counter.comparing.advice import describe
 from counter.comparing.check import Check
 from counter.comparing.verdict import Verdict
 from counter.lengths.mat import PAPERS, POINTS
 from counter.showing.overlay import SLIP_SIGNS
-from counter.showing.tell import shown
 
 __all__ = ["NEEDS", "Row", "SheetLine", "class_sheet", "report_page", "sheet_csv", "sheet_data"]
 

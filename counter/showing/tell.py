@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 
 from counter.basics import words
 from counter.basics.answer import Count, Refusal, clock_position, doubt_letter
+from counter.basics.text import shown
 from counter.comparing.check import Check
 from counter.lengths.flatness import flatness_of_plan
 from counter.lengths.gauge import FOUR_INCHES
@@ -15,7 +15,7 @@ from counter.lengths.twins import Pair
 from counter.plan import Plan
 
 __all__ = [
-    *("FIELDS", "answer_data", "answer_words", "check_data", "check_words", "pair_data", "plan_words", "printable"),
+    *("FIELDS", "answer_data", "answer_words", "check_data", "check_words", "pair_data", "plan_words"),
     *("shown", "sizing_data"),
 ]
 
@@ -25,34 +25,6 @@ FIELDS = (
     *("photo", "state", "stitches", "probability", "posterior", "likely", "rounds", "centre", "marks", "doubts"),
     *("in_progress", "reason", "hint", "seconds"),
 )
-
-
-def shown(name: str) -> str:
-    """A file's name as it can be printed: bytes that are no text and control codes are replaced.
-
-    Parameters
-    ----------
-    name : str
-
-    Returns
-    -------
-    str
-    """
-    return printable(os.fsencode(name).decode("utf-8", "replace"))
-
-
-def printable(text: str) -> str:
-    """Text with control codes replaced, by which it could play with a terminal.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-    """
-    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict:

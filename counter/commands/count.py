@@ -1,0 +1,231 @@
+"""Counts photos."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from counter.basics.answer import Count, Refusal
+from counter.basics.photo import Photo, read_photo
+from counter.basics.text import shown
+from counter.commands.common import AGREES, BROKE, MISMATCH, NOT_SURE, REFUSED, BadUse, Progress, written
+from counter.commands.plan import plan_of, total, whole_number, with_rounds
+from counter.comparing.check import Check, check
+from counter.comparing.verdict import check_expected
+from counter.counting import count
+from counter.lengths.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
+from counter.lengths.sizing import Sizing, size_up
+from counter.showing import tell
+from counter.showing.overlay import draw_marks, picture_format, save_picture
+
+__all__ = ["arguments", "counted", "run"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("photos", nargs="+", metavar="PHOTO", help="JPEG, PNG, WebP, TIFF or HEIC")
+    parser.add_argument(
+        "--expected", type=_expected, metavar="N", help="what the finished round should hold, 1 to 1000"
+    )
+    parser.add_argument(
+        "--plan", metavar="FILE", help="compare with the written rounds in FILE (- reads them from the input)"
+    )
+    parser.add_argument(
+        "--round",
+        type=whole_number,
+        metavar="K",
+        help="which round of the plan it is (default: the one that fits best)",
+    )
+    parser.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    parser.add_argument(
+        "--twin",
+        action="store_true",
+        help="the piece must match another one (an arm, a leg, an ear), or its colours line up with the count",
+    )
+    parser.add_argument(
+        "--since", type=whole_number, default=0, metavar="N", help="rounds that were worked after this one (default: 0)"
+    )
+    parser.add_argument(
+        "--gauge", action="store_true", help="look for a card, a coin or the printed mat, and say size and gauge"
+    )
+    parser.add_argument(
+        "--size",
+        type=_length,
+        metavar="LENGTH",
+        help="how wide the piece is (85 mm, 8.5 cm, 3 3/8 in), for size and gauge",
+    )
+    parser.add_argument(
+        "--coin", choices=tuple(COINS), help="which euro coin lies beside the piece, for size and gauge"
+    )
+    parser.add_argument(
+        "--marked",
+        metavar="OUT",
+        help="write the marked picture to OUT, which ends in .jpg or .png; or, for several photos, into the folder "
+        "OUT (made if it is missing) as NAME-marked.jpg",
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object a photo, one a line")
+    parser.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
+
+
+def _expected(text: str) -> int:
+    try:
+        return check_expected(int(text) if text.strip().lstrip("+-").isdigit() else text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def _length(text: str) -> float:
+    try:
+        return read_length(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def run(options: argparse.Namespace) -> int:
+    """Count photos; gives the exit code."""
+    outs = _marked_paths(options.marked, options.photos)
+    options.gauge = options.gauge or options.coin is not None
+    if options.plan is not None:
+        if options.expected is not None:
+            raise BadUse("give --expected or --plan, not both")
+        options.plan = with_rounds(plan_of(options.plan, options.uk), options.plan)
+        if options.round is not None:
+            total(options.plan, options.round)
+    elif options.round is not None:
+        raise BadUse("--round needs --plan")
+    progress = Progress()
+    worst = AGREES
+    for done, (name, out) in enumerate(zip(options.photos, outs, strict=True)):
+        if len(options.photos) > 1:
+            progress(done, len(options.photos), name)
+        try:
+            code, text = _count_one(name, out, options)
+        except Exception as error:  # BadUse passes; a fault of the program is one line, and the other photos go on
+            if isinstance(error, BadUse):
+                raise
+            progress.clear()
+            what = f"{type(error).__name__}: {error}"
+            print(
+                f"rimtally: {shown(name)}: the program broke on this photo ({what}); please report it", file=sys.stderr
+            )
+            code, text = BROKE, None
+        worst = max(worst, code)
+        progress.clear()
+        if text is not None:
+            print(text, flush=True)
+    return worst
+
+
+def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
+    """Exit code and text of one photo; writes its marked picture."""
+    began = time.perf_counter()
+    photo = read_photo(name)
+    scale = None
+    if isinstance(photo, Refusal):
+        answer = photo
+    elif options.gauge:
+        answer, scale = count_and_scale(photo, left_handed=options.left_handed, coin=options.coin)
+    else:
+        answer = counted(photo, options.left_handed)
+    seconds = time.perf_counter() - began
+    compared = options.expected is not None or options.plan is not None
+    found = None
+    if isinstance(answer, Count):
+        found = check(
+            answer,
+            expected=options.expected,
+            plan=options.plan,
+            round_number=options.round,
+            twin=options.twin,
+            since=options.since,
+            uk=options.uk,
+        )
+    sizing = None
+    if isinstance(answer, Count) and (options.gauge or options.size):
+        sizing = _sizing(photo, answer, scale, found, options)
+    if out is not None and isinstance(answer, Count):
+        written(out, lambda: save_picture(out, draw_marks(photo, answer, found.verdict)))
+    if options.json:
+        row = tell.answer_data(name, answer, seconds)
+        if compared:
+            row |= tell.check_data(found)
+        if options.gauge or options.size:
+            row["gauge"] = tell.sizing_data(sizing)
+        text = json.dumps(row, allow_nan=False)
+    else:
+        text = tell.answer_words(name, answer)
+        if found:
+            told = [f"  {line}" for line in sizing.words] if sizing else []
+            text = "\n".join(filter(None, (text, tell.check_words(answer, found), *told)))
+        elif out is not None:
+            text += "\n  No marked picture was written."
+    return _exit_code(answer, found, compared), text
+
+
+def counted(photo: Photo, left_handed: bool) -> Count | Refusal:
+    """The count of a photo; on the mat, in its white middle."""
+    if mat_middle(photo) is None:
+        return count.count_photo(photo, left_handed=left_handed)
+    return count_and_scale(photo, left_handed=left_handed)[0]
+
+
+def _sizing(
+    photo: Photo, answer: Count, scale: Scale | NoScale | None, found: Check, options: argparse.Namespace
+) -> Sizing:
+    """Size and gauge, in the stitch of the round that was compared with."""
+    try:
+        if options.size:
+            scale = scale_from_diameter(answer, options.size)
+        rounds = options.round
+        stitch = found.compared.stitch if found.compared else "sc"
+        return size_up(photo, answer, scale, rounds=rounds, stitch=stitch, uk=options.uk)
+    except ValueError as error:
+        raise BadUse(str(error)) from None
+
+
+def _exit_code(answer: Count | Refusal, found: Check | None, compared: bool) -> int:
+    if isinstance(answer, Refusal):
+        return REFUSED
+    off = found.verdict.off_by if found.verdict else None
+    if not answer.sure or compared and off is None:
+        return NOT_SURE
+    return MISMATCH if off else AGREES
+
+
+def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None]:
+    """Where the marked picture of each photo goes; all is checked before anything is counted."""
+    if marked is None:
+        return [None] * len(photos)
+    out = Path(marked)
+    if out.suffix and not out.is_dir():
+        if len(photos) > 1:
+            raise BadUse(f"{shown(marked)}: several marked pictures don't fit into one file; give --marked a folder")
+        try:
+            picture_format(out)
+        except ValueError as error:
+            raise BadUse(str(error)) from None
+        if not out.parent.is_dir():
+            raise BadUse(f"{shown(marked)} can't be written: there is no folder {shown(str(out.parent))}")
+        paths = [out]
+    else:
+        try:
+            out.mkdir(exist_ok=True)
+        except OSError as error:
+            raise BadUse(f"{shown(marked)} can't be made a folder: {error.strerror}") from None
+        paths = []
+        for name in photos:  # photos of one name from several folders all get a picture
+            stem, again = Path(name).stem, 1
+            path = out / f"{stem}-marked.jpg"
+            while path in paths:
+                again += 1
+                path = out / f"{stem}-marked-{again}.jpg"
+            paths.append(path)
+    sources = {Path(name).resolve() for name in photos}
+    for path in paths:
+        if path.resolve() in sources:
+            raise BadUse(f"{shown(str(path))}: the marked picture would overwrite a photo; choose another name")
+    return paths

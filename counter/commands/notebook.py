@@ -1,0 +1,129 @@
+"""Takes a notebook away, takes one in, lists it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+from counter.basics import words
+from counter.basics.files import whole
+from counter.basics.text import printable, shown
+from counter.commands.common import AGREES, BadUse, Progress, need_plain_file, written
+from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError, own_path
+
+__all__ = ["arguments"]
+
+T = TypeVar("T")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    which = argparse.ArgumentParser(add_help=False)
+    which.add_argument(
+        "--notebook",
+        metavar="FILE",
+        help="another notebook than yours, which is the one that the page keeps on this machine",
+    )
+    does = parser.add_subparsers(required=True, metavar="WHAT")
+    away = does.add_parser("export", parents=[which], help="write all of it into one zip, of any size")
+    away.add_argument("out", metavar="OUT.zip", help="where to; a file that is there already is left as it is")
+    away.set_defaults(run=_export)
+    taken = does.add_parser(
+        "import", parents=[which], help="take in what was exported, all of it or nothing; nothing is overwritten"
+    )
+    taken.add_argument("zip", metavar="FILE.zip", help="a zip of any size that a notebook was exported to")
+    taken.set_defaults(run=_import)
+    listed = does.add_parser("list", parents=[which], help="list what is kept, the last first")
+    listed.add_argument(
+        "words",
+        nargs="*",
+        metavar="WORD",
+        help="only what has all of these in title, note, pattern, date, number or verdict",
+    )
+    listed.add_argument("--json", action="store_true", help="print one JSON object a count, one a line")
+    listed.set_defaults(run=_list)
+
+
+def _export(options: argparse.Namespace) -> int:
+    book, out = _notebook(options), Path(options.out)
+    # What is there may be all that is left of counts that the notebook no longer has.
+    if out.exists():
+        raise BadUse(f"{shown(options.out)} is there already: name another file, or move that one away")
+
+    def write() -> int:
+        with whole(out, 0o600) as file:  # as private as the notebook
+            return book.export(file)
+
+    counts = written(out, lambda: _noted(book.path, write))
+    print(f"{shown(options.out)} written: {_counts(counts)}")
+    return AGREES
+
+
+def _import(options: argparse.Namespace) -> int:
+    need_plain_file(options.zip, "name a zip that a notebook was exported to")  # before a notebook is begun
+    book, progress = _notebook(options, begin=True), Progress()
+    try:
+        done = _noted(
+            book.path, lambda: book.import_zip(options.zip, lambda *far: progress(*far, options.zip)), options.zip
+        )
+    finally:
+        progress.clear()
+    print(f"{_counts(done.added)} came in, {done.already} {'was' if done.already == 1 else 'were'} there already")
+    return AGREES
+
+
+def _list(options: argparse.Namespace) -> int:
+    book = _notebook(options)
+    found = _noted(book.path, lambda: book.listing(" ".join(options.words), most=MOST_ENTRIES))
+    for line in found.lines:
+        print(json.dumps(_listed_data(line)) if options.json else _listed_words(line))
+    if not found.lines:
+        print(
+            "rimtally: nothing with that in it" if options.words else "rimtally: nothing is kept yet", file=sys.stderr
+        )
+    return AGREES
+
+
+def _notebook(options: argparse.Namespace, *, begin: bool = False) -> Notebook:
+    """The notebook that is asked for; a new one only where one may be begun."""
+    path = own_path() if options.notebook is None else Path(options.notebook)
+    if not begin and not path.exists():
+        raise BadUse(f"there is no notebook {shown(str(path))} yet: keep a count on the page, or import one")
+    if options.notebook is not None and not path.parent.is_dir():
+        raise BadUse(f"{shown(str(path))} can't be begun: there is no folder {shown(str(path.parent))}")
+    return _noted(path, lambda: Notebook.open(path))
+
+
+def _noted(path: Path, do: Callable[[], T], source: str | None = None) -> T:
+    """What is done with the notebook, or with what it takes in; its trouble is one line that names the file."""
+    try:
+        return do()
+    except NotebookError as error:
+        raise BadUse(f"{shown(source if error.code == 'import' else str(path))}: {error}") from None
+
+
+def _counts(number: int) -> str:
+    return "1 count" if number == 1 else f"{number} counts"
+
+
+def _listed_words(line: Listed) -> str:
+    """One line of the list: when, what it is called, what it holds."""
+    named = " ".join((line.title or line.note).split())
+    said = [
+        words.stitches(words.either(line.likely)),
+        line.state,
+        *([] if line.round is None else [f"round {line.round}"]),
+    ]
+    if line.off_by is not None:
+        said.append(words.said(line.off_by))
+    return f"{line.kept:%Y-%m-%d}  {', '.join(said)}" + (f"  {printable(named)}" if named else "")
+
+
+def _listed_data(line: Listed) -> dict:
+    """The same as plain data, all of it but the small picture."""
+    data = {name: value for name, value in vars(line).items() if name != "small"}
+    return data | {"kept": line.kept.isoformat(), "changed": line.changed.isoformat()}

@@ -1,0 +1,93 @@
+"""Reads written rounds and checks them."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+
+from counter.basics.text import shown
+from counter.commands.common import AGREES, BadUse, need_plain_file
+from counter.comparing.check import total_of
+from counter.comparing.verdict import MOST_EXPECTED, check_expected
+from counter.plan import Plan, plan_data, read_plan, write_plan
+from counter.showing import tell
+
+__all__ = ["arguments", "plan_of", "run", "total", "whole_number", "with_rounds"]
+
+#: Most bytes of a plan that are read; a reader of plans refuses so many.
+MOST_TEXT = 2_000_000
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument(
+        "plan",
+        metavar="FILE",
+        help="a text file with written rounds, a list of totals or a growth rule; - reads the input",
+    )
+    parser.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    parser.add_argument(
+        "--rounds", type=whole_number, default=12, metavar="N", help="how many rounds a growth rule makes (default: 12)"
+    )
+    parser.add_argument(
+        "--round", type=whole_number, metavar="K", help="print what this round should hold, and nothing else"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def whole_number(text: str) -> int:
+    """A whole number from 0 to the most that a round may hold, for ``argparse``."""
+    if not text.isascii() or not text.isdigit() or int(text) > MOST_EXPECTED:
+        raise argparse.ArgumentTypeError(f"this must be a whole number from 0 to {MOST_EXPECTED}, not {text!r}")
+    return int(text)
+
+
+def plan_of(name: str, uk: bool, rounds: int = 12) -> Plan:
+    """The plan in a file, or in the input."""
+    if name == "-" and sys.stdin is None:
+        raise BadUse("the input is closed: name a file with the written rounds")
+    if name != "-":
+        need_plain_file(name, "name a file, or give its text to the input and say -")
+    try:
+        data = sys.stdin.buffer.read(MOST_TEXT + 1) if name == "-" else _start_of(name)
+    except OSError as error:
+        raise BadUse(f"{shown(name)} can't be read: {error.strerror or error}") from None
+    return read_plan(data.decode("utf-8-sig", "replace"), uk=uk, rounds=rounds)
+
+
+def with_rounds(plan: Plan, name: str) -> Plan:
+    """The same plan; one without rounds is bad use."""
+    if not plan.rounds:
+        told = plan.findings[0]
+        raise BadUse(f"{shown(name)}, line {told.line}, column {told.column}: {told.what} {told.fix}".rstrip())
+    return plan
+
+
+def _start_of(name: str) -> bytes:
+    with open(name, "rb") as file:
+        return file.read(MOST_TEXT + 1)
+
+
+def total(plan: Plan, number: int) -> int:
+    """The total of a round; bad use where the plan doesn't say it."""
+    try:
+        return check_expected(total_of(plan, number).stitches)
+    except ValueError as error:
+        raise BadUse(str(error)) from None
+
+
+def run(options: argparse.Namespace) -> int:
+    """Read written rounds; gives the exit code."""
+    if not 1 <= options.rounds <= MOST_EXPECTED:
+        raise BadUse(f"--rounds must be 1 to {MOST_EXPECTED}")
+    plan = plan_of(options.plan, options.uk, options.rounds)
+    if options.json and options.round is None:
+        print(json.dumps(plan_data(plan), allow_nan=False))  # what is wrong with a plan without rounds, too
+    with_rounds(plan, options.plan)
+    if options.round is not None:
+        print(total(plan, options.round))
+    elif not options.json:
+        print(write_plan(plan, uk=options.uk))
+        print(tell.plan_words(plan, uk=options.uk))
+    return AGREES

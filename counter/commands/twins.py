@@ -1,0 +1,50 @@
+"""Compares two pieces that must match."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from counter.basics.answer import Refusal
+from counter.basics.photo import read_photo
+from counter.commands.common import AGREES, MISMATCH, NOT_SURE, REFUSED
+from counter.commands.count import counted
+from counter.lengths.twins import compare_pieces
+from counter.showing import tell
+
+__all__ = ["arguments", "run"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("first", metavar="FIRST", help="photo of one piece")
+    parser.add_argument("second", metavar="SECOND", help="photo of the other")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Compare two pieces; gives the exit code."""
+    answers = []
+    for name in (options.first, options.second):
+        photo = read_photo(name)
+        answer = photo if isinstance(photo, Refusal) else counted(photo, options.left_handed)
+        if isinstance(answer, Refusal):
+            if options.json:
+                print(json.dumps(tell.answer_data(name, answer, 0.0), allow_nan=False))
+            else:
+                print(tell.answer_words(name, answer))
+            return REFUSED
+        answers.append(answer)
+    pair = compare_pieces(*answers)
+    if options.json:
+        rows = [
+            tell.answer_data(name, own, own.seconds)
+            for name, own in zip((options.first, options.second), answers, strict=True)
+        ]
+        print(json.dumps(tell.pair_data(pair) | {"photos": rows}, allow_nan=False))
+    else:
+        for name, own in zip((options.first, options.second), answers, strict=True):
+            print(tell.answer_words(name, own))
+        print("\n".join(f"  {line}" for line in pair.words))
+    return NOT_SURE if pair.off_by is None else MISMATCH if pair.off_by or pair.rounds.verdict == "differ" else AGREES
