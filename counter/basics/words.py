@@ -527,6 +527,18 @@ FOUND_IN_PLAN = {
         "Read one piece at a time.",
     ),
     "nothing said": ("Rnd {n} says nothing.", HOW_TO_WRITE),
+    "line unused": (
+        "This line is not read as a round.",
+        "If it is one, begin it with its number, as in 'R5: ...'; if not, leave it.",
+    ),
+    "no end": (
+        "This line doesn't say how many rounds it makes, so they are not counted.",
+        "Write how many, as in 'R5-9: sc around', or count yours and write that.",
+    ),
+    "unclear": ("Rnd {n} can't be read so that it comes out: read word by word it {made}.", "{fix}"),
+    "which size": ("This is written for several sizes ({sizes}); it is read for {size}.", "Say which one you make."),
+    "no size": ("There is no size {size!r} here.", "Choose one of these: {sizes}."),
+    "no piece": ("There is no piece {piece!r} here.", "Choose one of these: {pieces}."),
     "no stitch": ("Rnd {n} names no stitch that is known here.", HOW_TO_WRITE),
     "strange word": ("'{word}' is no stitch that is known here.", HOW_TO_WRITE),
     "again": ("Rnd {n} comes again after Rnd {last}.", "Number it {next}, or leave it out."),
@@ -560,6 +572,18 @@ FOUND_IN_PLAN = {
     ),
     "makes nothing": ("That makes {n} stitches.", "A round holds 1 to {most:,}."),
     "makes too much": ("That makes {n} stitches.", "A round holds up to {most:,}."),
+}
+#: A piece of a pattern that has no name.
+PIECE_N = "PIECE {n}"
+#: What a line of a plan is that makes no stitches, by its kind.
+REMARKS = {
+    "heading": "heading",
+    "term": "a term explained",
+    "material": "material",
+    "measure": "a measure",
+    "finishing": "making up",
+    "rule": "a line to divide",
+    "note": "a remark",
 }
 #: What doesn't agree in a round that was read; "Rnd", "sc", "inc" and "dec" are signs of written rounds.
 ROUND_MAKES = "Rnd {n} makes {made}, not {stated}."

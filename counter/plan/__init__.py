@@ -2,13 +2,15 @@
 
 from counter.plan.adjust import adjusted_round
 from counter.plan.read import read_plan
-from counter.plan.values import Finding, Plan, PlanRound, Shaping
+from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound, Shaping
 from counter.plan.work import in_terms
 from counter.plan.write import plan_data, write_plan
 
 __all__ = [
     "Finding",
     "Plan",
+    "PlanLine",
+    "PlanPiece",
     "PlanRound",
     "Shaping",
     "adjusted_round",

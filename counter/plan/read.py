@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 from lark import Token, UnexpectedInput
 
 from counter.basics import words
+from counter.plan.lines import Heading, glossary, heading_of, joins_parts, needs_an_answer, open_ended, remark_of, set_up
+from counter.plan.sizes import Sizes, choose_size
 from counter.plan.tokens import (
     DEEPEST,
     KINDS,
@@ -25,10 +28,12 @@ from counter.plan.tokens import (
     settle,
     shown,
     split,
+    variants,
     whole_number,
     words_of,
 )
-from counter.plan.values import Finding, Plan, PlanRound
+from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
+from counter.plan.wording import Reworded, reword
 from counter.plan.work import Outcome, in_terms, main_stitch, parse, work_out
 
 __all__ = ["read_plan"]
@@ -43,9 +48,13 @@ NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_L
 #: Most words in one round, and most work for a whole plan, in words and stitches worked out.
 MOST_WORDS = 2000
 MOST_WORK = 15_000
+#: Most ways in which one round is read.
+MOST_WAYS = 8
 
 
-def read_plan(text: str, *, uk: bool = False, rounds: int = 12) -> Plan:
+def read_plan(
+    text: str, *, uk: bool = False, rounds: int = 12, piece: str | None = None, size: str | None = None
+) -> Plan:
     """Read written rounds.
 
     Parameters
@@ -53,11 +62,17 @@ def read_plan(text: str, *, uk: bool = False, rounds: int = 12) -> Plan:
     text : str
         Rounds as makers write them, one a line or several; a list of totals
         ("6, 12, 18, 24"); or a growth rule ("start 6, add 6"). Lines that
-        are no rounds are left alone. Up to 40,000 characters.
+        are no rounds are told to be remarks, or found. Up to 40,000 characters.
     uk : bool, optional
         Whether it is written in UK terms, where dc is what is sc in US terms.
     rounds : int, optional
         How many rounds a growth rule gives, 1 to 1000.
+    piece : str, optional
+        Name of the piece whose rounds are wanted, where the text holds several,
+        or its number, from 1; the first one where it is left out.
+    size : str, optional
+        Name of the size that is made, where the text is written for several,
+        or its number, from 1; the first one where it is left out.
 
     Returns
     -------
@@ -76,53 +91,104 @@ def read_plan(text: str, *, uk: bool = False, rounds: int = 12) -> Plan:
         return reader.nothing(0, *words.finding("too long", n=len(text), most=LONGEST))
     if "\0" in text:
         return reader.nothing(text.index("\0"), *words.finding("no text"))
-    reader.text = plain(text)
-    deep = deepest(reader.text)
+    reader.source = plain(text)
+    deep = deepest(reader.source)
     if deep is not None:
         return reader.nothing(deep, *words.finding("deep", most=DEEPEST))
-    return reader.read(split(words_of(reader.text)))
+    reader.reworded = Reworded(reader.source)
+    reader.sizes = choose_size(reader.reworded, size)
+    reword(reader.reworded)
+    reader.text = reader.reworded.text
+    return reader.read(split(words_of(reader.text)), piece, size)
+
+
+@dataclass
+class _Part:
+    """One piece of the text, as far as it was read."""
+
+    name: str = ""
+    make: int = 1
+    at: int = 0
+    rounds: list[PlanRound] = field(default_factory=list)
+    #: Parsed rounds by number, for "repeat round 5".
+    sources: dict[int, tuple[list, Settled, str]] = field(default_factory=dict)
+    #: Chains of the round below, over stitches that it skipped or for a start, and its spaces.
+    bridges: int = 0
+    spaces: int = 0
+    #: Whether the heading surely names a piece, and the piece whose last round this one goes on from.
+    sure: bool = False
+    carried: _Part | None = None
 
 
 class _Reader:
     """Reads the entries of one text in turn."""
 
     def __init__(self, text: str, uk: bool, growth_rounds: int) -> None:
-        self.text, self.uk, self.growth_rounds = text, uk, growth_rounds
+        self.source = self.text = text
+        self.reworded: Reworded | None = None
+        self.sizes: Sizes | None = None
+        self.uk, self.growth_rounds = uk, growth_rounds
         self.starts: list[int] | None = None
-        self.rounds: list[PlanRound] = []
+        self.part = _Part()
+        self.parts = [self.part]
         self.findings: list[Finding] = []
-        #: Parsed rounds by number, for "repeat round 5".
-        self.sources: dict[int, tuple[list, Settled, str]] = {}
+        self.lines: dict[int, PlanLine] = {}
+        #: The heading that the next round may begin a piece under.
+        self.heading: tuple[Heading, int] | None = None
         self.read_tokens: list[Token] = []
         self.over = self.rows = False
         self.spent = 0
-        #: Chains of the round below, over stitches that it skipped or for a start.
-        self.bridges = 0
+        self.entries: list[Entry] = []
+        self.index = 0
+
+    @property
+    def rounds(self) -> list[PlanRound]:
+        """Rounds of the piece that is being read."""
+        return self.part.rounds
 
     # -------------------------------------------------------------- places and findings
 
     def place(self, at: int) -> tuple[int, int]:
         """Line and column of a place, both from 1."""
+        return self.at_source(self.reworded.origin(at) if self.reworded else at)
+
+    def at_source(self, at: int) -> tuple[int, int]:
+        """Line and column, both from 1, of a place in the maker's own text."""
         if self.starts is None:
-            self.starts = [0, *(index + 1 for index, sign in enumerate(self.text) if sign == "\n")]
+            self.starts = [0, *(index + 1 for index, sign in enumerate(self.source) if sign == "\n")]
         line = bisect_right(self.starts, at)
         return line, at - self.starts[line - 1] + 1
 
-    def find(self, at: int, what: str, fix: str) -> None:
+    def words_at(self, begin: int, end: int) -> str:
+        """The maker's own words between two places."""
+        if self.reworded:
+            begin, end = self.reworded.origin(begin), self.reworded.origin(end)
+        return self.source[begin:end]
+
+    def find(self, at: int, what: str, fix: str, kind: str = "wrong") -> None:
         """Note a finding."""
         if len(self.findings) < MOST_FINDINGS:
-            self.findings.append(Finding(*self.place(at), what, fix))
+            self.findings.append(Finding(*self.place(at), what, fix, kind))
         else:
             self.over = True
 
     def nothing(self, at: int, what: str, fix: str) -> Plan:
         """Answer a text that can't be read at all."""
-        return Plan((), (Finding(*self.place(at), what, fix),))
+        return Plan((), (Finding(*self.place(at), what, fix, "unread"),))
 
     # -------------------------------------------------------------- entries
 
-    def read(self, entries: list[Entry]) -> Plan:
+    def read(self, entries: list[Entry], piece: str | None = None, size: str | None = None) -> Plan:
         """Read all entries."""
+        if self.sizes and not self.sizes.known:
+            names = ", ".join(self.sizes.names)
+            if size is not None:
+                self.find(0, *words.finding("no size", size=shown(size), sizes=names), "asked")
+            first = self.sizes.names[self.sizes.chosen]
+            self.findings.append(
+                Finding(*self.at_source(self.sizes.at), *words.finding("which size", sizes=names, size=first), "asked")
+            )
+        self.entries = entries = _in_order(_set_ups(entries))
         labelled = [entry for entry in entries if entry.numbers and not entry.weak and not entry.row]
         self.labels = bool(labelled) or any(
             entry.weak and any(token.type in KINDS for token in entry.tokens) for entry in entries
@@ -132,39 +198,132 @@ class _Reader:
         for index, entry in enumerate(entries):
             if self.over or self.spent > MOST_WORK:
                 break
+            self.index = index
             self.ahead = next((later.numbers[0] for later in entries[index + 1 :][:20] if later.numbers), None)
-            if entry.row:
-                self._row(entry)
-            elif entry.problem:
-                self.find(entry.problem.at, entry.problem.what, entry.problem.fix)
-            elif entry.numbers is None:
-                self._without_label(entry)
-            elif not self._with_label(entry):
-                break
+            rounds, findings = self._far(), len(self.findings)
+            self._entry(entry)
+            self._account(entry, self._far() - rounds, len(self.findings) > findings)
         self._terms()
-        if not self.rounds and not self.findings:
+        parts = [part for part in self.parts if part.rounds]
+        if not parts and not self.findings:
             return self.nothing(0, *words.finding("no round"))
-        self.findings.sort(key=lambda finding: (finding.line, finding.column))
         if self.spent > MOST_WORK:
             return self.nothing(0, *words.finding("too much"))
+        chosen = self._chosen(parts, piece)
+        self.findings.sort(key=lambda finding: (finding.line, finding.column))
         if self.over:
             last = self.findings[-1]
-            self.findings.append(Finding(last.line, last.column, *words.finding("more")))
-        return Plan(tuple(self.rounds), tuple(self.findings))
+            self.findings.append(Finding(last.line, last.column, *words.finding("more"), "unread"))
+        pieces = tuple(
+            PlanPiece(name, part.make, tuple(part.rounds), self.place(part.at)[0])
+            for part, name in zip(parts, _names(parts), strict=True)
+        )
+        return Plan(
+            pieces[chosen or 0].rounds if pieces else (),
+            tuple(self.findings),
+            pieces,
+            None if chosen is None else pieces[chosen].name,
+            self.sizes.names if self.sizes else (),
+            self.sizes.names[self.sizes.chosen] if self.sizes and self.sizes.known else None,
+            lines=tuple(self.lines[line] for line in sorted(self.lines)),
+        )
+
+    def _chosen(self, parts: list[_Part], piece: str | None) -> int | None:
+        """Which piece is wanted, None without a choice."""
+        if piece is None or not parts:
+            return None
+        names = _names(parts)
+        low = [name.lower() for name in names]
+        if piece.strip().lower() in low:
+            return low.index(piece.strip().lower())
+        if piece.strip().isdigit() and 1 <= int(piece) <= len(parts):
+            return int(piece) - 1
+        known = ", ".join(name or str(number) for number, name in enumerate(names, 1))
+        self.find(0, *words.finding("no piece", piece=shown(piece), pieces=known), "asked")
+        return None
+
+    def _far(self) -> int:
+        return sum(len(part.rounds) for part in self.parts)
+
+    def _account(self, entry: Entry, rounds: int, found: bool) -> None:
+        """Note what the lines of an entry were taken for."""
+        numbers = tuple(one.round for one in self.part.rounds[-rounds:]) if rounds else ()
+        what = "round" if numbers else "finding" if found else "remark"
+        begin, end = self._line_of(entry)
+        text = self.source[self.starts[begin - 1] : self.starts[end] if end < len(self.starts) else None]
+        heading = self._heading(entry, text)
+        remark = "" if what != "remark" else remark_of(text, entry.tokens, heading)
+        for line in sorted({begin, end, *(self.place(token.start_pos)[0] for token in entry.tokens)}):
+            before = self.lines.get(line)
+            if before is not None and before.what == "round":
+                self.lines[line] = PlanLine(line, "round", "", before.rounds + numbers)
+            elif before is None or before.what == "remark" or what == "round":
+                self.lines[line] = PlanLine(line, what, remark, numbers)
+        if what == "remark" and heading is not None:
+            self.heading = heading, entry.at
+
+    def _line_of(self, entry: Entry) -> tuple[int, int]:
+        begin = self.place(entry.at)[0]
+        return begin, self.place(entry.tokens[-1].start_pos)[0] if entry.tokens else begin
+
+    def _heading(self, entry: Entry, text: str) -> Heading | None:
+        return heading_of(text, entry.tokens) if entry.numbers is None and not entry.row and "\n" not in text.strip() else None
+
+    def _entry(self, entry: Entry) -> None:
+        """Read one entry."""
+        if entry.row:
+            self._row(entry)
+        elif entry.problem:
+            self.find(entry.problem.at, entry.problem.what, entry.problem.fix, "unread")
+        elif entry.numbers is None:
+            self._without_label(entry)
+        else:
+            self._with_label(entry)
 
     def _row(self, entry: Entry) -> None:
         if not self.rows:
-            self.find(entry.at, *words.finding("rows"))
+            self.find(entry.at, *words.finding("rows"), "unread")
         self.rows = True
+
+    def _begin_piece(self, entry: Entry, restarts: bool) -> None:
+        """Begin another piece where the count begins again, or a heading surely names one."""
+        heading, at = self.heading or (None, entry.at)
+        if not self.rounds:
+            if heading is not None:
+                self.part.name, self.part.make, self.part.at = heading.name, heading.make, at
+                self.part.sure = heading.sure
+            elif not self.part.at:
+                self.part.at = entry.at
+        elif restarts or heading is not None and heading.sure:
+            before = self.part
+            self.part = _Part(heading.name if heading else "", heading.make if heading else 1, at)
+            self.part.sure = heading is not None and heading.sure
+            self.part.carried = None if restarts else before
+            self.parts.append(self.part)
+        self.heading = None
 
     def _without_label(self, entry: Entry) -> None:
         tokens = entry.tokens
+        rounds, findings = self._far(), len(self.findings)
+        begin, end = self._line_of(entry)
+        text = self.source[self.starts[begin - 1] : self.starts[end] if end < len(self.starts) else None]
+        if self._heading(entry, text) is not None:
+            return
         if _is_bare(tokens) and (self.bare or self._leads_up(tokens)):
+            self._begin_piece(entry, False)
             self._totals(tokens, (self._next(),), entry.at)
         elif self.bare and self._growth(entry):
             pass
-        elif not _glossary(tokens) and any(token.type in KINDS or token.type == "EVEN" for token in tokens):
+        elif self._again(entry):
+            pass
+        elif not glossary(tokens) and any(token.type in KINDS or token.type in ("EVEN", "RING") for token in tokens):
+            if open_ended(text) and needs_an_answer(text, tokens):
+                self.find(entry.at, *words.finding("no end"), "unread")
+                return
             self._loose(entry)
+            done = self._far() > rounds or len(self.findings) > findings
+            if not done and needs_an_answer(text, tokens):
+                self.find(entry.at, *words.finding("line unused"), "unread")
 
     def _leads_up(self, tokens: Sequence[Token]) -> bool:
         """Whether bare totals ahead of a labelled round are those of the rounds up to it: "6, 12, 18" ahead of R4."""
@@ -174,6 +333,9 @@ class _Reader:
     def _loose(self, entry: Entry) -> None:
         """Read a line without a label if it can only be a round."""
         count, tokens = _for_rounds(entry.tokens, False)
+        starts = any(token.type in ("RING", "HOOK") for token in tokens)
+        if self.rounds and starts and self.heading is not None:
+            self._begin_piece(entry, True)
         number = self._next()
         if self.labels and self.ahead == number:
             return
@@ -181,6 +343,7 @@ class _Reader:
         strong = any(
             token.type in ("FILL", "X", "TIMES_WORD", "TWICE", "TO_LAST", "STAR", "EACH", "EVEN") for token in tokens
         )
+        starts = starts and not self.rounds
         try:
             settled, items = self._settle(tokens)
             below = self._below(number)
@@ -192,43 +355,49 @@ class _Reader:
         stated = _last(settled.stated)
         checks = stated is not None and outcome.made == stated
         counts = strong or stated is not None or any(token.type in ("NUM", "NUM_WORD") for token in tokens)
-        if self.labels and (stated is None or prose and not checks):
+        # One that says no number still follows the rounds above where it comes out over them.
+        follows = strong and not prose and below is not None and outcome.used == below and not outcome.conflicts
+        follows = (follows or starts and self.ahead == number + 1) and (self.ahead is None or self.ahead > number)
+        if self.labels and not follows and (stated is None or prose and not checks):
             return
         if (
             (settled.idle or prose)
             and not checks
+            and not (starts and outcome.made and not settled.doubtful)
             or not counts
             or not (outcome.made or outcome.made is None and strong)
         ):
             return
+        self._begin_piece(entry, False)
         self._add(tuple(range(number, number + count)), entry, tokens, settled, items)
 
-    def _with_label(self, entry: Entry) -> bool:
-        """Read a round with a label; False where another piece begins."""
+    def _with_label(self, entry: Entry) -> None:
+        """Read a round with a label."""
         numbers = entry.numbers or (self._next(),)
         if entry.weak and not _may_be_round(entry.tokens):
-            return True
+            return
         last = self.rounds[-1].round if self.rounds else None
-        if last is not None and last > 1 and numbers[0] == 1:
-            self.find(entry.at, *words.finding("another piece"))
-            return False
+        restarts = last is not None and numbers[0] == 1 and (last > 1 or self.heading is not None)
+        restarts = restarts or last is not None and numbers[0] <= last and self.heading is not None and self.heading[0].sure
+        self._begin_piece(entry, restarts)
+        numbers = entry.numbers or (self._next(),)
         count, tokens = _for_rounds(entry.tokens, True)
         if len(numbers) == 1 and count > 1:
             numbers = tuple(range(numbers[0], numbers[0] + count))
         if not tokens:
-            self.find(entry.at, *words.finding("nothing said", n=numbers[0]))
-            return True
+            self.find(entry.at, *words.finding("nothing said", n=numbers[0]), "unread")
+            return
         if _is_bare(tokens):
             self._number(numbers[0], entry.at)
             self._totals(tokens, numbers, entry.at)
-            return True
+            return
         if self._growth(entry):
-            return True
-        sources, rest = _reference(tokens, numbers[0])
+            return
+        sources, rest, part = self._reference(tokens, numbers[0])
         if sources:
             self._number(numbers[0], entry.at)
-            self._repeat(numbers, sources, entry, rest)
-            return True
+            self._repeat(numbers, sources, entry, rest, part)
+            return
         try:
             settled, items = self._settle(tokens)
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
@@ -239,18 +408,18 @@ class _Reader:
                 for offset, number in enumerate(numbers):
                     each = len(settled.stated) == len(numbers)
                     self._total(number, settled.stated[offset if each else -1], entry.at)
-                return True
+                return
         except Unreadable as error:
-            if not entry.weak or any(token.type in ("X", "FILL", "TIMES_WORD", "STAR") for token in tokens):
-                self._number(numbers[0], entry.at)
-                self._unreadable(entry, numbers[0], tokens, error)
-            return True
+            self._number(numbers[0], entry.at)
+            self._unreadable(entry, numbers[0], tokens, error)
+            return
         self._number(numbers[0], entry.at)
         self._add(numbers, entry, tokens, settled, items)
-        return True
 
     def _next(self) -> int:
-        return self.rounds[-1].round + 1 if self.rounds else 1
+        if self.rounds:
+            return self.rounds[-1].round + 1
+        return self.part.carried.rounds[-1].round + 1 if self.part.carried else 1
 
     def _number(self, number: int, at: int) -> None:
         """Check that round numbers follow each other."""
@@ -268,10 +437,11 @@ class _Reader:
     def _below(self, number: int) -> int | None:
         """Stitches of the round below, None where they aren't known."""
         if not self.rounds:
-            return None
+            carried = self.part.carried
+            return carried.rounds[-1].stitches if carried and number == carried.rounds[-1].round + 1 else None
         last = self.rounds[-1]
         total = last.stitches if last.stitches is not None else last.stated
-        return total if total is not None else self.bridges or None
+        return total if total is not None else self.part.bridges or None
 
     # -------------------------------------------------------------- totals and growth
 
@@ -375,17 +545,45 @@ class _Reader:
     # -------------------------------------------------------------- instructions
 
     def _settle(self, tokens: Sequence[Token]) -> tuple[Settled, list]:
-        """Settle and parse the words of a round."""
+        """Settle and parse the words of a round, in the first way in which they can be read."""
+        error = None
+        for way in self._ways(tokens):
+            if not isinstance(way, Unreadable):
+                return way
+            error = error or way
+        raise error
+
+    def _ways(self, tokens: Sequence[Token]) -> Iterator[tuple[Settled, list] | Unreadable]:
+        """The ways in which the words of a round can be read, the commonest first; what can't be read as an error."""
         self.spent += len(tokens)
         if len(tokens) > MOST_WORDS:
-            raise Unreadable(tokens[0].start_pos, *words.finding("long round"))
-        settled = settle(tokens)
-        try:
-            return settled, parse(settled)
-        except Unreadable:
-            if settled.short is None:
-                raise
-            return settled.short, parse(settled.short)
+            yield Unreadable(tokens[0].start_pos, *words.finding("long round"))
+            return
+        flipped: list = []
+        joins = bool(tokens) and joins_parts(self.words_at(tokens[0].start_pos, tokens[-1].start_pos + len(tokens[-1])))
+        for own in (tokens, *variants(tokens)):
+            try:
+                settled = settle(own)
+            except Unreadable as error:
+                yield error
+                continue
+            ways = [settled] if settled.short is None else [settled, settled.short]
+            if settled.closing is not None:
+                flipped.append((own, not settled.closing))
+            for one in ways:
+                try:
+                    one.joins = joins
+                    yield one, parse(one)
+                except Unreadable as error:
+                    yield error
+            for other, closing in flipped:
+                try:
+                    one = settle(other, closing)
+                    one.joins = joins
+                    yield one, parse(one)
+                except Unreadable as error:
+                    yield error
+            flipped = []
 
     def _work(self, items: list, settled: Settled, number: int, below: int | None, stated: int | None) -> Outcome:
         self.spent += len(settled.tokens)
@@ -399,6 +597,8 @@ class _Reader:
             main=main_stitch(settled, self.uk, self._main_before()),
             uk=self.uk,
             unworked=settled.unworked,
+            spaces=self.part.spaces,
+            joins=settled.joins,
         )
         self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
         return outcome
@@ -409,8 +609,8 @@ class _Reader:
         """Work out a round, or several alike, and take them up."""
         told = False
         self.read_tokens += tokens
-        if settled.short is not None:
-            settled, items = self._without_remark(settled, items, numbers[0])
+        if tokens:
+            settled, items = self._best(tokens, settled, items, numbers)
         stated = settled.stated
         if len(stated) not in (1, len(numbers)):
             stated = stated[-1:]
@@ -438,7 +638,7 @@ class _Reader:
                     at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
                     self.find(at, conflict.what, conflict.fix)
             told = told or bool(conflicts)
-            self.bridges = outcome.bridges
+            self.part.bridges, self.part.spaces = outcome.bridges, outcome.spaces
             increases, decreases = outcome.shapings()
             line, column = self.place(entry.at)
             main = main_stitch(settled, self.uk, self._main_before())
@@ -446,22 +646,33 @@ class _Reader:
             self.rounds.append(
                 PlanRound(number, made, outcome.used, increases, decreases, outcome.text, total, line, column, main)
             )
-            self.sources[number] = (items, settled, main)
+            self.part.sources[number] = (items, settled, main)
 
-    def _without_remark(self, settled: Settled, items: list, number: int) -> tuple[Settled, list]:
-        """Leave out what follows the total where the round agrees with it, and doesn't with all of the words."""
-        below = self._below(number)
-        try:
-            if not self._work(items, settled, number, below, _last(settled.stated)).conflicts and settled.stated:
-                return settled, items
-        except Unreadable:
-            pass
-        try:
-            short = parse(settled.short)
-            if not self._work(short, settled.short, number, below, _last(settled.short.stated)).conflicts:
-                return settled.short, short
-        except Unreadable:
-            pass
+    def _best(
+        self, tokens: Sequence[Token], settled: Settled, items: list, numbers: tuple[int, ...]
+    ) -> tuple[Settled, list]:
+        """The way to read a round that comes out, the commonest one where none does."""
+        number = numbers[0]
+        ways = self._ways(tokens)
+        for tried, way in enumerate(ways):
+            if tried > MOST_WAYS or self.spent > MOST_WORK:
+                break
+            if isinstance(way, Unreadable):
+                continue
+            one, own = way
+            stated = one.stated
+            if len(stated) not in (1, len(numbers)):
+                stated = stated[-1:]
+            total = stated[0] if len(stated) == len(numbers) else _last(stated)
+            try:
+                outcome, _ = self._fitting(own, one, number, total, 0, len(numbers), len(stated))
+            except Unreadable:
+                continue
+            works = (outcome.made is not None or tried == 0) and (bool(one.stated) or one.short is None)
+            if works and not outcome.conflicts and not (one.doubtful and total is None):
+                return one, own
+            if tried == 0 and not outcome.conflicts and one.short is None:
+                break
         return settled, items
 
     def _fitting(self, items, settled, number, total, offset, count, totals) -> tuple[Outcome, int | None]:
@@ -478,6 +689,10 @@ class _Reader:
             other = self._work(items, settled, number, below, None)  # "R2-5: inc 6 evenly (30)": the last has 30
             if not other.conflicts and other.made != other.used:
                 return other, None
+        if outcome.conflicts and settled.joins:
+            other = self._work(items, settled, number, None, total)
+            if not other.conflicts:
+                return other, total
         if not outcome.conflicts or not self.rounds:
             return outcome, total
         last = self.rounds[-1]
@@ -485,8 +700,8 @@ class _Reader:
             other = self._work(items, settled, number, last.stated, total)
             if not other.conflicts:
                 return other, total
-        if self.bridges and below is not None:
-            other = self._work(items, settled, number, below + self.bridges, total)
+        if self.part.bridges and below is not None:
+            other = self._work(items, settled, number, below + self.part.bridges, total)
             if not other.conflicts:
                 return other, total
         if number != last.round + 1:  # a round may be missing, or one too many
@@ -506,34 +721,122 @@ class _Reader:
         for one in range(number, number + max(len(entry.numbers or ()), 1)):
             self.rounds.append(PlanRound(one, stated, None, (), (), raw, stated, line, column, self._main_before()))
 
+    def _reference(
+        self, tokens: Sequence[Token], number: int
+    ) -> tuple[tuple[int, ...], Sequence[Token], _Part | None]:
+        """Return the rounds that a round repeats ("rep Rnd 5", "as round 4", "as for the head"), none where it doesn't.
+
+        Also what follows, and the piece that they belong to.
+        """
+        none = (), tokens, None
+        kinds = [token.type for token in tokens]
+        if not set(kinds) & {"REPEAT", "LIKE", "SAME"}:
+            return none
+        changes = {"INC", "DEC"} if "RND" in kinds else set()
+        if set(kinds) & (KINDS - changes):
+            return none
+        said = {token.lower().removesuffix("s") for token in tokens if token.type in ("WORD", "NOISE")}
+        part = next(
+            (
+                one
+                for one in reversed(self.parts)
+                if one.sources and {word.removesuffix("s") for word in one.name.lower().split()} & said
+            ),
+            None,
+        )
+        if part is self.part:
+            part = None
+        if "RND" not in kinds:
+            return ((number,), tokens, part) if part is not None else none
+        at = kinds.index("RND")
+        if at + 1 < len(tokens) and tokens[at + 1].type in ("NUM", "NUM_WORD"):
+            try:
+                numbers, end = label_numbers(list(tokens), at + 1)
+            except Unreadable:
+                return none
+            return numbers, tokens[end:], part
+        if set(kinds[:at]) & {"LAST", "PREVIOUS"}:
+            return (number - 1,), tokens[at + 1 :], part
+        return none
+
+    def _again(self, entry: Entry) -> bool:
+        """Read a line without a label that repeats rounds: "repeat rounds 3 and 4 twice", "as for the head, rounds 1 to 6"."""
+        sources, rest, part = self._reference(entry.tokens, self._next())
+        kinds = [token.type for token in entry.tokens]
+        if not sources or part is None and (not self.rounds or "FOR" in kinds or "REPEAT" not in kinds):
+            return False
+        text = " ".join(entry.tokens)
+        if open_ended(text):
+            self.find(entry.at, *words.finding("no end"), "unread")
+            return True
+        if part is not None and "RND" not in kinds:
+            sources = tuple(sorted(part.sources))
+        times = 1
+        for index, token in enumerate(rest):
+            if token.type == "TWICE":
+                times = whole_number(token)
+            elif token.type in ("NUM", "NUM_WORD") and rest[index + 1 :][:1] and rest[index + 1].type in ("MORE", "TIMES_WORD"):
+                times = whole_number(token)
+            elif token.type == "NUM" and index and rest[index - 1].type == "X":
+                times = whole_number(token)
+        if not 1 <= times * len(sources) <= MOST_ROUNDS:
+            self.find(entry.at, *words.finding("high number", n=times * len(sources), most=MOST_ROUNDS), "unread")
+            return True
+        self._begin_piece(entry, part is not None and bool(self.rounds) and self.heading is not None)
+        first = self._next()
+        self._repeat(tuple(range(first, first + times * len(sources))), sources, entry, rest, part)
+        return True
+
     def _repeat(
-        self, numbers: tuple[int, ...], sources: tuple[int, ...], entry: Entry, tokens: Sequence[Token]
+        self,
+        numbers: tuple[int, ...],
+        sources: tuple[int, ...],
+        entry: Entry,
+        tokens: Sequence[Token],
+        part: _Part | None,
     ) -> None:
         """Carry out "repeat round 5"."""
+        part = part or self.part
+        kinds = [token.type for token in tokens]
+        if part is not self.part and sources == (numbers[0],) and len(numbers) > 1:
+            sources = numbers  # "Rnds 1-6: as for the head"
+        change = next((token for token in tokens if token.type in ("INC", "DEC")), None)
         try:
-            stated = _last(settle(tokens).stated)
+            stated = settle([token for token in tokens if token is not change]).stated
         except Unreadable:
-            stated = None
+            stated = ()
+        if change is not None:
+            said = next((whole_number(token) for token in tokens if token.type in ("NUM", "NUM_WORD")), None)
+            text = f"{'inc' if change.type == 'INC' else 'dec'} {said} evenly"
+            try:
+                settled, items = self._settle(words_of(text))
+            except Unreadable:
+                settled = None
+            if said and settled and kinds.index(change.type) < len(kinds):
+                for number in numbers:
+                    self._add((number,), entry, (), replace(settled, stated=stated[-1:], stated_at=entry.at), items)
+                return
         for offset, number in enumerate(numbers):
             source = sources[offset % len(sources)]
-            known = self.sources.get(source)
+            known = part.sources.get(source)
             line, column = self.place(entry.at)
+            total = stated[offset] if len(stated) == len(numbers) else stated[-1] if stated else None
+            if len(stated) == 1 and offset < len(numbers) - 1:
+                total = None  # the total is the last one's, unless all are alike
             if known is None:
-                model = next((one for one in self.rounds if one.round == source), None)
+                model = next((one for one in part.rounds if one.round == source), None)
                 if model is None:
                     self.find(entry.at, *words.finding("no source", n=source))
-                total = stated if stated is not None else model.stitches if model else None
+                held = total if total is not None else model.stitches if model else None
                 used = self._below(number) if model else None
-                self.rounds.append(
-                    PlanRound(number, total, used, (), (), "", stated, line, column, self._main_before())
-                )
+                self.rounds.append(PlanRound(number, held, used, (), (), "", total, line, column, self._main_before()))
                 continue
             items, settled, _ = known
             self._add(
                 (number,),
                 entry,
                 (),
-                Settled(settled.tokens, (stated,) if stated else (), entry.at, [], settled.unworked),
+                Settled(settled.tokens, () if total is None else (total,), entry.at, [], settled.unworked),
                 items,
             )
 
@@ -579,13 +882,67 @@ def _may_be_round(tokens: Sequence[Token]) -> bool:
     return any(kind in KINDS or kind in ("RING", "EVEN") for kind in kinds) or "REPEAT" in kinds and "RND" in kinds
 
 
-def _glossary(tokens: Sequence[Token]) -> bool:
-    """Whether a line explains a term: "sc = single crochet", "inc: 2 sc in one st"."""
-    kinds = [token.type for token in tokens if token.type not in ("STAR", "OTHER")]
-    if not kinds or kinds[0] not in KINDS | {"ST", "LOOPS", "RING", "RND", "REPEAT", "SPACE"}:
-        return False
-    second = kinds[1:3]
-    return bool(second) and (second[0] in ("EQ", "COLON", "DASH") or second in (["OPEN", "STITCH"], ["OPEN", "SLIP"]))
+def _set_ups(entries: list[Entry]) -> list[Entry]:
+    """Take the chain or ring that is made ahead of a first round to that round."""
+    out: list[Entry] = []
+    for entry in entries:
+        before = out[-1] if out else None
+        if (
+            entry.numbers == (1,)
+            and not entry.row
+            and not entry.problem
+            and before is not None
+            and before.numbers is None
+            and not before.row
+            and set_up(before.tokens)
+            and len(before.tokens) < 60
+            and not _is_bare(entry.tokens)
+        ):
+            comma = Token("SEP", ",", start_pos=entry.at, end_pos=entry.at)
+            out[-1] = replace(entry, tokens=[*before.tokens, comma, *entry.tokens])
+            continue
+        out.append(entry)
+    return out
+
+
+def _in_order(entries: list[Entry]) -> list[Entry]:
+    """Put rounds that are told out of turn ("R5, R7, R9: ...", "R6, R8: ...") where they are worked."""
+    gaps = [entry for entry in entries if entry.numbers and entry.numbers[-1] - entry.numbers[0] >= len(entry.numbers)]
+    if not gaps:
+        return entries
+    out: list[Entry] = []
+    for entry in entries:
+        if not entry.numbers or entry not in gaps:
+            out.append(entry)
+            continue
+        for number in entry.numbers:
+            out.append(replace(entry, numbers=(number,)))
+    runs: list[list[Entry]] = [[]]
+    for entry in out:  # up to where the count begins again
+        if entry.numbers and entry.numbers[0] == 1 and any(one.numbers for one in runs[-1]):
+            runs.append([])
+        runs[-1].append(entry)
+    for run in runs:
+        places = [at for at, entry in enumerate(run) if entry.numbers]
+        ordered = sorted((run[at] for at in places), key=lambda entry: entry.numbers[0])
+        for at, entry in zip(places, ordered, strict=True):
+            run[at] = entry
+    return [entry for run in runs for entry in run]
+
+
+def _names(parts: Sequence[_Part]) -> list[str]:
+    """A name of its own for each piece."""
+    if len(parts) == 1:
+        return [parts[0].name if parts[0].sure else ""]
+    names: list[str] = []
+    for number, part in enumerate(parts, 1):
+        name = part.name or words.PIECE_N.format(n=number)
+        again = 1
+        while name.lower() in (own.lower() for own in names):
+            again += 1
+            name = f"{part.name or words.PIECE_N.format(n=number)} {again}"
+        names.append(name)
+    return names
 
 
 def _for_rounds(tokens: Sequence[Token], labelled: bool) -> tuple[int, list[Token]]:
@@ -607,21 +964,6 @@ def _for_rounds(tokens: Sequence[Token], labelled: bool) -> tuple[int, list[Toke
         if 1 <= count <= MOST_ROUNDS:
             return count, tokens[: start - said] + tokens[index + 2 :]
     return 1, tokens
-
-
-def _reference(tokens: Sequence[Token], number: int) -> tuple[tuple[int, ...], Sequence[Token]]:
-    """Return the rounds that a round repeats ("rep Rnd 5", "as round 4"), none where it doesn't, and what follows."""
-    kinds = [token.type for token in tokens]
-    if "RND" not in kinds or set(kinds) & KINDS or not set(kinds) & {"REPEAT", "LIKE", "SAME"}:
-        return (), tokens
-    at = kinds.index("RND")
-    if at + 1 < len(tokens) and tokens[at + 1].type in ("NUM", "NUM_WORD"):
-        try:
-            numbers, end = label_numbers(list(tokens), at + 1)
-        except Unreadable:
-            return (), tokens
-        return numbers, tokens[end:]
-    return ((number - 1,) if set(kinds[:at]) & {"LAST", "PREVIOUS"} else ()), tokens[at + 1 :]
 
 
 def _salvage(tokens: Sequence[Token]) -> tuple[int | None, int]:

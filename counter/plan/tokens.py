@@ -22,7 +22,8 @@ from counter.basics import words
 
 __all__ = [
     *("DEEPEST", "Entry", "LONGEST", "MOST", "MOST_ROUNDS", "Settled", "Unreadable"),
-    *("deepest", "grammar", "label_numbers", "plain", "settle", "shown", "split", "whole_number", "words_of"),
+    *("deepest", "grammar", "label_numbers", "plain", "settle", "shown", "split", "variants"),
+    *("whole_number", "words_of"),
     *("KINDS", "PARTS"),
 ]
 
@@ -105,6 +106,8 @@ ASIDE = frozenset(
         "yds",
     ]
 )
+#: Most remarks in a round that are tried to be left out.
+MOST_REMARKS = 6
 #: What ends a label.
 ENDS = frozenset({"COLON", "DASH", "EQ", "CLOSE"})
 BULLETS = frozenset({"OTHER", "DASH", "STAR", "EQ"})
@@ -241,11 +244,12 @@ def split(tokens: Sequence[Token]) -> list[Entry]:
     """
     entries: list[Entry] = []
     line: list[Token] = []
+    listed = _listed(tokens)
     for token in [*tokens, Token("NL", "\n", start_pos=0)]:
         if token.type != "NL":
             line.append(token)
             continue
-        for entry in _entries(line):
+        for entry in _entries(line, listed):
             if (
                 entry.numbers is None
                 and not entry.row
@@ -271,14 +275,39 @@ def _open(entry: Entry) -> bool:
     return depth > 0
 
 
-def _entries(line: list[Token]) -> list[Entry]:
+def _listed(tokens: Sequence[Token]) -> frozenset[int]:
+    """Places of lines that number themselves, "1- 6", "2- 12": each carries the count on."""
+    found, due = [], 1
+    begins = True
+    for at, token in enumerate(tokens):
+        if token.type == "NL":
+            begins = True
+            continue
+        if not begins or token.type in BULLETS:
+            continue
+        begins = False
+        if token.type != "NUM" or whole_number(token) != due:
+            continue
+        kinds = [one.type for one in tokens[at + 1 : at + 4]]
+        if kinds[:2] == ["DASH", "NUM"]:
+            found.append(token.start_pos)
+            due += 1
+            if kinds[2:] == ["DASH"]:  # "5-8- 24"
+                due = whole_number(tokens[at + 2]) + 1
+        elif kinds == ["TO", "NUM", "DASH"]:
+            found.append(token.start_pos)
+            due = whole_number(tokens[at + 2]) + 1
+    return frozenset(found if len(found) > 1 else ())
+
+
+def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[Entry]:
     if not line:
         return []
     start, found = 0, []
     while start < len(line) and line[start].type in BULLETS:
         start += 1
     try:
-        label = _label(line, start)
+        label = _label(line, start, listed)
     except Unreadable as error:
         return [Entry((), line[start:], line[start].start_pos, problem=error)]
     if label:
@@ -290,15 +319,26 @@ def _entries(line: list[Token]) -> list[Entry]:
     at = body
     while at < len(line):
         token, before = line[at], line[at - 1] if at else None
-        if token.type == "RND" and at > body and before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST"):
+        first = len(found) == 1 and found[0].numbers is None and before is not None
+        if (
+            token.type == "RND"
+            and at > body
+            and (before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST") or first and before.type in ("COLON", "DASH", "WORD", "COLOUR_OR_RING"))
+        ):
             try:
                 inner = _label(line, at)
             except Unreadable as error:
                 found.append(Entry((), line[at:], token.start_pos, problem=error))
                 break
+            # A colour ahead: "CC: R5: sc around".
+            ahead = found[-1].numbers is None and len(found) == 1
+            ahead = ahead and not any(one.type in KINDS or one.type in ("RING", "FILL") for one in found[-1].tokens)
             # Without a mark behind it ("R1 6 sc, R2 inc x 6") a label must carry on the count.
             counts_on = inner and found[-1].numbers and inner[0] and inner[0][0] == found[-1].numbers[-1] + 1
-            if inner and (inner[4] or counts_on and before.type in ("SEP", "CLOSE")):
+            colon = inner and ahead and any(one.type in ("COLON", "DASH") for one in line[inner[1] - 1 : inner[1]])
+            if inner and (inner[4] and not first or colon or counts_on and before.type in ("SEP", "CLOSE")):
+                if colon:  # what stands ahead is a colour, or a remark on this round
+                    found.pop()
                 found.append(Entry(inner[0], [], token.start_pos, inner[2], inner[3]))
                 at = body = inner[1]
                 continue
@@ -307,7 +347,9 @@ def _entries(line: list[Token]) -> list[Entry]:
     return [entry for entry in found if entry.tokens or entry.numbers is not None]
 
 
-def _label(line: list[Token], at: int) -> tuple[tuple[int, ...], int, bool, bool, bool] | None:
+def _label(
+    line: list[Token], at: int, listed: frozenset[int] = frozenset()
+) -> tuple[tuple[int, ...], int, bool, bool, bool] | None:
     """Read a label: its numbers, where the rest begins, whether it is weak, a row, and has a mark at its end."""
     kind = [token.type for token in line[at : at + 12]]
     kind += [""] * (12 - len(kind))
@@ -340,7 +382,7 @@ def _label(line: list[Token], at: int) -> tuple[tuple[int, ...], int, bool, bool
             and line[body] == "."
             and tight
             or line[body].type == "DASH"
-            and any(token.type in KINDS or token.type == "RING" for token in line[body:])
+            and (line[at].start_pos in listed or any(token.type in KINDS or token.type == "RING" for token in line[body:]))
         )
     return (numbers, after, True, False, ended) if weak else None
 
@@ -354,6 +396,9 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
         if link.type == "SEP" and link == "." and line[at + 1].type in ("DASH", "TO"):  # "5.-8."
             at += 1
             continue
+        if link.type == "SEP" and line[at + 1].type == "AND" and named:
+            at += 1
+            continue
         skip = 2 if line[at + 1].type == "RND" and named else 1
         if at + skip >= len(line) or line[at + skip].type not in ("NUM", "NUM_WORD"):
             break
@@ -362,7 +407,8 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
         closed = follower in ENDS or follower == "SEP" and line[after] == "."
         if link.type in ("TO", "DASH") and len(numbers) == 1:
             spaced = link.start_pos > line[at - 1].end_pos or line[at + 1].start_pos > link.end_pos
-            if link.type == "DASH" and not closed and (spaced or first == 1 or not named):
+            before = link.start_pos > line[at - 1].end_pos and line[at + 1].start_pos == link.end_pos
+            if link.type == "DASH" and (before or not closed and (spaced or first == 1 or not named)):
                 break  # "R2 - 6 sc", "R1-6 sc in ring"
             if number <= first:
                 if link.type == "TO" or closed:
@@ -371,7 +417,8 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
             if number > MOST_ROUNDS:
                 raise Unreadable(line[at + skip].start_pos, *_too_high(number))
             return tuple(range(first, number + 1)), after
-        follows = number == numbers[-1] + 1 and named
+        follows = named and (number == numbers[-1] + 1 or number > numbers[-1] and (skip == 2 or len(numbers) > 1 or closed))
+        follows = follows and (number == numbers[-1] + 1 or _ends_label(line, after))
         if follows and (
             link.type == "AND" or link.type in ("SEP", "ADD") and (closed or follower in ("SEP", "AND", "ADD"))
         ):
@@ -387,6 +434,13 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
     if first > MOST_ROUNDS:
         raise Unreadable(line[at - 1].start_pos, *_too_high(first))
     return tuple(numbers), at
+
+
+def _ends_label(line: list[Token], at: int) -> bool:
+    """Whether a list of round numbers ("R5, R7 and R9:") that goes on from a place ends as a label does."""
+    while at < len(line) and line[at].type in ("SEP", "AND", "ADD", "RND", "NUM"):
+        at += 1
+    return at < len(line) and line[at].type in ("COLON", "DASH", "CLOSE", "EQ")
 
 
 def label_numbers(tokens: list[Token], at: int) -> tuple[tuple[int, ...], int]:
@@ -461,15 +515,23 @@ class Settled:
     unworked: bool = False
     idle: int = 0
     short: Settled | None = None
+    #: How a last "24 sc" was taken, or None where there is none; and how it is to be taken.
+    closing: bool | None = None
+    wanted: bool | None = None
+    #: Whether the round joins parts (legs to a body), so that a chain between them is worked on both sides.
+    joins: bool = False
 
 
-def settle(tokens: Sequence[Token]) -> Settled:
+def settle(tokens: Sequence[Token], closing: bool | None = None) -> Settled:
     """Settle what the words of one round mean.
 
     Parameters
     ----------
     tokens : sequence of Token
         The words after the label.
+    closing : bool, optional
+        Whether a last "24 sc" or "24" is the round's total (True) or is worked (False);
+        the commoner of both where it is left out.
 
     Returns
     -------
@@ -480,7 +542,7 @@ def settle(tokens: Sequence[Token]) -> Settled:
     Unreadable
         Where a bracket is left open or closed twice, or a number is too large.
     """
-    result = Settled([])
+    result = Settled([], wanted=closing)
     level = _nest([_number(token) for token in _without_rounds(tokens) if token.type != "NOISE"])
     flat: list[Token] = []
     _flatten(_level(level, result, False), flat)
@@ -497,12 +559,64 @@ def settle(tokens: Sequence[Token]) -> Settled:
         else:
             result.stated = tuple(int(number) for number in token.value.split())
             result.stated_at = token.start_pos
-    if middle is not None:
+    if middle is not None and not result.stated:
         said = tuple(int(number) for number in flat[middle].value.split())
         head = [token for token in flat[:middle] if token.type != "STATED"]
         result.short = Settled(head, said, flat[middle].start_pos, result.doubtful, result.unworked, result.idle)
     result.tokens = [token for token in flat if token.type != "STATED"]
     return result
+
+
+def variants(tokens: Sequence[Token]) -> list[list[Token]]:
+    """Leave out what may be a remark: sentences and brackets with words that are no instruction.
+
+    Parameters
+    ----------
+    tokens : sequence of Token
+        The words after the label.
+
+    Returns
+    -------
+    list of list of Token
+        The same without one of them, then without all; none where there is none.
+    """
+    parts = _remarks(tokens)
+    if not parts or len(parts) > MOST_REMARKS:
+        return []
+    out = []
+    for chosen in [[part] for part in parts] + ([parts] if len(parts) > 1 else []):
+        left = [token for at, token in enumerate(tokens) if not any(begin <= at < end for begin, end in chosen)]
+        if any(token.type in KINDS or token.type == "RING" for token in left):
+            out.append(left)
+    return out
+
+
+def _remarks(tokens: Sequence[Token]) -> list[tuple[int, int]]:
+    """First and last place of sentences and brackets that may be remarks."""
+    found, begin, depth, opened = [], 0, 0, 0
+    for at, token in enumerate([*tokens, Token("SEP", ".")]):
+        if token.type == "OPEN":
+            if depth == 0:
+                opened = at
+                inside = [one.type for one in tokens[at + 1 : at + 3]]
+                if inside[:1] == ["NUM"] and inside[1:] != ["STITCH"] and begin and any(
+                    one.type in ("WORD", "DECIMAL") for one in tokens[begin:at]
+                ):
+                    found.append((begin, at))  # a remark ends at the total behind it
+                    begin = at
+            depth += 1
+        elif token.type == "CLOSE" and depth:
+            depth -= 1
+            after = tokens[at + 1].type if at + 1 < len(tokens) else ""
+            inside = tokens[opened + 1 : at]
+            if depth == 0 and after not in ("X", "TIMES_WORD", "NUM", "FILL", "IN") and any(t.type == "WORD" for t in inside):
+                found.append((opened, at + 1))
+        elif depth == 0 and (token.type == "NL" or token.type == "SEP" and token in ".;!,"):
+            words_here = [one for one in tokens[begin:at] if one.type != "NL"]
+            if begin and any(one.type in ("WORD", "DECIMAL") for one in words_here):
+                found.append((begin, at))
+            begin = at + 1
+    return found
 
 
 def _without_rounds(tokens: Sequence[Token]) -> list[Token]:
@@ -596,6 +710,11 @@ def _times(items: list) -> list:
             more = rest[1] == "MORE"
             out.append(_made("TIMES", f"+{item}" if more else item, item))
             at += 3 if more else 2
+        elif (
+            item.type == "NUM" and rest[:2] == ["STAR", "BRACKET"] and (before in ("", "NL", "LOOPS") or before in PARTS)
+        ):  # "6*(2 sc, inc)"
+            out.append(_made("BEFORE", item, item))
+            at += 2
         elif item.type == "NUM" and rest[0] == "X":
             ahead = before in ("", "REPEAT", "NL") or before in PARTS
             kind = "BEFORE" if ahead and (rest[1] == "BRACKET" or rest[1] in KINDS) and before != "REPEAT" else "TIMES"
@@ -719,6 +838,10 @@ def _total(items: list) -> str:
         if kinds[place + 1 : place + 2] == ["CHAIN"]:
             return ""
         return str(numbers[0])
+    if "SPACE" in kinds or "CHAIN" in kinds:  # "12 dc, 12 ch-1 sps"
+        heads = [part for part in _parted(items) if not {"SPACE", "CHAIN"} & set(_types(part))]
+        if len(heads) == 1 and _types(heads[0])[:1] == ["NUM"]:
+            return str(heads[0][0])
     for place, kind in enumerate(kinds):
         if kind == "EQ" and kinds[place + 1 : place + 2] == ["NUM"] and "NUM" not in kinds[place + 2 :]:
             return str(items[place + 1])
@@ -730,6 +853,17 @@ def _total(items: list) -> str:
     if set(kinds) <= {"NUM", "SEP", "ST"} and not any(item.type == "SEP" and item not in "," for item in items):
         return " ".join(str(number) for number in numbers)
     return ""
+
+
+def _parted(items: list) -> list[list]:
+    """Items between commas and "and"."""
+    parts: list[list] = [[]]
+    for item in items:
+        if item.type in PARTS:
+            parts.append([])
+        else:
+            parts[-1].append(item)
+    return [part for part in parts if part]
 
 
 def _explains(inside: list[str]) -> bool:
@@ -808,13 +942,15 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
     segment: list = []
     sign = None
     kinds = any(item.type in KINDS or item.type in ("BRACKET", "RING", "EVEN") for item in items)
-    last = max((at for at, item in enumerate(items) if item.type in PARTS), default=-1)
+    full = max((at for at, item in enumerate(items) if item.type not in PARTS), default=-1)
+    last = max((at for at, item in enumerate(items[:full]) if item.type in PARTS), default=-1)
     for at, item in enumerate([*items, None]):
         if item is not None and item.type not in PARTS:
             segment.append(item)
             continue
         if segment:
-            among = kinds and (inside or at <= last) and (item is None or item.type in ("SEP", "AND"))
+            among = kinds and (inside or at <= last or result.wanted is False)
+            among = among and (item is None or item.type in ("SEP", "AND"))
             settled = _plain(segment, sign) if among and not _stated(out) else None
             settled = settled or _segment(segment, sign, out, result, inside, kinds, at > last)
             if settled:
@@ -845,6 +981,8 @@ def _segment(
     core = [kind for kind in types if kind not in ("WORD", "STAR", "OTHER")]
     # A total that isn't in brackets: "= 24", "- 24 sts", ". 24 stitches in total", or a number all alone.
     bare = [item for item in segment if item.type not in ("STAR", "STATED", "OTHER")]
+    if ends and not inside and (total := _closing(bare, sign, out, result)):
+        return [item for item in segment if item.type == "STAR"] + [_made("STATED", total, segment[0])]
     total = _total(bare) if bare and not inside else ""
     if total and " " not in total and core.count("NUM") == 1:
         strong = sign is not None and (sign.type in ("EQ", "DASH", "COLON") or sign.type == "SEP" and sign == ".")
@@ -893,6 +1031,21 @@ def _segment(
     segment = _loops(segment)
     segment = _idle(segment, result, inside)
     return _joints(segment)
+
+
+def _closing(segment: list, sign: Token | None, out: list, result: Settled) -> str:
+    """Return the total that a round ends with, "... join. 24 sc", "" where it is worked, or there is none."""
+    kinds = [kind for kind in _types(segment) if kind not in ("WORD", "NOISE")]
+    worked = [item for item in out if item.type in KINDS - {"CHAIN", "SLIP"} or item.type in ("BRACKET", "FILL")]
+    if kinds not in (["NUM"], ["NUM", "STITCH"], ["NUM", "ST"]) or not worked or _stated(out):
+        return ""
+    if sign is not None and sign.type not in ("SEP", "NL", "AND"):
+        return ""  # a sign that says more is looked at elsewhere
+    joined = any(item.type == "JOIN" for item in out)
+    plain = any(item.type == "STITCH" and item == "main" for item in out)
+    usual = joined or (sign is not None and sign == "." if kinds[1:] == ["STITCH"] else not plain)
+    result.closing = usual if result.wanted is None else result.wanted
+    return str(next(item for item in segment if item.type == "NUM")) if result.closing else ""
 
 
 def _loops(segment: list) -> list:
@@ -1003,6 +1156,10 @@ def _joints(segment: list) -> list:
             continue  # "2 single crochet stitches in each stitch"
         elif item.type in ("ST", "SPACE") and before in KINDS:
             out.append(_made("IN", "in", item))
+        elif (
+            item.type == "IN" and before == "NUM" and after not in ("RING", "NUM", "") and (len(out) == 1 or out[-2].type in PARTS)
+        ):
+            out.append(_made("STITCH", "main", item))  # "two in the next"
         elif item.type == "ST" and before == "NUM" and after == "IN" and len(out) == 1:
             out.append(_made("STITCH", "main", item))  # "6 sts in ring"
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["Finding", "Plan", "PlanRound", "Shaping"]
+__all__ = ["Finding", "Plan", "PlanLine", "PlanPiece", "PlanRound", "Shaping"]
 
 
 @dataclass(frozen=True)
@@ -19,12 +19,39 @@ class Finding:
         What is wrong, one sentence.
     fix : str
         What would be right, one sentence.
+    kind : {"wrong", "unread", "asked"}
+        Whether the text doesn't agree with itself, can't be read or used
+        there, or leaves something to be chosen. Only the first accuses.
     """
 
     line: int
     column: int
     what: str
     fix: str
+    kind: str = "wrong"
+
+
+@dataclass(frozen=True)
+class PlanLine:
+    """What one line of the text was taken for.
+
+    Parameters
+    ----------
+    line : int
+        Its number, from 1; empty lines are left out.
+    what : {"round", "remark", "finding"}
+        A round, or part of one; a remark that makes no stitches; or something
+        that can't be read or used, of which a finding tells.
+    remark : str
+        For a remark, which kind: a key of :data:`counter.words.REMARKS`; else empty.
+    rounds : tuple of int
+        For a round, the numbers of the rounds that it writes.
+    """
+
+    line: int
+    what: str
+    remark: str = ""
+    rounds: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -100,6 +127,28 @@ class PlanRound:
 
 
 @dataclass(frozen=True)
+class PlanPiece:
+    """One piece of a pattern.
+
+    Parameters
+    ----------
+    name : str
+        As its heading says; "" where it has none.
+    make : int
+        How often it is made.
+    rounds : tuple of PlanRound
+        In the order of the text.
+    line : int
+        Line of its heading, or of its first round.
+    """
+
+    name: str
+    make: int
+    rounds: tuple[PlanRound, ...]
+    line: int = field(compare=False)
+
+
+@dataclass(frozen=True)
 class Plan:
     """Written rounds, read.
 
@@ -109,13 +158,38 @@ class Plan:
     Parameters
     ----------
     rounds : tuple of PlanRound
-        In the order of the text.
+        Of the piece that was chosen, the first one without a choice, in the
+        order of the text.
     findings : tuple of Finding
         What should be looked at, in the order of the text.
+    pieces : tuple of PlanPiece
+        Every piece of the text; one without a name where the text holds only one.
+    piece : str or None
+        Name of the piece that was chosen, None without a choice.
+    sizes : tuple of str
+        Names of the sizes that the text is written for; empty where it is written for one.
+    size : str or None
+        Name of the size that was chosen, None without a choice.
+    lines : tuple of PlanLine
+        What each line of the text was taken for.
+    language : str
+        Code of the language that the text is written in: "en", "de", ...
     """
 
     rounds: tuple[PlanRound, ...]
     findings: tuple[Finding, ...] = field(compare=False)
+    pieces: tuple[PlanPiece, ...] = ()
+    piece: str | None = field(default=None, compare=False)
+    sizes: tuple[str, ...] = field(default=(), compare=False)
+    size: str | None = field(default=None, compare=False)
+    lines: tuple[PlanLine, ...] = field(default=(), compare=False)
+    language: str = field(default="en", compare=False)
+
+    @property
+    def make(self) -> int:
+        """How often the chosen piece is made."""
+        chosen = [one for one in self.pieces if one.name == self.piece] or list(self.pieces[:1])
+        return chosen[0].make if chosen else 1
 
     def round(self, number: int) -> PlanRound | None:
         """Return the round of that number, the first where there are several, None where there is none."""

@@ -33,9 +33,11 @@ NAMES = (
     ("treble", "tr"), ("trc", "tr"),
 )  # fmt: skip
 #: The rarer readings, the likelier ones first.
-READINGS = ("as many", "chain", "slip", "whole", "pair", "each", "around", "same", "bridge", "round", "all")
+READINGS = ("as many", "chain", "slip", "whole", "pair", "each", "around", "same", "apart", "bridge", "both sides", "round", "all")
 #: Most rarer readings that are taken together.
 MOST_TOGETHER = 2
+#: Said ahead of a round that joins parts.
+JOINED = "join parts"
 MAIN = ("sc", "hdc", "dc", "tr", "dtr")
 
 
@@ -239,6 +241,8 @@ class Note:
     chain: int = 0
     fixed: bool = False
     stitch: str = ""
+    #: Chains between stitches, which make a space.
+    gap: int = 0
 
 
 @dataclass(frozen=True)
@@ -257,7 +261,8 @@ class Outcome:
 
     ``row`` are (base, made, stitch) of every work in order, None where their
     places aren't known; stitches that share a base are one work. ``bridges``
-    are chains over skipped stitches, which the next round may count.
+    are chains over skipped stitches, which the next round may count, and
+    ``spaces`` the arches that they make.
     """
 
     made: int | None
@@ -267,6 +272,7 @@ class Outcome:
     conflicts: tuple[Conflict, ...]
     start: bool
     bridges: int = 0
+    spaces: int = 0
 
     def shapings(self) -> tuple[tuple[Shaping, ...], tuple[Shaping, ...]]:
         """Increases and decreases with their places."""
@@ -388,14 +394,14 @@ def main_stitch(settled: Settled, uk: bool, before: str) -> str:
 class _Builder:
     """Makes works of steps, under one reading."""
 
-    def __init__(self, main: str, uk: bool, reading: frozenset[str], told: bool) -> None:
-        self.main, self.uk, self.reading = main, uk, reading
+    def __init__(self, main: str, uk: bool, reading: frozenset[str], told: bool, joins: bool = False) -> None:
+        self.main, self.uk, self.reading, self.joins = main, uk, reading, joins
         #: Whether the round's total was written down.
         self.told = told
         #: Readings that would make a difference here.
         self.open: set[str] = set()
         self.ring = self.spaces = self.sparse = False
-        self.first_chain = self.bridges = 0
+        self.first_chain = 0
         self.worked = self.worked_before = self.lone = False
 
     def chosen(self, name: str) -> bool:
@@ -489,7 +495,7 @@ class _Builder:
             place is not None
             and ("EACH" in place.where or "REST" in place.where)
             and number is None
-            and place.noun not in ("RING", "SPACE", "HOOK")
+            and place.noun not in ("RING", "HOOK")
         )
         if fill is None and whole and times is None:
             fill = Token("FILL", "0", start_pos=step.at)
@@ -499,11 +505,13 @@ class _Builder:
             length = (count or number or 1) * (int(times.lstrip("+=")) if times else 1)
             if not self.worked and not self.first_chain:
                 self.first_chain = length
-            if self.worked and length > 1:
-                self.bridges += length
-                if self.chosen("bridge"):
-                    return [Work("bridge", "ch", 0, 1, length)]
-            return [Note(f"ch {length}", 0 if self.worked else length, stitch=self.main)]
+            if self.worked and self.joins and self.chosen("both sides"):
+                return [Work("bridge", "ch", 0, 2, length)]
+            if self.worked and self.chosen("bridge"):
+                return [Work("bridge", "ch", 0, 1, length)]
+            if self.worked:
+                return [Note(f"ch {length}", stitch=self.main, gap=length)]
+            return [Note(f"ch {length}", length, stitch=self.main)]
         if kind.startswith("PAIR_"):
             plain = Work("plain", stitch, 1, 1, count or 1)
             apart = self.chosen("pair") != (count is not None and not step.after)
@@ -621,7 +629,8 @@ class _Builder:
     def _every(self, step: Step, unit: Work, nth: int) -> list:
         """Work "inc in every 3rd st": a repeat that takes the place of "sc around" before it."""
         self.sparse = True
-        plain = Work("plain", self.main, 1, 1, nth - 1 if unit.base == 1 else nth - unit.base)
+        between = nth if self.chosen("apart") else nth - unit.base  # "inc every 6 sts": in the sixth, or after six
+        plain = Work("plain", self.main, 1, 1, between)
         body = (plain, unit) if plain.times > 0 else (unit,)
         return [Repeat(body, None, 0, step.at)]
 
@@ -823,6 +832,8 @@ def work_out(
     main: str,
     uk: bool = False,
     unworked: bool = False,
+    spaces: int = 0,
+    joins: bool = False,
 ) -> Outcome:
     """Work out what a parsed round comes to.
 
@@ -842,6 +853,10 @@ def work_out(
         Whether the round is written in UK terms.
     unworked : bool, optional
         Whether stitches of the round below are left on purpose.
+    spaces : int, optional
+        Chain spaces of the round below, 0 where there are none or they aren't known.
+    joins : bool, optional
+        Whether the round joins parts, so that a chain between them is worked on both sides.
 
     Returns
     -------
@@ -852,13 +867,13 @@ def work_out(
     Unreadable
         Where it can't be carried out, or makes more than a round can hold.
     """
-    best, known = _under(frozenset(), items, number, below, stated, main, uk, unworked)
+    best, known = _under(frozenset(), items, number, below, stated, main, uk, unworked, spaces, joins)
     for size in range(1, 1 + MOST_TOGETHER):
         for reading in combinations(sorted(known, key=READINGS.index), size):
             if not best.conflicts:
                 return best
             try:
-                other, more = _under(frozenset(reading), items, number, below, stated, main, uk, unworked)
+                other, more = _under(frozenset(reading), items, number, below, stated, main, uk, unworked, spaces, joins)
             except Unreadable:
                 continue
             known = known | more  # one reading may open another; it is tried with the next size
@@ -867,12 +882,14 @@ def work_out(
     return best
 
 
-def _under(reading, items, number, below, stated, main, uk, unworked) -> tuple[Outcome, set[str]]:
+def _under(reading, items, number, below, stated, main, uk, unworked, spaces, joins) -> tuple[Outcome, set[str]]:
     """Work a round out under one reading; return also the readings that would make a difference."""
-    builder = _Builder(main, uk, reading, stated is not None)
+    builder = _Builder(main, uk, reading, stated is not None, joins)
     nodes = builder.row(items, top=True)
+    if joins:
+        nodes = [Note(JOINED), *(node for node in nodes if not (isinstance(node, Note) and node.text == "join"))]
     start = builder.ring or below is None and (builder.first_chain > 1 or number == 1 and _all_plain(nodes))
-    outcome = _come_to(nodes, builder, start, number, below, stated, unworked)
+    outcome = _come_to(nodes, builder, start, number, below, stated, unworked, spaces)
     return outcome, builder.open
 
 
@@ -889,7 +906,7 @@ def _all_plain(nodes: Sequence) -> bool:
     )
 
 
-def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unworked) -> Outcome:
+def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unworked, spaces=0) -> Outcome:
     conflicts: list[Conflict] = []
     spread = [node for node in nodes if isinstance(node, Spread)]
     fills = [at for at, node in enumerate(nodes) if isinstance(node, Repeat) and node.times is None]
@@ -908,7 +925,7 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
     known = True
     resolved = list(nodes)
     for at in fills:
-        times = _fill(resolved, at, fills, room, stated, ring, start, number, conflicts)
+        times = _fill(resolved, at, fills, room, stated, ring, start, number, conflicts, spaces)
         if times is None:
             known = False
         else:
@@ -940,8 +957,23 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
     use_wrong = base is not None and not start and used is not None and used != base and not (unworked and used < base)
     if total_wrong or use_wrong:
         conflicts += _explained(resolved, number, made, used, base, stated, total_wrong, use_wrong, builder.main)
-    bridges = 0 if "bridge" in builder.reading else builder.bridges
-    return Outcome(made, used, text, row, tuple(conflicts), start, bridges)
+    chains, gaps = _chains(resolved)
+    bridges = 0 if "bridge" in builder.reading else chains
+    return Outcome(made, used, text, row, tuple(conflicts), start, bridges, gaps)
+
+
+def _chains(nodes: Sequence) -> tuple[int, int]:
+    """Chains between stitches, and the spaces that they make."""
+    chains = spaces = 0
+    for node in nodes:
+        if isinstance(node, Note) and node.gap:
+            chains, spaces = chains + node.gap, spaces + 1
+        elif isinstance(node, Work) and node.kind == "bridge":
+            chains, spaces = chains + node.times, spaces + 1
+        elif isinstance(node, Repeat):
+            own = _chains(node.body)
+            chains, spaces = chains + own[0] * (node.times or 1), spaces + own[1] * (node.times or 1)
+    return chains, spaces
 
 
 def _effective(nodes: Sequence) -> list:
@@ -965,7 +997,7 @@ def _chain_room(nodes: Sequence, builder: _Builder) -> int | None:
     return builder.first_chain - 1 if hooked else builder.first_chain
 
 
-def _fill(nodes, at, fills, room, stated, ring, start, number, conflicts) -> int | None:
+def _fill(nodes, at, fills, room, stated, ring, start, number, conflicts, spaces=0) -> int | None:
     """How often a repeat "around" is worked; None where that can't be known."""
     node = nodes[at]
     used, made = _sum(node.body)
@@ -974,6 +1006,12 @@ def _fill(nodes, at, fills, room, stated, ring, start, number, conflicts) -> int
         return 1
     if made == 0 and used == 0:
         return 1
+    if used == 0 and all(isinstance(one, Note) or one.kind == "space" for one in node.body):
+        # So often as there are spaces; a written total knows best, then the chains of the round below.
+        rest = None if stated is None else stated - _sum(others)[1]
+        if rest is not None and rest > 0 and rest % made == 0 and len(fills) == 1:
+            return rest // made
+        return spaces or room
     if room is not None and used:
         before = sum(_used(one) for one in nodes[:at] if not (isinstance(one, Repeat) and one.times is None))
         after = node.leave

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from counter.plan.values import Plan, PlanRound
+from counter.plan.values import Plan, PlanPiece, PlanRound
 from counter.plan.work import in_terms
 
 __all__ = ["plan_data", "write_plan"]
@@ -30,8 +30,19 @@ def write_plan(plan: Plan, *, uk: bool = False) -> str:
         each other alike share one, "R5-8: sc around [24]". Each line ends
         with a line end.
     """
+    if plan.piece is not None or not plan.pieces:
+        return _written(plan.rounds, uk)
+    return "\n".join(_heading(piece) + _written(piece.rounds, uk) for piece in plan.pieces)
+
+
+def _heading(piece: PlanPiece) -> str:
+    if not piece.name:
+        return ""
+    return f"{piece.name} (make {piece.make}):\n" if piece.make > 1 else f"{piece.name}:\n"
+
+
+def _written(rounds: tuple[PlanRound, ...], uk: bool) -> str:
     lines: list[str] = []
-    rounds = plan.rounds
     at = 0
     while at < len(rounds):
         first, end = rounds[at], at + 1
@@ -66,24 +77,44 @@ def plan_data(plan: Plan, *, uk: bool = False) -> dict:
     -------
     dict
         ``{"rounds": [{"round", "stitches", "used", "increases", "decreases",
-        "text"}], "findings": [{"line", "column", "what", "fix"}]}``; what
+        "text"}], "findings": [{"line", "column", "what", "fix", "kind"}],
+        "pieces": [{"name", "make", "line", "rounds"}], "piece", "sizes", "size",
+        "lines": [{"line", "what", "remark", "rounds"}], "language"}``; what
         can't be known is None; increases and decreases are the numbers, from
         1, of each one's first stitch among the stitches made.
     """
     return {
-        "rounds": [
-            {
-                "round": one.round,
-                "stitches": one.stitches,
-                "used": one.used,
-                "increases": [shaping.at for shaping in one.increases],
-                "decreases": [shaping.at for shaping in one.decreases],
-                "text": in_terms(one.text, False, uk),
-            }
-            for one in plan.rounds
-        ],
+        "rounds": [_round_data(one, uk) for one in plan.rounds],
         "findings": [
-            {"line": found.line, "column": found.column, "what": found.what, "fix": found.fix}
+            {"line": found.line, "column": found.column, "what": found.what, "fix": found.fix, "kind": found.kind}
             for found in plan.findings
         ],
+        "pieces": [
+            {
+                "name": piece.name,
+                "make": piece.make,
+                "line": piece.line,
+                "rounds": [_round_data(one, uk) for one in piece.rounds],
+            }
+            for piece in plan.pieces
+        ],
+        "piece": plan.piece,
+        "sizes": list(plan.sizes),
+        "size": plan.size,
+        "lines": [
+            {"line": line.line, "what": line.what, "remark": line.remark, "rounds": list(line.rounds)}
+            for line in plan.lines
+        ],
+        "language": plan.language,
+    }
+
+
+def _round_data(one: PlanRound, uk: bool) -> dict:
+    return {
+        "round": one.round,
+        "stitches": one.stitches,
+        "used": one.used,
+        "increases": [shaping.at for shaping in one.increases],
+        "decreases": [shaping.at for shaping in one.decreases],
+        "text": in_terms(one.text, False, uk),
     }

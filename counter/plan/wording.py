@@ -1,0 +1,401 @@
+"""Everyday wordings, said again in the words that the grammar knows.
+
+Each rule is one habit of writing: what is looked for, what stands there for the
+grammar, and an example of both, which is also its test. A rule works on one line
+and never on the meaning of a round; where two meanings are possible, that is
+settled later, by the numbers. The text may grow shorter or longer: every sign
+remembers where it stood, so that lines and columns stay those of the maker's text.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+__all__ = ["RULES", "Reworded", "Rule", "reword"]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One habit of writing.
+
+    Parameters
+    ----------
+    name : str
+        What it is about.
+    pattern : re.Pattern
+        What is looked for; it never runs over the end of a line.
+    said : str or callable
+        What stands there instead, as for :func:`re.sub`.
+    example, becomes : str
+        A text with it, and the same reworded by this rule alone.
+    """
+
+    name: str
+    pattern: re.Pattern
+    said: str | Callable[[re.Match], str]
+    example: str
+    becomes: str
+
+
+class Reworded:
+    """A text in other words, each sign of which knows where it stood.
+
+    Parameters
+    ----------
+    text : str
+        The text to begin with.
+    """
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self._origins: list[int] | None = None
+        self._length = len(text)
+
+    def origin(self, at: int) -> int:
+        """Place in the first text of a place in the reworded one."""
+        if self._origins is None:
+            return at
+        return self._origins[at] if at < len(self._origins) else self._length
+
+    def apply(self, pattern: re.Pattern, said: str | Callable[[re.Match], str]) -> None:
+        """Reword every place that a pattern finds."""
+        at, parts, origins = 0, [], []
+        for found in pattern.finditer(self.text):
+            new = said(found) if callable(said) else found.expand(said)
+            if new == found.group():
+                continue
+            if self._origins is None:
+                self._origins = list(range(self._length))
+            begin, end = found.span()
+            parts += [self.text[at:begin], new]
+            origins += self._origins[at:begin]
+            # Signs beyond the old ones stand where the last of them stood.
+            own = self._origins[begin:end] or [self.origin(begin)]
+            origins += own[: len(new)] + own[-1:] * (len(new) - len(own))
+            at = end
+        if parts:
+            origins += self._origins[at:]
+            self.text = "".join(parts) + self.text[at:]
+            self._origins = origins
+
+
+# ------------------------------------------------------------------ parts of patterns
+
+#: A stitch by name, in US or UK terms.
+_STITCH = (
+    r"(?:(?:half[ -]?)?(?:double|treble)[ ]crochets?|single[ ]crochets?|half[ -]?trebles?|trebles?|(?:sc|hdc|dc|tr|htr|dtr)s?)"
+)
+_ST = rf"(?:sts?\b\.?|stitch(?:es)?\b|{_STITCH}\b)"
+#: A part of a toy that a round is worked across where it is joined to another.
+_LIMB = (
+    r"(?:the[ ])?(?:(?:first|second|other|next|1st|2nd|left|right|one)[ ])?(?:legs?|ears?|arms?|feet|foot)\b"
+    r"(?:[ ](?:1|2|one|two|a|b)\b)?"
+)
+_RND = r"(?:rounds?|rnds?|rds?)\b\.?"
+_TENS = dict(
+    twenty=20, thirty=30, forty=40, fourty=40, fifty=50, sixty=60, seventy=70, eighty=80, ninety=90,
+)  # fmt: skip
+_ONES = dict(
+    one=1, two=2, three=3, four=4, five=5, six=6, seven=7, eight=8, nine=9, ten=10, eleven=11, twelve=12, thirteen=13,
+    fourteen=14, fifteen=15, sixteen=16, seventeen=17, eighteen=18, nineteen=19,
+)  # fmt: skip
+_BELOW_HUNDRED = rf"(?:(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(list(_ONES)[:9])})\b)?|(?:{'|'.join(reversed(_ONES))}))"
+
+
+def _number(found: re.Match) -> str:
+    total = 0
+    for word in re.split(r"[ -]", found.group().lower()):
+        if word == "hundred":
+            total = max(total, 1) * 100
+        else:
+            total += _TENS.get(word, 0) + _ONES.get(word, 0)
+    return str(total)
+
+
+def _blank(found: re.Match) -> str:
+    """Nothing, but for the comma or stop that ended it."""
+    return " "
+
+
+def _remain(found: re.Match) -> str:
+    """ "until 3 sts remain" says how far where more is worked behind it, else what is left in all."""
+    line = found.string
+    end = line.find("\n", found.end())
+    rest = line[found.end() : end if end >= 0 else len(line)]
+    ahead = line[max(0, found.start() - 40) : found.start()]
+    goes_on = re.match(r"[ ]*[,;.]?[ ]*(?:and |then |work |\d+ ?)*(?:[\w-]*(?:sc|hdc|dc|tr|inc|dec|tog|sl ?st|ch)\b|\d)", rest, re.I)
+    if re.search(r"\b(?:dec\w*|tog\w*|repeat\w*|rep|continue)\b|tog", ahead, re.I) and not goes_on:
+        return f" [{found['n']}]"
+    return f"to last {found['n']} sts"
+
+
+def _rule(name: str, pattern: str, said, example: str, becomes: str) -> Rule:
+    return Rule(name, re.compile(pattern, re.IGNORECASE | re.MULTILINE), said, example, becomes)
+
+
+_N = r"(?P<n>\d{1,5})"
+
+#: Every habit, in the order in which they are undone.
+RULES: tuple[Rule, ...] = (
+    # Numbers
+    _rule(
+        "number words above twelve",
+        rf"\b(?:a|one|two|three|four|five|six|seven|eight|nine)[ ]hundred(?:(?:[ ]and)?[ ]{_BELOW_HUNDRED})?\b"
+        rf"|\b(?:(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(list(_ONES)[:9])}))?|(?:{'|'.join(list(_ONES)[12:])}))\b",
+        _number,
+        "Sixteen stitches, then twenty-four",
+        "16 stitches, then 24",
+    ),
+    # Stitches
+    _rule(
+        "a stitch and its shaping in one word",
+        r"\b(sc|hdc|dc|tr|htr)[-_.]?(inc|dec)(s?)\b",
+        r"\1 \2\3",
+        "scinc x 6, hdc-dec",
+        "sc inc x 6, hdc dec",
+    ),
+    _rule(
+        "foundation stitches",
+        r"\b(?:f(sc|hdc|dc)|foundation[ ](sc|hdc|dc|single crochet|half double crochet|double crochet))s?\b(?:[ ]sts?\b)?",
+        lambda found: f"{found[1] or found[2]} in ring",
+        "work 24 fsc, join",
+        "work 24 sc in ring, join",
+    ),
+    _rule(
+        "foundation stitches with their number behind",
+        r"\b(sc|hdc|dc|(?:single|half[ ]double|double)[ ]crochet)s?[ ]in[ ]ring[ ](\d+)",
+        r"\2 \1 in ring",
+        "sc in ring 40, join",
+        "40 sc in ring, join",
+    ),
+    _rule(
+        "increases named by their stitches",
+        r"\b(sc|hdc|dc|tr|htr|dtr)2inc\b",
+        r"\1 inc",
+        "(1 dc, dc2inc) x 6",
+        "(1 dc, dc inc) x 6",
+    ),
+    _rule(
+        "worked round a post",
+        r"\baround[ ](?:the[ ])?(?:posts?[ ]of[ ])?(?:the[ ])?(?=(?:next|each|same|first|every)\b)",
+        "in ",
+        "FPdc around next st",
+        "FPdc in next st",
+    ),
+    _rule(
+        "a repeat that says where behind how often",
+        r"([)\]])[ ]?x[ ]?(\d+)[ ](in(?:to)?[ ](?:the[ ])?(?:magic[ ])?(?:ring|circle|loop|mr))\b",
+        r"\1 \3 x \2",
+        "(sc, ch 3) x 12 in ring",
+        "(sc, ch 3) in ring x 12",
+    ),
+    _rule(
+        "where ahead of what",
+        r"\bin(?:to)?[ ](?:the[ ])?((?:2nd|second|3rd|third)[ ](?:ch|chain)[ ]from[ ](?:the[ ])?hook)[ ]?[:,][ ]?(?:work[ ])?(\d+[ ]?[a-z]+)\b",
+        r"\2 in \1",
+        "In 2nd ch from hook: 1 sc, sc 3",
+        "1 sc in 2nd ch from hook, sc 3",
+    ),
+    _rule(
+        "rounds without shaping",
+        r"\b(?:(?:now[ ])?(?:crochet|work|do|make)[ ])?(?P<n>\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)[ ](?:more[ ])?(?:even[ ]|plain[ ]|straight[ ])?"
+        rf"{_RND}[ ](?:straight|even|plain|evenly|as[ ]is|without[ ](?:any[ ])?(?:inc\w*|dec\w*|shaping))\b(?:[ ]or[ ](?:inc|dec)\w*)?",
+        r"work even for \g<n> rounds",
+        "Crochet 3 rounds straight (30)",
+        "work even for 3 rounds (30)",
+    ),
+    _rule(
+        "rounds without shaping, said ahead",
+        r"\b(?:(?:now[ ])?(?:crochet|work|do|make)[ ])?(?P<n>\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)[ ](?:even|plain|straight)[ ]"
+        rf"{_RND}",
+        r"work even for \g<n> rounds",
+        "then 3 plain rounds",
+        "then work even for 3 rounds",
+    ),
+    _rule(
+        "shaping that is announced",
+        r"\b(?:keep|continue|start|begin)[ ](?:to[ ])?(?:inc|dec)(?:rease|reasing)[ ]?(?=[:(\[])",
+        _blank,
+        "keep decreasing (sc 4, dec) x 6",
+        " (sc 4, dec) x 6",
+    ),
+    _rule(
+        "bobbles named by their stitches",
+        r"\b(?:(\d+)[ ](?:x[ ])?)?\d[ -]?(?:sc|hdc|dc|tr|htr|dtr)?[ -]?(bobbles?|puffs?|popcorns?|clusters?|cl|pc|bo)\b(?:[ ]?sts?\b)?",
+        lambda found: f"{found[1] + ' ' if found[1] else ''}{_BOBBLES.get(found[2].lower(), found[2])}",
+        "5-dc popcorn in next st, 2 3dc-cl",
+        "popcorn in next st, 2 cluster",
+    ),
+    # Totals
+    _rule(
+        "a count with its name ahead",
+        rf"(?:\b(?:total[ ])?(?:st(?:itch)?(?:es)?[ ]?(?:count|total)|sts|stitches)|\btotal(?:[ ](?:number[ ]of[ ])?"
+        rf"(?:sts|stitches))?|\bcount)[ ]?(?:is[ ]|[:=]|-(?=[ ]))[ ]?{_N}(?:[ ]{_ST})?(?![\w,]|[ ]?[x(*])",
+        r"[\g<n>]",
+        "(sc 2, inc) x 6. St count: 24",
+        "(sc 2, inc) x 6. [24]",
+    ),
+    _rule(
+        "what the maker has now",
+        rf"(?:\b(?:so|and|then)[ ])?\b(?:you(?:'ll|'ve)?|there|this|which|it)[ ](?:should[ ]|will[ ]|now[ ]|shall[ ]|must[ ])*"
+        rf"(?:have|get|are|be|is|makes|gives|leaves|end[ ]up[ ]with|got)(?:[ ]you)?(?:[ ]now)?(?:[ ]a)?(?:[ ]total[ ]of)?[ ]"
+        rf"{_N}(?:[ ]{_ST})?(?:[ ](?:in[ ]total|total|altogether|left|now|remain\w*|around|made|in[ ](?:the|this)[ ]{_RND}))*"
+        r"(?![\w-]|[ ]?[x(*]|,[ ]\d)",
+        r"[\g<n>]",
+        "2 sc in each st. You should now have 12 sts.",
+        "2 sc in each st. [12]",
+    ),
+    _rule(
+        "what a round comes to",
+        rf"\b(?:(?:giving|making|leaving|ending[ ]with|ends[ ]with|end[ ]with|resulting[ ]in|bringing[ ]you[ ]to|to[ ]make|to[ ]give)"
+        rf"(?:[ ]you)?(?:[ ]a)?(?:[ ]total[ ]of)?|for[ ]a[ ]total[ ]of|total[ ]of)[ ]{_N}[ ]?{_ST}"
+        r"(?:[ ](?:in[ ]total|total|altogether|left|now|remain\w*))*(?![\w-]|[ ]?(?:unworked|free|open|un|before|for|to[ ]be))",
+        r"[\g<n>]",
+        "(sc 2, dec) x 6, leaving 18 sts.",
+        "(sc 2, dec) x 6, [18]",
+    ),
+    _rule(
+        "a total of two parts",
+        r"(?<==)[ ]?(?P<n>\d{1,4})[ ]?\+[ ]?(?P<more>\d{1,4})(?:[ ]?=[ ]?\d+)?(?=[ ]*(?:sts?|stitch(?:es)?)?\.?[ ]*(?:$|[)\]]))",
+        lambda found: f" {int(found['n']) + int(found['more'])}",
+        "sc 12, ch 3, sc 12, = 24 + 6",
+        "sc 12, ch 3, sc 12, = 30",
+    ),
+    # How far
+    _rule(
+        "until some stitches remain",
+        rf"\b(?:un)?til(?:l)?[ ](?:there[ ](?:are|is)[ ])?(?:only[ ])?{_N}[ ](?:{_ST}[ ])?(?:are[ ]|is[ ])?(?:remain(?:s|ing)?|left)\b"
+        rf"(?:[ ](?:in[ ](?:the[ ])?{_RND}|unworked))?",
+        _remain,
+        "sc until 3 sts remain, sc3tog",
+        "sc to last 3 sts, sc3tog",
+    ),
+    _rule(
+        "so far from the marker or the end",
+        rf"\b(?:(?:until|till|to|ending|stopping|stop)[ ])(?:within[ ])?(?:you[ ]are[ ])?(?:the[ ]last[ ])?{_N}[ ]{_ST}[ ]?"
+        rf"(?:before|from|short[ ]of|of|ahead[ ]of)[ ](?:the[ ])?(?:end|marker|marked|start|beginning|m|beg)\b\.?"
+        rf"(?:[ ]st(?:itch)?\b)?(?:[ ]of[ ](?:the[ ])?{_RND})?",
+        r"to last \g<n> sts",
+        "sc around, ending 2 sts before marker, inc",
+        "sc around, to last 2 sts, inc",
+    ),
+    _rule(
+        "once round a part that is joined",
+        rf"\b(?P<st>{_STITCH})[ ](?:in[ ]each[ ]st(?:itch)?[ ])?(?:all[ ])?(?:around|across|along|of|on|over)[ ]{_LIMB}[ ]?[(\[](?P<n>\d+)(?:[ ]{_ST})?[)\]]",
+        r"\g<st> \g<n>",
+        "sc around leg 1 (12), ch 3",
+        "sc 12, ch 3",
+    ),
+    _rule(
+        "stitches of a part that is joined",
+        rf"(?<=[\w)])[ ](?:around|across|along|of|on|over|into|in)[ ]{_LIMB}(?![ ]?[(\[]\d)",
+        " ",
+        "sc 12 on the first leg, ch 3",
+        "sc 12 , ch 3",
+    ),
+    # Remarks
+    _rule(
+        "increases or decreases that were counted",
+        r"\b\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)?\b\.?[ ](?:(?:were|are|have[ ]been)[ ])?(?:made|done|worked|in[ ]total|total)\b",
+        _blank,
+        "(sc 4, dec) x 6. 6 decreases made (30)",
+        "(sc 4, dec) x 6.   (30)",
+    ),
+    _rule(
+        "by how many a round has grown",
+        rf"\b(?:you[ ](?:have|will[ ]have|should[ ]have)|you've|we[ ]have)[ ]?(?:now[ ])?(?:inc|dec)reased[ ](?:by[ ])?\d+(?:[ ]{_ST})?",
+        _blank,
+        "inc x 6. You have increased by 6 sts (12)",
+        "inc x 6.   (12)",
+    ),
+    _rule(
+        "markers",
+        r"\b(?:place|placing|put|putting|move|moving|add|adding|insert|attach|pm|use|keep)\b(?:[ ](?:a|the|your|one|another|stitch|st))*"
+        rf"[ ]?(?:stitch[ ])?(?:markers?|pm)\b(?:[ ](?:up|in|into|on|at|to|for|after|before|the|this|first|last|next|each|every|{_ST}"
+        rf"|beginning|start|of|{_RND}|here|also|#?\d+(?:st|nd|rd|th)?(?:[ ]?(?:,|&|and|-|to)[ ]?(?:and[ ])?\d+(?:st|nd|rd|th)?)*))*",
+        _blank,
+        "sc around, place a marker in sts 5, 10, 15 and 20 (24)",
+        "sc around,   (24)",
+    ),
+    _rule(
+        "the far side of a chain",
+        r"\b(?:(?:now[ ])?(?:work(?:ing)?|turn(?:ing)?|rotat(?:e|ing)|continu(?:e|ing)|go(?:ing)?)[ ])?(?:(?:work|and|to|along|on|in|into|down|up|across|over|the|work[ ])[ ])*"
+        r"(?:other|opposite|bottom|second|back|far|unused|remaining|free)[ ](?:sides?|loops?|edge)(?:[ ]of[ ](?:the[ ])?(?:(?:starting|foundation|beginning|beg|found)[ ])?(?:chains?|ch))?\b",
+        _blank,
+        "3 sc in last ch, working on the other side of the chain, sc 3",
+        "3 sc in last ch,  , sc 3",
+    ),
+    _rule(
+        "stitches that were gained or lost",
+        rf"\b\d+[ ](?:{_ST}[ ])(?:were[ ]|are[ ])?(?:in|de)creased\b|\b(?:in|de)creased[ ](?:by[ ])?\d+(?:[ ]{_ST})",
+        _blank,
+        "(sc 4, dec) x 6. 6 sts decreased. (30)",
+        "(sc 4, dec) x 6.  . (30)",
+    ),
+    # Names of rounds
+    _rule(
+        "a number behind a hash",
+        r"^([ ]*)#[ ]?(\d+)[ ]?[.:)-]?(?=[ ])",
+        r"\1Rnd \2:",
+        "#2 inc x 6 (12)",
+        "Rnd 2: inc x 6 (12)",
+    ),
+    _rule(
+        "ordinals from and to",
+        rf"^([ ]*)(\d+)(?:st|nd|rd|th)[ ]?(-|to|and|&)[ ]?(\d+)(?:st|nd|rd|th)[ ]({_RND})",
+        r"\1\5 \2 \3 \4",
+        "10th-12th rnd: 30 sc",
+        "rnd 10 - 12: 30 sc",
+    ),
+    _rule(
+        "dots from one round to another",
+        rf"^([ ]*(?:{_RND}|r)[ ]?\d+)[ ]?\.{{2,3}}[ ]?(\d+)",
+        r"\1-\2",
+        "R10..12: sc around",
+        "R10-12: sc around",
+    ),
+    _rule(
+        "a round with a name in brackets",
+        rf"^([ ]*(?:{_RND}|r)[ ]?[\d, and&-]+?)[ ]*[(\[](?:(?:the|an?)[ ])?(?:[a-z]+[ ])?(?:inc(?:rease)?|dec(?:rease)?|joining|join|even|plain|straight|shaping|increasing|decreasing|color|colour|last|first)(?:[ ](?:{_RND}))?[)\]]",
+        r"\1",
+        "Rnd 12 (dec round): (sc 4, dec) x 6",
+        "Rnd 12: (sc 4, dec) x 6",
+    ),
+    _rule(
+        "a round with a name behind a dash or comma",
+        rf"^([ ]*(?:{_RND}|r)[ ]?[\d-]+)[ ]*[,-][ ]*(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing)(?:[ ]{_RND}[ ]?(?=[:.-])|[ ]?(?=:))",
+        r"\1",
+        "Rnd 5, inc round: (sc 3, inc) x 6",
+        "Rnd 5: (sc 3, inc) x 6",
+    ),
+    _rule(
+        "a round with a name ahead of its number",
+        rf"^([ ]*)(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing|set[ -]?up|foundation|first)[ ]({_RND}[ ]?\d)",
+        r"\1\2",
+        "Increase round 5: (sc 3, inc) x 6",
+        "round 5: (sc 3, inc) x 6",
+    ),
+    _rule(
+        "a round with a name and no number",
+        rf"^([ ]*)(?:(?:next|the)[ ])?(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing)[ ]{_RND}[ ]?[:.-]",
+        r"\1Next rnd:",
+        "Inc rnd. (sc 3, inc) x 6",
+        "Next rnd: (sc 3, inc) x 6",
+    ),
+)  # fmt: skip
+
+_BOBBLES = {"cl": "cluster", "pc": "popcorn", "bo": "bobble"}
+
+
+def reword(text: Reworded) -> None:
+    """Say a plain text again in the words that the grammar knows.
+
+    Parameters
+    ----------
+    text : Reworded
+        With plain signs; it is changed.
+    """
+    for rule in RULES:
+        text.apply(rule.pattern, rule.said)
