@@ -362,10 +362,6 @@ def test_stitches_left_on_purpose_are_no_finding():
             [(1, 7, "'htr' is a UK term.", "Read this pattern in UK terms.")],
         ),
         (
-            "HEAD\nR1: 6 sc in ring\nR2: inc x 6\nARM\nR1: 5 sc in ring",
-            [(5, 1, "Rnd 1 comes again: another piece begins here, and it is not read.", "Read one piece at a time.")],
-        ),
-        (
             "Row 1: ch 10, sc across\nRow 2: sc across",
             [
                 (
@@ -453,7 +449,7 @@ def test_plain_data_is_json():
     }  # fmt: skip
     assert data["rounds"][2]["stitches"] is None and data["rounds"][2]["used"] is None
     assert [(one["line"], one["column"]) for one in data["findings"]] == [(2, 13), (3, 5)]
-    assert set(data["findings"][0]) == {"line", "column", "what", "fix"}
+    assert set(data["findings"][0]) == {"line", "column", "what", "fix", "kind"}
     assert plan_data(plan, uk=True)["rounds"][0]["text"] == "6 dc in ring"
 
 

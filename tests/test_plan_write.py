@@ -40,6 +40,8 @@ def test_a_total_or_a_round_below_that_is_one_off_is_found(row):
     if not one.text:  # a bare total can't be checked
         return
     for off in (-1, 1):
+        if "ch 1" in one.text and off > 0:
+            continue  # with the chain counted that is another good reading
         wrong = read_plan(f"R1: [{row.below}]\nR2: {one.text} [{row.made + off}]")
         assert [finding.line for finding in wrong.findings] == [2]
         if "around" not in one.text and "evenly" not in one.text:

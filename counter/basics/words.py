@@ -522,10 +522,6 @@ FOUND_IN_PLAN = {
         "This is worked in rows, not in rounds.",
         "Rows have no rim to count: give the rounds, as in 'R1: ...'.",
     ),
-    "another piece": (
-        "Rnd 1 comes again: another piece begins here, and it is not read.",
-        "Read one piece at a time.",
-    ),
     "nothing said": ("Rnd {n} says nothing.", HOW_TO_WRITE),
     "line unused": (
         "This line is not read as a round.",

@@ -13,7 +13,7 @@ from counter.basics.answer import Count, Refusal
 from counter.basics.photo import Photo, read_photo
 from counter.basics.text import shown
 from counter.commands.common import AGREES, BROKE, MISMATCH, NOT_SURE, REFUSED, BadUse, Progress, written
-from counter.commands.plan import plan_of, total, whole_number, with_rounds
+from counter.commands.plan import choices, plan_of, total, whole_number, with_rounds
 from counter.comparing.check import Check, check
 from counter.comparing.verdict import check_expected
 from counter.counting import count
@@ -40,7 +40,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="K",
         help="which round of the plan it is (default: the one that fits best)",
     )
-    parser.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    choices(parser)
     parser.add_argument(
         "--twin",
         action="store_true",
@@ -92,7 +92,11 @@ def run(options: argparse.Namespace) -> int:
     if options.plan is not None:
         if options.expected is not None:
             raise BadUse("give --expected or --plan, not both")
-        options.plan = with_rounds(plan_of(options.plan, options.uk), options.plan)
+        name = options.plan
+        options.plan = with_rounds(plan_of(name, options), name)
+        if len(options.plan.pieces) > 1 and options.plan.piece is None:
+            pieces = ", ".join(piece.name for piece in options.plan.pieces)
+            raise BadUse(f"{shown(name)} holds several pieces: say which with --piece ({pieces})")
         if options.round is not None:
             total(options.plan, options.round)
     elif options.round is not None:

@@ -13,7 +13,7 @@ from counter.comparing.verdict import MOST_EXPECTED, check_expected
 from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.showing import tell
 
-__all__ = ["arguments", "plan_of", "run", "total", "whole_number", "with_rounds"]
+__all__ = ["arguments", "choices", "plan_of", "run", "total", "whole_number", "with_rounds"]
 
 #: Most bytes of a plan that are read; a reader of plans refuses so many.
 MOST_TEXT = 2_000_000
@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="a text file with written rounds, a list of totals or a growth rule; - reads the input",
     )
-    parser.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    choices(parser)
     parser.add_argument(
         "--rounds", type=whole_number, default=12, metavar="N", help="how many rounds a growth rule makes (default: 12)"
     )
@@ -36,6 +36,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
 
+def choices(parser: argparse.ArgumentParser) -> None:
+    """Say for what a plan is read: its terms, a piece and a size of it."""
+    parser.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
+    parser.add_argument(
+        "--piece", metavar="NAME", help="which piece of the plan, by its heading or its number, where it holds several"
+    )
+    parser.add_argument(
+        "--for-size", metavar="SIZE", help="which size of the plan, by its name or its number, where it has several"
+    )
+
+
 def whole_number(text: str) -> int:
     """A whole number from 0 to the most that a round may hold, for ``argparse``."""
     if not text.isascii() or not text.isdigit() or int(text) > MOST_EXPECTED:
@@ -43,8 +54,8 @@ def whole_number(text: str) -> int:
     return int(text)
 
 
-def plan_of(name: str, uk: bool, rounds: int = 12) -> Plan:
-    """The plan in a file, or in the input."""
+def plan_of(name: str, options: argparse.Namespace, rounds: int = 12) -> Plan:
+    """The plan in a file, or in the input, for the piece and the size that are wanted."""
     if name == "-" and sys.stdin is None:
         raise BadUse("the input is closed: name a file with the written rounds")
     if name != "-":
@@ -53,7 +64,13 @@ def plan_of(name: str, uk: bool, rounds: int = 12) -> Plan:
         data = sys.stdin.buffer.read(MOST_TEXT + 1) if name == "-" else _start_of(name)
     except OSError as error:
         raise BadUse(f"{shown(name)} can't be read: {error.strerror or error}") from None
-    return read_plan(data.decode("utf-8-sig", "replace"), uk=uk, rounds=rounds)
+    text = data.decode("utf-8-sig", "replace")
+    plan = read_plan(text, uk=options.uk, rounds=rounds, piece=options.piece, size=options.for_size)
+    lost = options.piece is not None and plan.pieces and plan.piece is None
+    if lost or options.for_size is not None and plan.size is None and plan.rounds:
+        told = next((one for one in plan.findings if one.kind == "asked"), None)
+        raise BadUse(f"{shown(name)}: {told.what} {told.fix}" if told else f"{shown(name)} is written for one size")
+    return plan
 
 
 def with_rounds(plan: Plan, name: str) -> Plan:
@@ -81,7 +98,7 @@ def run(options: argparse.Namespace) -> int:
     """Read written rounds; gives the exit code."""
     if not 1 <= options.rounds <= MOST_EXPECTED:
         raise BadUse(f"--rounds must be 1 to {MOST_EXPECTED}")
-    plan = plan_of(options.plan, options.uk, options.rounds)
+    plan = plan_of(options.plan, options, options.rounds)
     if options.json and options.round is None:
         print(json.dumps(plan_data(plan), allow_nan=False))  # what is wrong with a plan without rounds, too
     with_rounds(plan, options.plan)

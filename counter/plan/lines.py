@@ -14,17 +14,186 @@ __all__ = ["Heading", "glossary", "heading_of", "joins_parts", "needs_an_answer"
 
 #: Parts of a toy or a garment that a heading names (common practice).
 PIECES = frozenset(
-    "head body arm arms leg legs ear ears tail foot feet hand hands nose muzzle snout beak bill wing wings fin fins horn "
-    "horns antler antlers hat cap stem stalk trunk base bottom top lid handle handles strap petal petals leaf leaves "
-    "flower side sides panel eye eyes eyelid cheek cheeks tooth hoof hooves mane shell tongue belly tummy crown brim heel "
-    "toe toes cuff sole soles upper gusset thumb finger fingers collar scarf bow button neck back front spot spots spike "
-    "spikes wheel wheels sleeve sleeves yoke pocket pompom bobble flipper flippers claw claws paw paws hair comb whisker "
-    "crest dress skirt shirt bag pot plant cactus berry fruit roof wall walls door window boot boots shoe shoes "
-    "kopf körper koerper arm arme bein beine ohr ohren schwanz nase flügel hut "
-    "cabeza cuerpo brazo brazos pierna piernas oreja orejas cola nariz "
-    "tête tete corps bras jambe jambes oreille oreilles queue nez aile ailes "
-    "hoofd kop lijf lichaam armen been benen oor oren staart neus "
-    "cabeça cabeca corpo braço bracos braços braco perna pernas orelha orelhas rabo focinho".split()
+    [
+        "head",
+        "body",
+        "arm",
+        "arms",
+        "leg",
+        "legs",
+        "ear",
+        "ears",
+        "tail",
+        "foot",
+        "feet",
+        "hand",
+        "hands",
+        "nose",
+        "muzzle",
+        "snout",
+        "beak",
+        "bill",
+        "wing",
+        "wings",
+        "fin",
+        "fins",
+        "horn",
+        "horns",
+        "antler",
+        "antlers",
+        "hat",
+        "cap",
+        "stem",
+        "stalk",
+        "trunk",
+        "base",
+        "bottom",
+        "top",
+        "lid",
+        "handle",
+        "handles",
+        "strap",
+        "petal",
+        "petals",
+        "leaf",
+        "leaves",
+        "flower",
+        "side",
+        "sides",
+        "panel",
+        "eye",
+        "eyes",
+        "eyelid",
+        "cheek",
+        "cheeks",
+        "tooth",
+        "hoof",
+        "hooves",
+        "mane",
+        "shell",
+        "tongue",
+        "belly",
+        "tummy",
+        "crown",
+        "brim",
+        "heel",
+        "toe",
+        "toes",
+        "cuff",
+        "sole",
+        "soles",
+        "upper",
+        "gusset",
+        "thumb",
+        "finger",
+        "fingers",
+        "collar",
+        "scarf",
+        "bow",
+        "button",
+        "neck",
+        "back",
+        "front",
+        "spot",
+        "spots",
+        "spike",
+        "spikes",
+        "wheel",
+        "wheels",
+        "sleeve",
+        "sleeves",
+        "yoke",
+        "pocket",
+        "pompom",
+        "bobble",
+        "flipper",
+        "flippers",
+        "claw",
+        "claws",
+        "paw",
+        "paws",
+        "hair",
+        "comb",
+        "whisker",
+        "crest",
+        "dress",
+        "skirt",
+        "shirt",
+        "bag",
+        "pot",
+        "plant",
+        "cactus",
+        "berry",
+        "fruit",
+        "roof",
+        "wall",
+        "walls",
+        "door",
+        "window",
+        "boot",
+        "boots",
+        "shoe",
+        "shoes",
+        "kopf",
+        "körper",
+        "koerper",
+        "arm",
+        "arme",
+        "bein",
+        "beine",
+        "ohr",
+        "ohren",
+        "schwanz",
+        "nase",
+        "flügel",
+        "hut",
+        "cabeza",
+        "cuerpo",
+        "brazo",
+        "brazos",
+        "pierna",
+        "piernas",
+        "oreja",
+        "orejas",
+        "cola",
+        "nariz",
+        "tête",
+        "tete",
+        "corps",
+        "bras",
+        "jambe",
+        "jambes",
+        "oreille",
+        "oreilles",
+        "queue",
+        "nez",
+        "aile",
+        "ailes",
+        "hoofd",
+        "kop",
+        "lijf",
+        "lichaam",
+        "armen",
+        "been",
+        "benen",
+        "oor",
+        "oren",
+        "staart",
+        "neus",
+        "cabeça",
+        "cabeca",
+        "corpo",
+        "braço",
+        "bracos",
+        "braços",
+        "braco",
+        "perna",
+        "pernas",
+        "orelha",
+        "orelhas",
+        "rabo",
+        "focinho",
+    ]
 )
 #: Headings of what is no piece.
 ASIDE = re.compile(
@@ -38,7 +207,9 @@ _MAKE = re.compile(
     r"eight)\b[ ]?(?:x|×|pcs?\.?|pieces?|times|alike|the[ ]same|of[ ](?:them|these))?[ ]*[)\]]?",
     re.IGNORECASE,
 )
-_MEASURE = re.compile(r"\d[ ]?(?:cm|mm|inch(?:es)?|in\b|\"|')|\b(?:gauge|tension|measures?|tall|wide|size)\b", re.IGNORECASE)
+_MEASURE = re.compile(
+    r"\d[ ]?(?:cm|mm|inch(?:es)?|in\b|\"|')|\b(?:gauge|tension|measures?|tall|wide|size)\b", re.IGNORECASE
+)
 _MATERIAL = re.compile(
     r"\b(?:yarn|cotton|wool|acrylic|hook|needle|stuffing|fib(?:er|re)fill|scissors|safety eyes|ball|skein|\d+ ?g|\d+ ?m|grams?|"
     r"yards|metres?|meters?|felt|buttons?|thread)\b",
@@ -124,9 +295,10 @@ def glossary(tokens: Sequence[Token]) -> bool:
     return bool(second) and (second[0] in ("EQ", "COLON", "DASH") or second in (["OPEN", "STITCH"], ["OPEN", "SLIP"]))
 
 
-def open_ended(text: str) -> bool:
-    """Whether a line goes on until something is so long, which says no number of rounds."""
-    return bool(_OPEN_ENDED.search(text))
+def open_ended(text: str) -> tuple[int, int] | None:
+    """Where a line goes on until something is so long, which says no number of rounds; None where it doesn't."""
+    found = _OPEN_ENDED.search(text)
+    return found.span() if found else None
 
 
 def joins_parts(text: str) -> bool:
@@ -146,7 +318,7 @@ def needs_an_answer(text: str, tokens: Sequence[Token]) -> bool:
     kinds = [token.type for token in tokens]
     if not set(kinds) & {"STITCH", "TOG", "INC", "DEC", "EVEN", "FILL"}:
         return False
-    if open_ended(text):
+    if open_ended(text) or "EVEN" in kinds and "RND" in kinds:
         return True
     if _EXPLAINS.search(text) or _FINISHES.search(text) and "FILL" not in kinds:
         return False

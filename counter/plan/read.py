@@ -5,11 +5,21 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain
 
 from lark import Token, UnexpectedInput
 
 from counter.basics import words
-from counter.plan.lines import Heading, glossary, heading_of, joins_parts, needs_an_answer, open_ended, remark_of, set_up
+from counter.plan.lines import (
+    Heading,
+    glossary,
+    heading_of,
+    joins_parts,
+    needs_an_answer,
+    open_ended,
+    remark_of,
+    set_up,
+)
 from counter.plan.sizes import Sizes, choose_size
 from counter.plan.tokens import (
     DEEPEST,
@@ -118,6 +128,15 @@ class _Part:
     #: Whether the heading surely names a piece, and the piece whose last round this one goes on from.
     sure: bool = False
     carried: _Part | None = None
+
+
+@dataclass
+class _Reading:
+    """The words of a round, settled and parsed in one way, and the other ways to read them."""
+
+    settled: Settled
+    items: list
+    others: Iterator[tuple[Settled, list] | Unreadable] = field(default_factory=lambda: iter(()))
 
 
 class _Reader:
@@ -267,7 +286,11 @@ class _Reader:
         return begin, self.place(entry.tokens[-1].start_pos)[0] if entry.tokens else begin
 
     def _heading(self, entry: Entry, text: str) -> Heading | None:
-        return heading_of(text, entry.tokens) if entry.numbers is None and not entry.row and "\n" not in text.strip() else None
+        return (
+            heading_of(text, entry.tokens)
+            if entry.numbers is None and not entry.row and "\n" not in text.strip()
+            else None
+        )
 
     def _entry(self, entry: Entry) -> None:
         """Read one entry."""
@@ -312,9 +335,7 @@ class _Reader:
         if _is_bare(tokens) and (self.bare or self._leads_up(tokens)):
             self._begin_piece(entry, False)
             self._totals(tokens, (self._next(),), entry.at)
-        elif self.bare and self._growth(entry):
-            pass
-        elif self._again(entry):
+        elif self.bare and self._growth(entry) or self._again(entry):
             pass
         elif not glossary(tokens) and any(token.type in KINDS or token.type in ("EVEN", "RING") for token in tokens):
             if open_ended(text) and needs_an_answer(text, tokens):
@@ -332,7 +353,9 @@ class _Reader:
 
     def _loose(self, entry: Entry) -> None:
         """Read a line without a label if it can only be a round."""
-        count, tokens = _for_rounds(entry.tokens, False)
+        # Sentences that only remark something are left out.
+        clear = [own for own in variants(entry.tokens) if not any(token.type == "WORD" for token in own)]
+        count, tokens = _for_rounds(clear[0] if clear else entry.tokens, False)
         starts = any(token.type in ("RING", "HOOK") for token in tokens)
         if self.rounds and starts and self.heading is not None:
             self._begin_piece(entry, True)
@@ -345,9 +368,10 @@ class _Reader:
         )
         starts = starts and not self.rounds
         try:
-            settled, items = self._settle(tokens)
+            reading = self._settle(tokens)
+            settled = reading.settled
             below = self._below(number)
-            outcome = self._work(items, settled, number, below, _last(settled.stated))
+            outcome = self._work(reading.items, settled, number, below, _last(settled.stated))
         except Unreadable as error:
             if not prose and strong and not self.labels:
                 self._unreadable(entry, number, tokens, error)
@@ -369,7 +393,7 @@ class _Reader:
         ):
             return
         self._begin_piece(entry, False)
-        self._add(tuple(range(number, number + count)), entry, tokens, settled, items)
+        self._add(tuple(range(number, number + count)), entry, tokens, reading)
 
     def _with_label(self, entry: Entry) -> None:
         """Read a round with a label."""
@@ -378,7 +402,9 @@ class _Reader:
             return
         last = self.rounds[-1].round if self.rounds else None
         restarts = last is not None and numbers[0] == 1 and (last > 1 or self.heading is not None)
-        restarts = restarts or last is not None and numbers[0] <= last and self.heading is not None and self.heading[0].sure
+        restarts = (
+            restarts or last is not None and numbers[0] <= last and self.heading is not None and self.heading[0].sure
+        )
         self._begin_piece(entry, restarts)
         numbers = entry.numbers or (self._next(),)
         count, tokens = _for_rounds(entry.tokens, True)
@@ -391,6 +417,9 @@ class _Reader:
             self._number(numbers[0], entry.at)
             self._totals(tokens, numbers, entry.at)
             return
+        tokens = self._ended(entry, tokens, numbers)
+        if not tokens:
+            return
         if self._growth(entry):
             return
         sources, rest, part = self._reference(tokens, numbers[0])
@@ -399,7 +428,8 @@ class _Reader:
             self._repeat(numbers, sources, entry, rest, part)
             return
         try:
-            settled, items = self._settle(tokens)
+            reading = self._settle(tokens)
+            settled = reading.settled
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
                 raise Unreadable(token.start_pos, *words.finding("no stitch", n=numbers[0]))
@@ -414,7 +444,18 @@ class _Reader:
             self._unreadable(entry, numbers[0], tokens, error)
             return
         self._number(numbers[0], entry.at)
-        self._add(numbers, entry, tokens, settled, items)
+        self._add(numbers, entry, tokens, reading)
+
+    def _ended(self, entry: Entry, tokens: list[Token], numbers: tuple[int, ...]) -> list[Token]:
+        """Leave out "until it measures 5 cm", which says no number of rounds, and tell it where no rounds are numbered."""
+        begin, end = tokens[0].start_pos, tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
+        found = open_ended(self.text[begin:end])
+        if not found:
+            return tokens
+        low, high = begin + found[0], begin + found[1]
+        if len(numbers) == 1:
+            self.find(low, *words.finding("no end"), "unread")
+        return [token for token in tokens if not low <= token.start_pos < high]
 
     def _next(self) -> int:
         if self.rounds:
@@ -544,12 +585,13 @@ class _Reader:
 
     # -------------------------------------------------------------- instructions
 
-    def _settle(self, tokens: Sequence[Token]) -> tuple[Settled, list]:
+    def _settle(self, tokens: Sequence[Token]) -> _Reading:
         """Settle and parse the words of a round, in the first way in which they can be read."""
         error = None
-        for way in self._ways(tokens):
+        ways = self._ways(tokens)
+        for way in ways:
             if not isinstance(way, Unreadable):
-                return way
+                return _Reading(*way, ways)
             error = error or way
         raise error
 
@@ -603,21 +645,24 @@ class _Reader:
         self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
         return outcome
 
-    def _add(
-        self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], settled: Settled, items: list
-    ) -> None:
+    def _add(self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], reading: _Reading) -> None:
         """Work out a round, or several alike, and take them up."""
         told = False
         self.read_tokens += tokens
-        if tokens:
-            settled, items = self._best(tokens, settled, items, numbers)
-        stated = settled.stated
-        if len(stated) not in (1, len(numbers)):
-            stated = stated[-1:]
+        try:
+            settled, items, *first = self._best(reading, numbers)
+        except Unreadable as error:
+            at = error.at or entry.at
+            self._unreadable(entry, numbers[0], tokens or entry.tokens, Unreadable(at, error.what, error.fix))
+            return
+        stated = _for_each(settled.stated, numbers)
         for offset, number in enumerate(numbers):
             total = stated[offset] if len(stated) == len(numbers) else _last(stated)
             try:
-                outcome, total = self._fitting(items, settled, number, total, offset, len(numbers), len(stated))
+                if offset == 0:
+                    outcome, total = first
+                else:
+                    outcome, total = self._fitting(items, settled, number, total, offset, len(numbers), len(stated))
             except Unreadable as error:
                 at = error.at or entry.at
                 self._unreadable(entry, number, tokens, Unreadable(at, error.what, error.fix))
@@ -648,32 +693,32 @@ class _Reader:
             )
             self.part.sources[number] = (items, settled, main)
 
-    def _best(
-        self, tokens: Sequence[Token], settled: Settled, items: list, numbers: tuple[int, ...]
-    ) -> tuple[Settled, list]:
-        """The way to read a round that comes out, the commonest one where none does."""
-        number = numbers[0]
-        ways = self._ways(tokens)
-        for tried, way in enumerate(ways):
+    def _best(self, reading: _Reading, numbers: tuple[int, ...]) -> tuple[Settled, list, Outcome, int | None]:
+        """The way to read a round that comes out, the commonest one where none does, and what it comes to."""
+        first: tuple[Settled, list, Outcome, int | None] | None = None
+        problem: Unreadable | None = None
+        for tried, way in enumerate(chain([(reading.settled, reading.items)], reading.others)):
             if tried > MOST_WAYS or self.spent > MOST_WORK:
                 break
             if isinstance(way, Unreadable):
                 continue
-            one, own = way
-            stated = one.stated
-            if len(stated) not in (1, len(numbers)):
-                stated = stated[-1:]
+            settled, items = way
+            stated = _for_each(settled.stated, numbers)
             total = stated[0] if len(stated) == len(numbers) else _last(stated)
             try:
-                outcome, _ = self._fitting(own, one, number, total, 0, len(numbers), len(stated))
-            except Unreadable:
+                outcome, total = self._fitting(items, settled, numbers[0], total, 0, len(numbers), len(stated))
+            except Unreadable as error:
+                problem = problem or error
                 continue
-            works = (outcome.made is not None or tried == 0) and (bool(one.stated) or one.short is None)
-            if works and not outcome.conflicts and not (one.doubtful and total is None):
-                return one, own
-            if tried == 0 and not outcome.conflicts and one.short is None:
-                break
-        return settled, items
+            here = settled, items, outcome, total
+            first = first or here
+            if outcome.conflicts or settled.doubtful and total is None or outcome.made is None and first is not here:
+                continue
+            if settled.stated or settled.short is None:
+                return here
+        if first is None:
+            raise problem or Unreadable(0, *words.finding("too much"))
+        return first
 
     def _fitting(self, items, settled, number, total, offset, count, totals) -> tuple[Outcome, int | None]:
         """Work a round out against the round below, or against what that may have been meant to hold."""
@@ -721,9 +766,7 @@ class _Reader:
         for one in range(number, number + max(len(entry.numbers or ()), 1)):
             self.rounds.append(PlanRound(one, stated, None, (), (), raw, stated, line, column, self._main_before()))
 
-    def _reference(
-        self, tokens: Sequence[Token], number: int
-    ) -> tuple[tuple[int, ...], Sequence[Token], _Part | None]:
+    def _reference(self, tokens: Sequence[Token], number: int) -> tuple[tuple[int, ...], Sequence[Token], _Part | None]:
         """Return the rounds that a round repeats ("rep Rnd 5", "as round 4", "as for the head"), none where it doesn't.
 
         Also what follows, and the piece that they belong to.
@@ -749,7 +792,8 @@ class _Reader:
         if "RND" not in kinds:
             return ((number,), tokens, part) if part is not None else none
         at = kinds.index("RND")
-        if at + 1 < len(tokens) and tokens[at + 1].type in ("NUM", "NUM_WORD"):
+        times = at + 2 < len(tokens) and tokens[at + 2].type in ("MORE", "TIMES_WORD")  # "the last round 3 more times"
+        if at + 1 < len(tokens) and tokens[at + 1].type in ("NUM", "NUM_WORD") and not times:
             try:
                 numbers, end = label_numbers(list(tokens), at + 1)
             except Unreadable:
@@ -773,11 +817,17 @@ class _Reader:
             sources = tuple(sorted(part.sources))
         times = 1
         for index, token in enumerate(rest):
-            if token.type == "TWICE":
-                times = whole_number(token)
-            elif token.type in ("NUM", "NUM_WORD") and rest[index + 1 :][:1] and rest[index + 1].type in ("MORE", "TIMES_WORD"):
-                times = whole_number(token)
-            elif token.type == "NUM" and index and rest[index - 1].type == "X":
+            if (
+                token.type == "TWICE"
+                or (
+                    token.type in ("NUM", "NUM_WORD")
+                    and rest[index + 1 :][:1]
+                    and rest[index + 1].type in ("MORE", "TIMES_WORD")
+                )
+                or token.type == "NUM"
+                and index
+                and rest[index - 1].type == "X"
+            ):
                 times = whole_number(token)
         if not 1 <= times * len(sources) <= MOST_ROUNDS:
             self.find(entry.at, *words.finding("high number", n=times * len(sources), most=MOST_ROUNDS), "unread")
@@ -809,12 +859,13 @@ class _Reader:
             said = next((whole_number(token) for token in tokens if token.type in ("NUM", "NUM_WORD")), None)
             text = f"{'inc' if change.type == 'INC' else 'dec'} {said} evenly"
             try:
-                settled, items = self._settle(words_of(text))
+                reading = self._settle(words_of(text))
             except Unreadable:
-                settled = None
-            if said and settled and kinds.index(change.type) < len(kinds):
+                reading = None
+            if said and reading and kinds.index(change.type) < len(kinds):
                 for number in numbers:
-                    self._add((number,), entry, (), replace(settled, stated=stated[-1:], stated_at=entry.at), items)
+                    own = replace(reading.settled, stated=stated[-1:], stated_at=entry.at)
+                    self._add((number,), entry, (), _Reading(own, reading.items))
                 return
         for offset, number in enumerate(numbers):
             source = sources[offset % len(sources)]
@@ -832,13 +883,8 @@ class _Reader:
                 self.rounds.append(PlanRound(number, held, used, (), (), "", total, line, column, self._main_before()))
                 continue
             items, settled, _ = known
-            self._add(
-                (number,),
-                entry,
-                (),
-                Settled(settled.tokens, () if total is None else (total,), entry.at, [], settled.unworked),
-                items,
-            )
+            own = Settled(settled.tokens, () if total is None else (total,), entry.at, [], settled.unworked)
+            self._add((number,), entry, (), _Reading(own, items))
 
     # -------------------------------------------------------------- terms
 
@@ -862,6 +908,11 @@ class _Reader:
 
 
 # ------------------------------------------------------------------ what a line is
+
+
+def _for_each(stated: tuple[int, ...], numbers: tuple[int, ...]) -> tuple[int, ...]:
+    """The totals of rounds written together: one for all, or one for each."""
+    return stated if len(stated) in (1, len(numbers)) else stated[-1:]
 
 
 def _last(values: Sequence[int]) -> int | None:

@@ -12,9 +12,11 @@ from counter.plan.wording import Reworded
 
 __all__ = ["Sizes", "choose_size"]
 
-#: "48 (54, 60)", "48 [54: 60]"; a bracket with one number only where the text says that it has sizes.
-_SIZED = re.compile(r"(?<![\w.])(?P<first>\d{1,4})[ ]?[(\[](?P<rest>\d{1,4}(?:[ ]?[,:/;|-][ ]?\d{1,4})*)[)\]]")
-_SLASHED = re.compile(r"(?<![\w./])(?P<first>\d{1,4})/(?P<rest>\d{1,4}(?:/\d{1,4})+)(?=[ ]?(?:sts?|stitch|sc|hdc|dc|tr|ch)\b)")
+#: "48 (54, 60)", "48 [54: 60]" (a bracket with one number only where the text says that it has sizes), "48/54/60 sts".
+_ANY = re.compile(
+    r"(?<![\w./])(?P<first>\d{1,4})(?:[ ]?[(\[](?P<rest>\d{1,4}(?:[ ]?[,:/;|-][ ]?\d{1,4})*)[)\]]"
+    r"|/(?P<more>\d{1,4}(?:/\d{1,4})+)(?=[ ]?(?:sts?|stitch|sc|hdc|dc|tr|ch)\b))"
+)
 _SIZE_LINE = re.compile(
     r"^[ *#]*(?:finished[ ])?(?:sizes?|to[ ]fit|for[ ]sizes?|instructions[ ]are[ ](?:given|written)[ ]for[ ](?:size[ ])?)[ ]?:?[ ]*"
     r"(?P<first>[\w ./+\"'-]+?)[ ]?[(\[](?P<rest>[^()\[\]\n]+)[)\]]",
@@ -52,12 +54,19 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
     line = _SIZE_LINE.search(text.text)
     named: list[str] = []
     if line:
-        named = [line["first"].strip(), *(name.strip() for name in re.split(r"[,;|:]|/(?!\d)", line["rest"]) if name.strip())]
-    found = [one for one in _places(text.text) if not _totals_of_rounds(text.text, one)]
+        named = [
+            line["first"].strip(),
+            *(name.strip() for name in re.split(r"[,;|:]|/(?!\d)", line["rest"]) if name.strip()),
+        ]
+    found = [one for one in _ANY.finditer(text.text) if not _totals_of_rounds(text.text, one)]
     counts = [len(_numbers(one)) for one in found]
     if named:
         many = len(named)
-        found = [one for one, count in zip(found, counts, strict=True) if count == many and not line.start() <= one.start() < line.end()]
+        found = [
+            one
+            for one, count in zip(found, counts, strict=True)
+            if count == many and not line.start() <= one.start() < line.end()
+        ]
         if not found:
             return None
     else:
@@ -73,21 +82,12 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
     chosen = (low.index(wanted) if wanted in low else int(wanted) - 1) if known else 0
     at = text.origin(found[0].start())
     spans = {one.span() for one in found}
-    for pattern in (_SIZED, _SLASHED):
-        text.apply(
-            pattern,
-            lambda one: str(_numbers(one)[chosen]) if one.span() in spans and len(_numbers(one)) == many else one.group(),
-        )
-        spans = {one.span() for one in _SLASHED.finditer(text.text) if len(_numbers(one)) == many}
+    text.apply(_ANY, lambda one: str(_numbers(one)[chosen]) if one.span() in spans else one.group())
     return Sizes(tuple(named), chosen, known, at)
 
 
-def _places(text: str) -> list[re.Match]:
-    return sorted([*_SIZED.finditer(text), *_SLASHED.finditer(text)], key=lambda one: one.start())
-
-
 def _numbers(found: re.Match) -> list[int]:
-    return [int(found["first"]), *(int(number) for number in _BETWEEN.split(found["rest"]))]
+    return [int(found["first"]), *(int(number) for number in _BETWEEN.split(found["rest"] or found["more"]))]
 
 
 def _totals_of_rounds(text: str, found: re.Match) -> bool:
@@ -96,6 +96,8 @@ def _totals_of_rounds(text: str, found: re.Match) -> bool:
     label = _RANGE.match(text, begin)
     if label and label.end() <= found.start() and int(label[2]) - int(label[1]) + 2 == len(_numbers(found)):
         return True
-    return bool(label and label.end() > found.start()) or len(_numbers(found)) == 2 and bool(
-        re.search(r"(?:x|\*|times)[ ]?$", text[max(0, found.start() - 8) : found.start()], re.IGNORECASE)
+    return (
+        bool(label and label.end() > found.start())
+        or len(_numbers(found)) == 2
+        and bool(re.search(r"(?:x|\*|times)[ ]?$", text[max(0, found.start() - 8) : found.start()], re.IGNORECASE))
     )

@@ -49,7 +49,24 @@ WHERE = frozenset({"EACH", "NEXT", "FIRST", "LAST", "SAME", "REST", "ORDINAL", "
 PARTS = frozenset({"SEP", "AND", "ADD", "NL", "COLON", "DASH", "EQ"})
 #: What may stand in a bracket, or after a dash, that holds a total.
 TOTALS = frozenset(
-    {"NUM", "ST", "STITCH", "SPACE", "TOTAL", "EQ", "COLON", "SEP", "AND", "CHAIN", "INC", "DEC", "NL", "DASH"}
+    {
+        "NUM",
+        "ST",
+        "STITCH",
+        "SPACE",
+        "TOTAL",
+        "EQ",
+        "COLON",
+        "SEP",
+        "AND",
+        "CHAIN",
+        "INC",
+        "DEC",
+        "NL",
+        "DASH",
+        "REST",
+        "ADD",
+    }
 )
 BESIDE_TOTALS = frozenset({"altogether", "overall", "loops", "left", "each", "remain", "remaining", "live", "working"})
 #: Words that the grammar has no place for: they say something about the work, but make no stitch.
@@ -323,7 +340,11 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[En
         if (
             token.type == "RND"
             and at > body
-            and (before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST") or first and before.type in ("COLON", "DASH", "WORD", "COLOUR_OR_RING"))
+            and (
+                before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST")
+                or first
+                and before.type in ("COLON", "DASH", "WORD", "COLOUR_OR_RING")
+            )
         ):
             try:
                 inner = _label(line, at)
@@ -382,7 +403,10 @@ def _label(
             and line[body] == "."
             and tight
             or line[body].type == "DASH"
-            and (line[at].start_pos in listed or any(token.type in KINDS or token.type == "RING" for token in line[body:]))
+            and (
+                line[at].start_pos in listed
+                or any(token.type in KINDS or token.type == "RING" for token in line[body:])
+            )
         )
     return (numbers, after, True, False, ended) if weak else None
 
@@ -407,6 +431,8 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
         closed = follower in ENDS or follower == "SEP" and line[after] == "."
         if link.type in ("TO", "DASH") and len(numbers) == 1:
             spaced = link.start_pos > line[at - 1].end_pos or line[at + 1].start_pos > link.end_pos
+            if link.type == "DASH" and named and number > max(first, 3) and _in_each(line, after):
+                return tuple(range(first, min(number, MOST_ROUNDS) + 1)), after  # "Rnd 5 - 8 sc in all 24 sts"
             before = link.start_pos > line[at - 1].end_pos and line[at + 1].start_pos == link.end_pos
             if link.type == "DASH" and (before or not closed and (spaced or first == 1 or not named)):
                 break  # "R2 - 6 sc", "R1-6 sc in ring"
@@ -417,7 +443,9 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
             if number > MOST_ROUNDS:
                 raise Unreadable(line[at + skip].start_pos, *_too_high(number))
             return tuple(range(first, number + 1)), after
-        follows = named and (number == numbers[-1] + 1 or number > numbers[-1] and (skip == 2 or len(numbers) > 1 or closed))
+        follows = named and (
+            number == numbers[-1] + 1 or number > numbers[-1] and (skip == 2 or len(numbers) > 1 or closed)
+        )
         follows = follows and (number == numbers[-1] + 1 or _ends_label(line, after))
         if follows and (
             link.type == "AND" or link.type in ("SEP", "ADD") and (closed or follower in ("SEP", "AND", "ADD"))
@@ -434,6 +462,12 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
     if first > MOST_ROUNDS:
         raise Unreadable(line[at - 1].start_pos, *_too_high(first))
     return tuple(numbers), at
+
+
+def _in_each(line: list[Token], at: int) -> bool:
+    """Whether "sc in all 24 sts", "sc around" stands at a place: more than three in each would be strange."""
+    kinds = [token.type for token in line[at : at + 4] if token.type != "NOISE"]
+    return kinds[:1] == ["STITCH"] and bool({"EACH", "FILL"} & set(kinds[1:3])) and "SPACE" not in _types(line[at:])
 
 
 def _ends_label(line: list[Token], at: int) -> bool:
@@ -586,7 +620,7 @@ def variants(tokens: Sequence[Token]) -> list[list[Token]]:
     out = []
     for chosen in [[part] for part in parts] + ([parts] if len(parts) > 1 else []):
         left = [token for at, token in enumerate(tokens) if not any(begin <= at < end for begin, end in chosen)]
-        if any(token.type in KINDS or token.type == "RING" for token in left):
+        if any(token.type in KINDS or token.type in ("RING", "EVEN") for token in left):
             out.append(left)
     return out
 
@@ -599,8 +633,11 @@ def _remarks(tokens: Sequence[Token]) -> list[tuple[int, int]]:
             if depth == 0:
                 opened = at
                 inside = [one.type for one in tokens[at + 1 : at + 3]]
-                if inside[:1] == ["NUM"] and inside[1:] != ["STITCH"] and begin and any(
-                    one.type in ("WORD", "DECIMAL") for one in tokens[begin:at]
+                if (
+                    inside[:1] == ["NUM"]
+                    and inside[1:] != ["STITCH"]
+                    and begin
+                    and any(one.type in ("WORD", "DECIMAL") for one in tokens[begin:at])
                 ):
                     found.append((begin, at))  # a remark ends at the total behind it
                     begin = at
@@ -609,7 +646,11 @@ def _remarks(tokens: Sequence[Token]) -> list[tuple[int, int]]:
             depth -= 1
             after = tokens[at + 1].type if at + 1 < len(tokens) else ""
             inside = tokens[opened + 1 : at]
-            if depth == 0 and after not in ("X", "TIMES_WORD", "NUM", "FILL", "IN") and any(t.type == "WORD" for t in inside):
+            if (
+                depth == 0
+                and after not in ("X", "TIMES_WORD", "NUM", "FILL", "IN")
+                and any(t.type == "WORD" for t in inside)
+            ):
                 found.append((opened, at + 1))
         elif depth == 0 and (token.type == "NL" or token.type == "SEP" and token in ".;!,"):
             words_here = [one for one in tokens[begin:at] if one.type != "NL"]
@@ -711,7 +752,9 @@ def _times(items: list) -> list:
             out.append(_made("TIMES", f"+{item}" if more else item, item))
             at += 3 if more else 2
         elif (
-            item.type == "NUM" and rest[:2] == ["STAR", "BRACKET"] and (before in ("", "NL", "LOOPS") or before in PARTS)
+            item.type == "NUM"
+            and rest[:2] == ["STAR", "BRACKET"]
+            and (before in ("", "NL", "LOOPS") or before in PARTS)
         ):  # "6*(2 sc, inc)"
             out.append(_made("BEFORE", item, item))
             at += 2
@@ -727,13 +770,18 @@ def _times(items: list) -> list:
             and ("EACH" in _types(out[-3:]) and rest[1] not in ("NUM", "IN", *WHERE))
         ):
             at += 2  # "in each st and ch around"
+        elif item.type == "TIMES_WORD" and rest[0] == "NUM" and rest[1] not in ("ST", "STITCH", *KINDS):
+            out.append(_made("TIMES", items[at + 1], item))  # "times six"
+            at += 2
         elif item.type == "TWICE":
             out.append(_made("TIMES", NUMBERS[item.lower()], item))
             at += 1
         elif (
-            item.type == "NUM"
-            and before == "REPEAT"
-            and rest[0] not in ("BRACKET", *KINDS)
+            (
+                item.type == "NUM"
+                and before == "REPEAT"
+                and (rest[0] not in ("BRACKET", *KINDS) or rest[0] == "BRACKET" and _types(out[-2:-1]) == ["BRACKET"])
+            )
             or item.type == "NUM"
             and before == "BRACKET"
             and (rest[0] == "" or rest[0] in PARTS or rest[0] == "BRACKET")
@@ -1035,7 +1083,7 @@ def _segment(
 
 def _closing(segment: list, sign: Token | None, out: list, result: Settled) -> str:
     """Return the total that a round ends with, "... join. 24 sc", "" where it is worked, or there is none."""
-    kinds = [kind for kind in _types(segment) if kind not in ("WORD", "NOISE")]
+    kinds = [kind for kind in _types(segment) if kind not in ("WORD", "NOISE", "REST", "TOTAL")]
     worked = [item for item in out if item.type in KINDS - {"CHAIN", "SLIP"} or item.type in ("BRACKET", "FILL")]
     if kinds not in (["NUM"], ["NUM", "STITCH"], ["NUM", "ST"]) or not worked or _stated(out):
         return ""
@@ -1157,7 +1205,10 @@ def _joints(segment: list) -> list:
         elif item.type in ("ST", "SPACE") and before in KINDS:
             out.append(_made("IN", "in", item))
         elif (
-            item.type == "IN" and before == "NUM" and after not in ("RING", "NUM", "") and (len(out) == 1 or out[-2].type in PARTS)
+            item.type == "IN"
+            and before == "NUM"
+            and after not in ("RING", "NUM", "")
+            and (len(out) == 1 or out[-2].type in PARTS)
         ):
             out.append(_made("STITCH", "main", item))  # "two in the next"
         elif item.type == "ST" and before == "NUM" and after == "IN" and len(out) == 1:

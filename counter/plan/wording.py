@@ -84,9 +84,7 @@ class Reworded:
 # ------------------------------------------------------------------ parts of patterns
 
 #: A stitch by name, in US or UK terms.
-_STITCH = (
-    r"(?:(?:half[ -]?)?(?:double|treble)[ ]crochets?|single[ ]crochets?|half[ -]?trebles?|trebles?|(?:sc|hdc|dc|tr|htr|dtr)s?)"
-)
+_STITCH = r"(?:(?:half[ -]?)?(?:double|treble)[ ]crochets?|single[ ]crochets?|half[ -]?trebles?|trebles?|(?:sc|hdc|dc|tr|htr|dtr)s?)"
 _ST = rf"(?:sts?\b\.?|stitch(?:es)?\b|{_STITCH}\b)"
 #: A part of a toy that a round is worked across where it is joined to another.
 _LIMB = (
@@ -94,13 +92,13 @@ _LIMB = (
     r"(?:[ ](?:1|2|one|two|a|b)\b)?"
 )
 _RND = r"(?:rounds?|rnds?|rds?)\b\.?"
-_TENS = dict(
-    twenty=20, thirty=30, forty=40, fourty=40, fifty=50, sixty=60, seventy=70, eighty=80, ninety=90,
-)  # fmt: skip
-_ONES = dict(
-    one=1, two=2, three=3, four=4, five=5, six=6, seven=7, eight=8, nine=9, ten=10, eleven=11, twelve=12, thirteen=13,
-    fourteen=14, fifteen=15, sixteen=16, seventeen=17, eighteen=18, nineteen=19,
-)  # fmt: skip
+_TENS = {
+    "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
+}  # fmt: skip
+_ONES = {
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13,
+    "fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19,
+}  # fmt: skip
 _BELOW_HUNDRED = rf"(?:(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(list(_ONES)[:9])})\b)?|(?:{'|'.join(reversed(_ONES))}))"
 
 
@@ -125,8 +123,12 @@ def _remain(found: re.Match) -> str:
     end = line.find("\n", found.end())
     rest = line[found.end() : end if end >= 0 else len(line)]
     ahead = line[max(0, found.start() - 40) : found.start()]
-    goes_on = re.match(r"[ ]*[,;.]?[ ]*(?:and |then |work |\d+ ?)*(?:[\w-]*(?:sc|hdc|dc|tr|inc|dec|tog|sl ?st|ch)\b|\d)", rest, re.I)
-    if re.search(r"\b(?:dec\w*|tog\w*|repeat\w*|rep|continue)\b|tog", ahead, re.I) and not goes_on:
+    goes_on = re.match(
+        r"[ ]*[,;.]?[ ]*(?:and |then |work |\d+ ?)*(?:[\w-]*(?:sc|hdc|dc|tr|inc|dec|tog|sl ?st|ch)\b|\d)",
+        rest,
+        re.IGNORECASE,
+    )
+    if re.search(r"\b(?:dec\w*|tog\w*|repeat\w*|rep|continue)\b|tog", ahead, re.IGNORECASE) and not goes_on:
         return f" [{found['n']}]"
     return f"to last {found['n']} sts"
 
@@ -227,6 +229,20 @@ RULES: tuple[Rule, ...] = (
         lambda found: f"{found[1] + ' ' if found[1] else ''}{_BOBBLES.get(found[2].lower(), found[2])}",
         "5-dc popcorn in next st, 2 3dc-cl",
         "popcorn in next st, 2 cluster",
+    ),
+    _rule(
+        "how many shells that makes",
+        r"[(\[]\d+[ ](?:v[ -]?st(?:itche)?s?|shells?|arches|arcs|fans?|petals?|scallops?|points?|picots?|corners?)(?:[ ](?:made|total))?[)\]]",
+        _blank,
+        "*V-st in next st, sk 1* around (12 V-sts)",
+        "*V-st in next st, sk 1* around  ",
+    ),
+    _rule(
+        "V-stitches",
+        r"\bv[ -]?st(?:itch)?\b(?:[ ]?\([^()\n]{1,40}\))?",
+        "(dc, ch 1, dc)",
+        "V-st in next st, sk 1",
+        "(dc, ch 1, dc) in next st, sk 1",
     ),
     # Totals
     _rule(
@@ -334,7 +350,28 @@ RULES: tuple[Rule, ...] = (
         "(sc 4, dec) x 6. 6 sts decreased. (30)",
         "(sc 4, dec) x 6.  . (30)",
     ),
+    _rule(
+        "how many increases that makes",
+        r"\b(?:so|thus|that[ ]is|that's|this[ ]is|meaning)[ ]\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)\b|(?<=\d[ ])[(\[]\+?\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)[)\]]",
+        _blank,
+        "inc in every 4th st, so 6 increases, [30 (6 increases)]",
+        "inc in every 4th st,  , [30  ]",
+    ),
+    _rule(
+        "no shaping",
+        r"\b(?:no|without(?:[ ]any)?)[ ](?:inc\w*|dec\w*|shaping)\b\.?(?:[ ](?:or|and)[ ](?:inc|dec)\w*\b\.?)?",
+        ",",
+        "no inc. 24 sc",
+        ", 24 sc",
+    ),
     # Names of rounds
+    _rule(
+        "a colon ahead of the number",
+        rf"^([ ]*(?:{_RND}|r))[ ]?:[ ]?(\d+)\b",
+        r"\1 \2:",
+        "R:9 (3 sc, inc) x 6",
+        "R 9: (3 sc, inc) x 6",
+    ),
     _rule(
         "a number behind a hash",
         r"^([ ]*)#[ ]?(\d+)[ ]?[.:)-]?(?=[ ])",

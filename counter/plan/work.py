@@ -33,7 +33,21 @@ NAMES = (
     ("treble", "tr"), ("trc", "tr"),
 )  # fmt: skip
 #: The rarer readings, the likelier ones first.
-READINGS = ("as many", "chain", "slip", "whole", "pair", "each", "around", "same", "apart", "bridge", "both sides", "round", "all")
+READINGS = (
+    "as many",
+    "chain",
+    "slip",
+    "whole",
+    "pair",
+    "each",
+    "around",
+    "same",
+    "apart",
+    "bridge",
+    "both sides",
+    "round",
+    "all",
+)
 #: Most rarer readings that are taken together.
 MOST_TOGETHER = 2
 #: Said ahead of a round that joins parts.
@@ -402,6 +416,7 @@ class _Builder:
         self.open: set[str] = set()
         self.ring = self.spaces = self.sparse = False
         self.first_chain = 0
+        self.into_first = False
         self.worked = self.worked_before = self.lone = False
 
     def chosen(self, name: str) -> bool:
@@ -524,11 +539,15 @@ class _Builder:
             )
         if kind == "SLIP":
             return self._slip(step, count, number, fill, times)
+        if not self.worked and place is not None and "FIRST" in place.where and place.number is None:
+            self.into_first = True
         self.worked_before, self.worked = self.worked, True
         if self.lone and count is None and place is None and not step.tails and kind != "SKIP" and self.chosen("all"):
             fill = Token("FILL", "0", start_pos=step.at)  # "R5: sc (24)"
         if kind in ("INC", "DEC", "TOG"):
             return self._shaped(step, stitch, times, fill, even)
+        if kind == "SKIP" and place is not None and place.nth:
+            return self._every(step, Work("skip", "", 1, 0), place.nth)
         if kind == "SKIP":
             return self._often(Work("skip", "", 1, 0, number or count or 1), times, fill, step)
         return self._plain(step, stitch, times, fill, even)
@@ -707,6 +726,12 @@ class _Builder:
         if chains and self.main != "sc" and self.chosen("chain"):
             at = chains[-1]
             nodes[at] = Work("chain", nodes[at].stitch, 1, 1, 1, nodes[at].text)
+            first = works[0]
+            if self.into_first and isinstance(nodes[first], Work) and nodes[first].kind in ("plain", "inc"):
+                # "ch 3, dc in first st": both stand on it
+                one = nodes[first]
+                rest = [replace(one, times=one.times - 1)] if one.times > 1 else []
+                nodes[first : first + 1] = [Work("same", one.stitch, 0, one.made), *rest]
         works = [at for at, node in enumerate(nodes) if _works(node)]
         one = nodes[works[0]] if works else None
         if isinstance(one, Repeat) and one.times and len(one.body) == 1 and isinstance(one.body[0], Work):
@@ -873,7 +898,9 @@ def work_out(
             if not best.conflicts:
                 return best
             try:
-                other, more = _under(frozenset(reading), items, number, below, stated, main, uk, unworked, spaces, joins)
+                other, more = _under(
+                    frozenset(reading), items, number, below, stated, main, uk, unworked, spaces, joins
+                )
             except Unreadable:
                 continue
             known = known | more  # one reading may open another; it is tried with the next size
