@@ -231,8 +231,8 @@ _JOINS = re.compile(
     re.IGNORECASE,
 )
 _OPEN_ENDED = re.compile(
-    r"\b(?:un)?til(?:l)?\b[^.;\n]{0,60}?(?:measures?|inch(?:es)?|cm\b|mm\b|\d[ ]?in\b|desired|long\b|length|tall|high\b|big[ ]enough|fits?\b|reach|wide\b|size)"
-    r"|\bas[ ](?:long|many)[ ]as[ ]you[ ](?:like|want)|\bfor[ ](?:about[ ])?\d+(?:\.\d+)?[ ]?(?:cm|mm|inch(?:es)?)\b|\bto[ ](?:the[ ])?desired",
+    r"(?:\b(?:un)?til(?:l)?\b[^.;\n]{0,60}?(?:measures?|inch(?:es)?|cm\b|mm\b|\d[ ]?in\b|desired|long\b|length|tall|high\b|big[ ]enough|fits?\b|reach|wide\b|size)"
+    r"|\bas[ ](?:long|many)[ ]as[ ]you[ ](?:like|want)|\bfor[ ](?:about[ ])?\d+(?:\.\d+)?[ ]?(?:cm|mm|inch(?:es)?)\b|\bto[ ](?:the[ ])?desired)[^.;(\[\n]{0,40}",
     re.IGNORECASE,
 )
 
