@@ -31,6 +31,7 @@ COMMANDS = {
     "plan": "read written rounds and check them",
     "mat": "write the mat to print and to photograph pieces on, for size and gauge",
     "notebook": "take your notebook away as a zip, take one in, or list it",
+    "audit": "count a folder of many makers' rounds and hold each against its round of a plan",
     "evaluate": "count photos whose truth is known and measure how well",
     "render": "make photos whose truth is known (needs the extra 'render')",
     "page": "open the page in a browser",

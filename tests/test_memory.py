@@ -6,13 +6,13 @@ import sys
 
 import pytest
 
-from counter.page import memory
+from counter.basics import memory
 
 #: MB that stay with a process which twice held a large array and let it go, with a small one made in between.
 STAYING = """
 import os
 import numpy as np
-from counter.page.memory import give_back_large, tidy
+from counter.basics.memory import give_back_large, tidy
 
 def resident():
     return int(open("/proc/self/statm").read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6

@@ -974,6 +974,84 @@ BOOK_SHEET_HEAD = (
     *("round of the plan", "rounds counted", "added", "removed", "moved", "photo"),
 )
 
+# Groups: many makers, many rounds
+
+GROUP_NO_FOLDER = "There is no such folder."
+GROUP_NOT_FOLDER = "This is no folder; name the folder that holds the photos."
+GROUP_SHUT = "The folder {folder} can't be looked into ({why})."
+GROUP_TOO_MANY = "There are more than {most} photos; choose a folder that holds fewer."
+GROUP_EMPTY = "There is no photo in the folder; put JPEG, PNG, WebP, TIFF or HEIC photos there."
+GROUP_NO_PLAN = "Give the plan of the rounds: a text file with the pattern's rounds or a list of totals."
+GROUP_PATTERN = "The pattern {pattern} must hold {{maker}} and {{round}} once each, as in {{maker}}_r{{round}}."
+GROUP_TABLE_LARGE = "The table has more than {most} megabytes; it can't be the one that names the photos."
+GROUP_TABLE_HEAD = "The table's first line must name the columns photo, maker and round; missing: {missing}."
+GROUP_TABLE_ROUND = "Line {line} of the table: the round must be a whole number, not {round}."
+GROUP_TABLE_TWICE = "Line {line} of the table names {photo} once more; leave one of the lines out."
+GROUP_TABLE_BROKEN = "Line {line} of the table can't be read ({why})."
+GROUP_TABLE_EMPTY = "The table names no photo."
+#: Why a photo has no place among the makers and rounds.
+GROUP_UNPLACED = "Nothing says whose it is and which round."
+GROUP_NO_MAKER = "Nothing says whose it is."
+GROUP_NO_ROUND = "Nothing says which round it is."
+GROUP_OUTSIDE = "The plan has no round {n} with a known total; it has {first} to {last}."
+GROUP_NO_TOTALS = "The plan has no round with a known total."
+#: How a group stands, in one line.
+GROUP_AGREE = "{n} of {all} agree"
+GROUP_MANY = {
+    "off": "{n} off",
+    "look": "{n} to look at",
+    "again": "{n} to take again",
+    "counted": "{n} counted, held against nothing",
+}
+GROUP_WAITING = "{n} not counted yet"
+GROUP_UNPLACED_MANY = "{photos} without a maker and round of the plan."
+GROUP_TWICE = "{maker}, round {n}: {photos} of one round; the surest counts ({photo}), all are listed."
+GROUP_PIECES = "{maker}, round {n}: {pieces} pieces in one photo ({photo}); the surest counts, all are listed."
+GROUP_SAME_NAME = "{maker}: the same name in several folders, taken for different makers: {as_}."
+GROUP_AGAIN_SAID = "You said that this photo must be taken again."
+GROUP_BY_HAND = "Counted in the hand: {stitches}."
+#: Whose doing it is, as sentences.
+GROUP_PATTERN_OFF = "Look at the pattern's round {n}: {alike} of {makers} makers came out {by}."
+GROUP_MAKER_OFF = "{maker} was off at {rounds}."
+GROUP_MAKER_PERHAPS = "{maker} was probably off at {rounds}; settle the count first."
+ONE_SHORT, ONE_OVER, MANY_SHORT, MANY_OVER = "one short", "one over", "{n} short", "{n} over"
+GROUP_AT_ROUND, GROUP_AT_ROUNDS = "round {rounds}", "rounds {rounds}"
+GROUP_NONE_OFF = "No round speaks against the pattern."
+#: Which photo is whose.
+GROUP_MATCHED = "{n} of {all} photos have a maker and a round: {makers} makers, {rounds} rounds."
+GROUP_MISSING = "The table names it, but it is not in the folder."
+#: What a photo needs, and what its sign in the table means.
+GROUP_NEEDS = {
+    "again": "take again",
+    "look": "one look",
+    "off": "really off",
+    "counted": "counted",
+    "agrees": "agrees",
+}
+GROUP_SIGNS = "= agrees   -1 one short   +1 one over   ? needs a look   x take the photo again"
+GROUP_PIECE = "piece {n}"
+GROUP_AND_MORE = "and {n} more"
+#: What keeps a cluster from counting; what was counted is kept.
+GROUP_NO_DASK = "Counting on a cluster needs the extra 'cluster': pip install 'rimtally[cluster]'."
+GROUP_NO_SCHEDULER = "No scheduler answers at {address}. Start it there, or count without --scheduler."
+GROUP_NO_WORKERS = "The scheduler at {address} has no workers. Start some, or count without --scheduler."
+GROUP_LOST = "The scheduler at {address} was lost. What was counted is kept: start again to go on."
+GROUP_KILLED = (
+    "One photo ended several workers of the cluster, perhaps for want of memory. What was counted is kept: start again "
+    "without --scheduler to find out which one."
+)
+GROUP_OTHER_PROGRAM = "The cluster's workers run another version ({theirs}) than this machine ({ours}). Update them."
+#: What keeps a group's file from being used.
+GROUP_TROUBLES = {
+    "full": "The disk is full: {file} can't be written. What was counted is kept; make room and start again.",
+    "read-only": "{file} can't be written in the folder. Make the folder writable, or copy the photos elsewhere.",
+    "locked": "Another window or program is writing {file}. Wait a moment and start again.",
+    "damaged": "{file} is damaged and was left as it is. Move it somewhere else and start again.",
+    "not ours": "{file} is something else and was left as it is. Move it somewhere else and start again.",
+    "newer": "{file} was written by a newer version of this program and was left as it is. Update the program.",
+    "disk": "The disk could not be read or written. See that it is connected and sound, and start again.",
+}
+
 # Grammar --------------------------------------------------------------------
 
 
@@ -996,6 +1074,18 @@ def stitches(number: int | str) -> str:
 def rounds(number: int) -> str:
     """Say a number of rounds: "1 round", "4 rounds"."""
     return ROUND if number == 1 else ROUNDS.format(n=number)
+
+
+def photos(number: int) -> str:
+    """Say a number of photos: "1 photo", "4 photos"."""
+    return PHOTO if number == 1 else PHOTOS.format(n=number)
+
+
+def off_alike(by: int) -> str:
+    """Say by how much makers are off alike: "one short", "2 over"."""
+    if abs(by) == 1:
+        return ONE_SHORT if by < 0 else ONE_OVER
+    return (MANY_SHORT if by < 0 else MANY_OVER).format(n=abs(by))
 
 
 def complete_rounds(number: int) -> str:

@@ -51,11 +51,16 @@ class Progress:
     def __call__(self, done: int, total: int, name: str) -> None:
         """Say how far it is."""
         now = time.monotonic() - self.began
+        self.told_by(done, total, name, now / done * (total - done) if done else None)
+
+    def told_by(self, done: int, total: int, name: str, rest: float | None) -> None:
+        """Say it where somebody else knows how many seconds the rest takes."""
+        now = time.monotonic() - self.began
         if not self.terminal and now - self.told < PATIENCE and done + 1 < total:
             return
         self.told = now
-        left = f", about {_duration(now / done * (total - done))} left" if done and now > 2 else ""
-        text = f"{done + 1} of {total}: {shown(name)}{left}"
+        left = f", about {_duration(rest)} left" if rest is not None and now > 2 else ""
+        text = f"{done + 1} of {total}{f': {shown(name)}' if name else ''}{left}"
         if self.terminal:
             self.clear()
             print(text[:100], end="", file=sys.stderr, flush=True)

@@ -13,7 +13,7 @@ from counter.comparing.verdict import MOST_EXPECTED, check_expected
 from counter.plan import Plan, plan_data, read_plan, write_plan
 from counter.showing import tell
 
-__all__ = ["arguments", "choices", "plan_of", "run", "total", "whole_number", "with_rounds"]
+__all__ = ["arguments", "choices", "plan_in", "plan_of", "run", "text_of", "total", "whole_number", "with_rounds"]
 
 #: Most bytes of a plan that are read; a reader of plans refuses so many.
 MOST_TEXT = 2_000_000
@@ -56,6 +56,21 @@ def whole_number(text: str) -> int:
 
 def plan_of(name: str, options: argparse.Namespace, rounds: int = 12) -> Plan:
     """The plan in a file, or in the input, for the piece and the size that are wanted."""
+    return plan_in(text_of(name), name, options, rounds)
+
+
+def plan_in(text: str, name: str, options: argparse.Namespace, rounds: int = 12) -> Plan:
+    """The plan in a text that came from there, for the piece and the size that are wanted."""
+    plan = read_plan(text, uk=options.uk, rounds=rounds, piece=options.piece, size=options.for_size)
+    lost = options.piece is not None and plan.pieces and plan.piece is None
+    if lost or options.for_size is not None and plan.size is None and plan.rounds:
+        told = next((one for one in plan.findings if one.kind == "asked"), None)
+        raise BadUse(f"{shown(name)}: {told.what} {told.fix}" if told else f"{shown(name)} is written for one size")
+    return plan
+
+
+def text_of(name: str) -> str:
+    """The text of a plan in a file, or in the input."""
     if name == "-" and sys.stdin is None:
         raise BadUse("the input is closed: name a file with the written rounds")
     if name != "-":
@@ -64,13 +79,7 @@ def plan_of(name: str, options: argparse.Namespace, rounds: int = 12) -> Plan:
         data = sys.stdin.buffer.read(MOST_TEXT + 1) if name == "-" else _start_of(name)
     except OSError as error:
         raise BadUse(f"{shown(name)} can't be read: {error.strerror or error}") from None
-    text = data.decode("utf-8-sig", "replace")
-    plan = read_plan(text, uk=options.uk, rounds=rounds, piece=options.piece, size=options.for_size)
-    lost = options.piece is not None and plan.pieces and plan.piece is None
-    if lost or options.for_size is not None and plan.size is None and plan.rounds:
-        told = next((one for one in plan.findings if one.kind == "asked"), None)
-        raise BadUse(f"{shown(name)}: {told.what} {told.fix}" if told else f"{shown(name)} is written for one size")
-    return plan
+    return data.decode("utf-8-sig", "replace")
 
 
 def with_rounds(plan: Plan, name: str) -> Plan:

@@ -50,7 +50,17 @@ from counter.plan.tokens import LONGEST
 
 __all__ = [
     *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
-    *("SWITCH", "TROUBLES", "as_text", "bare_photo", "counted_by_person", "entry_of", "from_text", "in_copy"),
+    *(
+        "SWITCH",
+        "TROUBLES",
+        "as_text",
+        "bare_photo",
+        "counted_by_person",
+        "entry_of",
+        "entry_of_text",
+        "from_text",
+        "in_copy",
+    ),
     *("is_local", "is_this_machine", "new_shared", "open_own", "open_shared", "own_path", "scaled", "turned_on"),
 ]
 
@@ -675,6 +685,30 @@ def entry_of(
     )  # fmt: skip
 
 
+def entry_of_text(text: str | bytes) -> Entry:
+    """Read what :func:`as_text` wrote, from anywhere, without its photo: every value is looked at.
+
+    Parameters
+    ----------
+    text : str or bytes
+
+    Returns
+    -------
+    Entry
+
+    Raises
+    ------
+    ValueError
+        If it is not such a text.
+    """
+    if len(text) > MOST_DATA:
+        raise ValueError(words.KEPT_WRONG["large"])
+    try:
+        return _entry_of(_parsed(text))
+    except TypeError as error:
+        raise ValueError(str(error)) from None
+
+
 def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
     """Read what :func:`as_text` wrote, from anywhere: every value is looked at.
 
@@ -695,12 +729,9 @@ def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
     ValueError
         If it is not such a text, or the photo not the one that was counted.
     """
-    if len(text) > MOST_DATA or len(picture) > MOST_PHOTO:
+    if len(picture) > MOST_PHOTO:
         raise ValueError(words.KEPT_WRONG["large"])
-    try:
-        entry = _entry_of(_parsed(text))
-    except TypeError as error:
-        raise ValueError(str(error)) from None
+    entry = entry_of_text(text)
     photo = bare_photo(picture)
     if photo.size != entry.count.size:
         raise ValueError(words.KEPT_WRONG["another photo"])

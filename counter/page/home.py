@@ -17,6 +17,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.basics import words
 from counter.basics.answer import Count, Refusal
+from counter.basics.memory import give_back_large
 from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import Check, check
 from counter.comparing.questions import questions_of
@@ -29,7 +30,6 @@ from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
-from counter.page.memory import give_back_large
 from counter.page.rim_picture import begin_strip, beside, browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says

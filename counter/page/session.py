@@ -45,8 +45,8 @@ import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from counter.basics.memory import tidy
 from counter.page.link import Kept, unpack
-from counter.page.memory import tidy
 
 __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept", "let_go"]
 

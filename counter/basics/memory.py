@@ -1,4 +1,4 @@
-"""What the server's memory does between photos."""
+"""What a process does with its memory between photos."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def give_back_large() -> None:
     """Have large pieces of memory given back to the system as soon as they are let go.
 
     The C library of Linux begins so, and keeps ever larger pieces to itself once
-    it saw some come and go: half of the page's memory was free and given to
+    it saw some come and go: half of the memory of the page was free and given to
     nobody. Said once, the limit stays where it is (mallopt(3)). Other systems
     have no such call, and need none.
     """

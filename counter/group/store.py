@@ -1,0 +1,421 @@
+"""What is known of a group's photos: one SQLite file that lies beside them.
+
+Every photo's answer is one transaction that is on the disk before the next photo
+is handed out, so that a run that is stopped or killed loses no more than the
+photos in work. Answers belong to a photo's content and to the program that
+counted it; where a photo lies and what it is called may change. What a person
+says stands in rows of its own, beside the automatic answer, and is never changed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import NoReturn
+
+from counter.basics import words
+from counter.basics.answer import Refusal
+from counter.notebook.store import Entry, as_text, entry_of_text
+
+__all__ = ["NAME", "Answer", "Correction", "GroupError", "GroupFile", "Part", "Typed"]
+
+#: Name of the file in a group's folder.
+NAME = "rimtally-group.sqlite3"
+#: Marks the file as one of this program's groups ("RimG", SQLite file format, offset 68).
+APPLICATION = 0x52696D47
+#: Steps from one version of the file to the next; a step that has been in use is never changed.
+STEPS: tuple[tuple[str, ...], ...] = (
+    (
+        "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
+        (
+            "CREATE TABLE file (photo TEXT PRIMARY KEY, size INTEGER NOT NULL, changed INTEGER NOT NULL,"
+            " content TEXT NOT NULL) WITHOUT ROWID"
+        ),
+        (
+            "CREATE TABLE answer (content TEXT PRIMARY KEY, program TEXT NOT NULL, parts INTEGER NOT NULL,"
+            " seconds REAL NOT NULL)"
+        ),
+        (
+            "CREATE TABLE part (content TEXT NOT NULL REFERENCES answer ON DELETE CASCADE, piece INTEGER NOT NULL,"
+            " entry TEXT, refusal TEXT, detail TEXT, sizing TEXT, small BLOB NOT NULL, PRIMARY KEY (content, piece))"
+        ),
+        (
+            "CREATE TABLE crop (content TEXT NOT NULL, piece INTEGER NOT NULL, place INTEGER NOT NULL,"
+            " picture BLOB NOT NULL, PRIMARY KEY (content, piece, place),"
+            " FOREIGN KEY (content, piece) REFERENCES part ON DELETE CASCADE)"
+        ),
+        (
+            "CREATE TABLE correction (id INTEGER PRIMARY KEY, content TEXT NOT NULL, piece INTEGER NOT NULL,"
+            " made TEXT NOT NULL, what TEXT NOT NULL, before TEXT NOT NULL, after TEXT NOT NULL, entry TEXT)"
+        ),
+        "CREATE INDEX correction_of ON correction (content, piece, id)",
+        (
+            "CREATE TABLE typed (photo TEXT PRIMARY KEY, made TEXT NOT NULL, maker TEXT NOT NULL, round INTEGER)"
+            " WITHOUT ROWID"
+        ),
+    ),
+)
+#: Seconds to wait for another process that is just writing.
+PATIENCE = 20.0
+#: On the disk before the call returns; deleted answers are overwritten; no copy of them stays in a log.
+SETUP = (
+    "PRAGMA journal_mode = DELETE",
+    "PRAGMA synchronous = FULL",
+    "PRAGMA secure_delete = ON",
+    "PRAGMA foreign_keys = ON",
+    "PRAGMA trusted_schema = OFF",
+)
+#: SQLite's primary result codes (https://www.sqlite.org/rescode.html) -> what is the matter.
+_BY_RESULT = {
+    sqlite3.SQLITE_BUSY: "locked",
+    sqlite3.SQLITE_LOCKED: "locked",
+    sqlite3.SQLITE_FULL: "full",
+    sqlite3.SQLITE_READONLY: "read-only",
+    sqlite3.SQLITE_PERM: "read-only",
+    sqlite3.SQLITE_CANTOPEN: "read-only",
+    sqlite3.SQLITE_CORRUPT: "damaged",
+    sqlite3.SQLITE_NOTADB: "damaged",
+    sqlite3.SQLITE_ERROR: "damaged",  # a sound file has every table and column that is asked for
+    sqlite3.SQLITE_IOERR: "disk",
+}
+
+
+class GroupError(Exception):
+    """What keeps a group's file from being used; its text is one line that says what to do.
+
+    Parameters
+    ----------
+    code : str
+        A key of :data:`counter.basics.words.GROUP_TROUBLES`.
+    """
+
+    def __init__(self, code: str) -> None:
+        super().__init__(words.GROUP_TROUBLES[code].format(file=NAME))
+        self.code = code
+
+
+@dataclass(frozen=True)
+class Part:
+    """The answer about one piece of a photo.
+
+    Parameters
+    ----------
+    answer : Entry or Refusal
+        An entry holds the automatic count in pixels of the photo made no larger
+        than a notebook keeps it.
+    small : bytes
+        A small JPEG of the photo, or of the piece; empty where there is no picture.
+    crops : tuple of bytes
+        JPEGs of the places in doubt that are asked about, one for each question.
+    sizing : mapping or None
+        As of :func:`counter.showing.tell.sizing_data`; None where there is no count.
+    """
+
+    answer: Entry | Refusal
+    small: bytes = field(default=b"", repr=False)
+    crops: tuple[bytes, ...] = field(default=(), repr=False)
+    sizing: Mapping | None = None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What counting one photo came to.
+
+    Parameters
+    ----------
+    content : str
+        SHA-256 of the file, 64 hexadecimal digits.
+    program : str
+        What counted it, see :func:`counter.group.work.program`.
+    parts : tuple of Part
+        One for each piece; one where there is none.
+    seconds : float
+        Time it took.
+    """
+
+    content: str
+    program: str
+    parts: tuple[Part, ...]
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Correction:
+    """What a person said about a piece.
+
+    Parameters
+    ----------
+    made : datetime
+        When (UTC).
+    what : {"marks", "total", "again", "back"}
+        The marks as they stand now were put or confirmed; the total was counted
+        in the hand; the photo must be taken again; all that was said is taken back.
+    before, after : str
+        What stood before and stands since: "23 or 24, not sure", "24, counted by a person".
+    entry : Entry or None
+        For "marks", the automatic count at that time with the person's marks.
+    """
+
+    made: datetime
+    what: str
+    before: str
+    after: str
+    entry: Entry | None = None
+
+    @property
+    def total(self) -> int | None:
+        """For "total", the number."""
+        return int(self.after.partition(",")[0]) if self.what == "total" else None
+
+
+@dataclass(frozen=True)
+class Typed:
+    """Whose a photo is and which round, as a person typed it; an empty field leaves it as it was."""
+
+    maker: str
+    round: int | None
+
+
+@dataclass(frozen=True)
+class GroupFile:
+    """A group's file; make one by :meth:`open`.
+
+    Every method raises :class:`GroupError` where the file can't be read or
+    written, and then nothing has been changed. Nothing stays open between calls.
+
+    Parameters
+    ----------
+    path : Path
+    """
+
+    path: Path
+
+    @classmethod
+    def open(cls, path: str | os.PathLike) -> GroupFile:
+        """Open a group's file, or begin one.
+
+        Parameters
+        ----------
+        path : path
+            Its folder must be there. The file is for this user alone (Unix permissions).
+
+        Returns
+        -------
+        GroupFile
+
+        Raises
+        ------
+        GroupError
+            If it is damaged, something else or of a newer version: it is then
+            left as it is. Also if it can't be made.
+        """
+        book = cls(Path(path))
+        try:
+            with contextlib.suppress(FileExistsError):
+                os.close(os.open(book.path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        except OSError as error:
+            raise GroupError("full" if error.errno in (28, 122) else "read-only") from None
+        with book._link() as link:
+            if [tuple(row) for row in link.execute("PRAGMA quick_check(1)")] != [("ok",)]:
+                raise GroupError("damaged")
+            if not _current(link):
+                with _transaction(link):
+                    _bring_up(link)
+        return book
+
+    # Settings
+
+    def settings(self) -> dict[str, str]:
+        """How the group was last looked at: "plan", "uk", "names", "table"."""
+        with self._link() as link:
+            return {row["name"]: row["value"] for row in link.execute("SELECT name, value FROM setting")}
+
+    def set(self, **values: str) -> None:
+        """Keep settings."""
+        with self._link() as link, _transaction(link):
+            link.executemany("INSERT OR REPLACE INTO setting VALUES (?, ?)", list(values.items()))
+
+    # Files
+
+    def files(self) -> dict[str, tuple[int, int, str]]:
+        """Path -> size in bytes, time of the last change in ns, and content, as they were when last looked at."""
+        with self._link() as link:
+            return {row["photo"]: tuple(row)[1:] for row in link.execute("SELECT * FROM file")}
+
+    def set_files(self, files: Mapping[str, tuple[int, int, str]]) -> None:
+        """Keep what the files are; those that are gone are forgotten, their answers are not."""
+        with self._link() as link, _transaction(link):
+            link.execute("DELETE FROM file")
+            link.executemany("INSERT INTO file VALUES (?, ?, ?, ?)", [(name, *rest) for name, rest in files.items()])
+
+    # Answers
+
+    def counted(self, program: str) -> set[str]:
+        """Contents that this program has counted."""
+        with self._link() as link:
+            return {row[0] for row in link.execute("SELECT content FROM answer WHERE program = ?", (program,))}
+
+    def add(self, answer: Answer) -> None:
+        """Keep an answer in place of that of another program; corrections stay."""
+        with self._link() as link, _transaction(link):
+            link.execute("DELETE FROM answer WHERE content = ?", (answer.content,))
+            row = (answer.content, answer.program, len(answer.parts), answer.seconds)
+            link.execute("INSERT INTO answer VALUES (?, ?, ?, ?)", row)
+            for piece, part in enumerate(answer.parts):
+                own, refused = part.answer, isinstance(part.answer, Refusal)
+                link.execute(
+                    "INSERT INTO part VALUES (?, ?, ?, ?, ?, ?, ?)",
+                    (
+                        answer.content, piece, None if refused else as_text(own), own.code if refused else None,
+                        own.detail if refused else None, part.sizing and json.dumps(part.sizing), part.small,
+                    ),
+                )  # fmt: skip
+                crops = [(answer.content, piece, place, picture) for place, picture in enumerate(part.crops)]
+                link.executemany("INSERT INTO crop VALUES (?, ?, ?, ?)", crops)
+
+    def answers(self, contents: Sequence[str]) -> dict[str, Answer]:
+        """Answers about photos, without their crops.
+
+        Parameters
+        ----------
+        contents : sequence of str
+
+        Returns
+        -------
+        dict of str to Answer
+            Those that were counted, by whatever program.
+        """
+        found = {}
+        with self._link() as link:
+            for content in dict.fromkeys(contents):
+                own = link.execute("SELECT program, seconds FROM answer WHERE content = ?", (content,)).fetchone()
+                if own:
+                    rows = link.execute("SELECT * FROM part WHERE content = ? ORDER BY piece", (content,))
+                    found[content] = Answer(content, own["program"], tuple(map(_part, rows)), own["seconds"])
+        return found
+
+    def crops(self, content: str, piece: int) -> tuple[bytes, ...]:
+        """Pictures of the places that are asked about, in the order of the questions."""
+        with self._link() as link:
+            order = "SELECT picture FROM crop WHERE content = ? AND piece = ? ORDER BY place"
+            return tuple(row[0] for row in link.execute(order, (content, piece)))
+
+    # What a person says
+
+    def correct(self, content: str, piece: int, correction: Correction) -> None:
+        """Add what a person said."""
+        entry = correction.entry and as_text(correction.entry)
+        row = (content, piece, correction.made.isoformat(), correction.what, correction.before, correction.after, entry)
+        with self._link() as link, _transaction(link):
+            link.execute(
+                "INSERT INTO correction (content, piece, made, what, before, after, entry)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                row,
+            )
+
+    def corrections(self) -> dict[tuple[str, int], tuple[Correction, ...]]:
+        """All that a person said, by content and piece, the first first."""
+        found: dict[tuple[str, int], tuple[Correction, ...]] = {}
+        with self._link() as link:
+            for row in link.execute("SELECT * FROM correction ORDER BY id"):
+                key = row["content"], row["piece"]
+                found[key] = (*found.get(key, ()), _correction(row))
+        return found
+
+    def type(self, photo: str, typed: Typed) -> None:
+        """Keep whose a photo is."""
+        now = datetime.now(UTC).isoformat()
+        with self._link() as link, _transaction(link):
+            link.execute("INSERT OR REPLACE INTO typed VALUES (?, ?, ?, ?)", (photo, now, typed.maker, typed.round))
+
+    def typed(self) -> dict[str, Typed]:
+        """What was typed, by path."""
+        with self._link() as link:
+            return {row["photo"]: Typed(row["maker"], row["round"]) for row in link.execute("SELECT * FROM typed")}
+
+    # Connections
+
+    @contextlib.contextmanager
+    def _link(self) -> Iterator[sqlite3.Connection]:
+        """A connection that is closed at the end; SQLite's errors leave as one readable line."""
+        link = None
+        try:
+            link = sqlite3.connect(
+                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=PATIENCE, isolation_level=None
+            )
+            link.row_factory = sqlite3.Row
+            for order in SETUP:
+                link.execute(order).fetchall()
+            yield link
+        except sqlite3.Error as error:
+            _explain(error)
+        finally:
+            if link is not None:
+                link.close()
+
+
+def _part(row: sqlite3.Row) -> Part:
+    sizing = row["sizing"] and json.loads(row["sizing"])
+    if row["entry"] is None:
+        return Part(Refusal(row["refusal"], row["detail"]), row["small"], (), sizing)
+    return Part(_entry(row["entry"]), row["small"], (), sizing)
+
+
+def _correction(row: sqlite3.Row) -> Correction:
+    entry = row["entry"] and _entry(row["entry"])
+    return Correction(datetime.fromisoformat(row["made"]), row["what"], row["before"], row["after"], entry or None)
+
+
+def _entry(text: str) -> Entry:
+    try:
+        return entry_of_text(text)
+    except ValueError:
+        raise GroupError("damaged") from None
+
+
+@contextlib.contextmanager
+def _transaction(link: sqlite3.Connection) -> Iterator[None]:
+    link.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        link.execute("COMMIT")
+    except BaseException:
+        if link.in_transaction:  # SQLite may have taken it back by itself
+            link.execute("ROLLBACK")
+        raise
+
+
+def _explain(error: sqlite3.Error) -> NoReturn:
+    if not hasattr(error, "sqlite_errorcode"):  # not from the file, but a mistake in how it is called
+        raise error
+    raise GroupError(_BY_RESULT.get(error.sqlite_errorcode & 0xFF, "disk")) from error
+
+
+def _current(link: sqlite3.Connection) -> bool:
+    """Whether the file is a group's of this version; raises where it must not be touched."""
+    application = link.execute("PRAGMA application_id").fetchone()[0]
+    version = link.execute("PRAGMA user_version").fetchone()[0]
+    if application != APPLICATION:
+        if application or version or link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+            raise GroupError("not ours")
+        return False
+    if version > len(STEPS):
+        raise GroupError("newer")
+    return version == len(STEPS)
+
+
+def _bring_up(link: sqlite3.Connection) -> None:
+    """Bring the file to this version, within the transaction that has begun."""
+    if _current(link):  # another process was faster
+        return
+    for step in STEPS[link.execute("PRAGMA user_version").fetchone()[0] :]:
+        for order in step:
+            link.execute(order)
+    link.execute(f"PRAGMA application_id = {APPLICATION}")
+    link.execute(f"PRAGMA user_version = {len(STEPS)}")

@@ -1,0 +1,358 @@
+"""Whose doing it is that rounds are off: a maker's, or the pattern's.
+
+If the pattern is right, makers slip independently of each other, so that hardly
+ever many of them are off by the same amount in the same round. For every round
+it is asked how likely so many would be, given how sure each photo is and how
+often each maker is off elsewhere; over all rounds the share of false findings is
+held at 5% (Y. Benjamini and Y. Hochberg, "Controlling the false discovery rate",
+J. R. Stat. Soc. B 57, 1995; SciPy's `false_discovery_control`).
+
+How strongly a round speaks against the pattern is the sum, over its makers, of
+the logarithm of how much likelier their photos are if a good part of the makers
+came out off by that amount (a likelihood ratio; J. Neyman and E. S. Pearson,
+1933). A photo that is not sure is about as likely either way and weighs little.
+How large that sum becomes by chance is worked out exactly, from each photo's
+spread about its own number and from the maker's slips.
+
+A round that was off stays off until it is taken up, and a photo of the round
+after shows it again. So only what is new in a round counts. Whether makers went
+on with what was off or took it up isn't known: a round is held against the
+pattern only if it is unlikely both ways, and half and half.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import false_discovery_control
+
+__all__ = ["FALSE", "MakerOff", "PatternOff", "Seen", "Verdicts", "whose"]
+
+#: Share of false findings that is allowed among all rounds that are found.
+FALSE = 0.05
+#: Most stitches that a round can be off to be looked at.
+FAR = 12
+#: How a maker is off where the pattern is right: chance of any slip in a round before anything is known of the
+#: maker, and how the slips spread over 1, 2, 3 stitches and more, fewer and more alike (supposed, as in
+#: `which.py`: an increase left out or made twice is what usually happens).
+SLIPS, BY = 0.1, (0.7, 0.2, 0.07, 0.03)
+#: So many rounds is that supposed chance worth, against those in which the maker was seen.
+WORTH = 4.0
+#: Share of a photo's probability that is spread over all numbers near: a count may be wrong about all it names.
+MISREAD = 0.02
+#: Share of the makers that an error of the pattern puts off, and how likely a round has one by each amount: one
+#: stitch is the usual slip of the pen, a whole repeat happens (supposed).
+FOLLOW = 0.75
+PATTERN = 0.01
+SIZES = (0.5, 0.2, 0.08)
+#: Steps of a likelihood ratio's logarithm in which the sums are worked out.
+STEP = 1 / 16
+#: How likely makers go on with what is off: never, half of the time, always.
+CARRY = (0.0, 0.5, 1.0)
+#: Fewest makers that can be off alike by the pattern's doing.
+FEWEST = 3
+#: A maker is named where the round is this likely off by the maker's own doing.
+NAMED = 0.5
+
+AMOUNTS = np.arange(-FAR, FAR + 1)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A round of a maker as its photo shows it.
+
+    Parameters
+    ----------
+    maker : str
+    round : int
+    expected : int
+        Its total by the pattern.
+    posterior : mapping of int to float
+        Probability of every number of stitches.
+    """
+
+    maker: str
+    round: int
+    expected: int
+    posterior: Mapping[int, float]
+
+
+@dataclass(frozen=True)
+class PatternOff:
+    """A round in which many makers are off alike.
+
+    Parameters
+    ----------
+    round : int
+    off : int
+        Stitches that they have more than the pattern says; negative where fewer.
+    alike : float
+        How many makers are off by that: the sum of their photos' probabilities.
+    makers : int
+        Of how many.
+    p : float
+        How likely so many would be so if the pattern were right.
+    adjusted : float
+        The same, adjusted for all rounds that were looked at; at most :data:`FALSE`.
+    """
+
+    round: int
+    off: int
+    alike: float
+    makers: int
+    p: float
+    adjusted: float
+
+
+@dataclass(frozen=True)
+class MakerOff:
+    """A round that is off by its maker's own doing.
+
+    Parameters
+    ----------
+    maker : str
+    round : int
+    off : int
+        What was new in this round, stitches more than expected; negative where fewer.
+    probability : float
+        That it is off by anything new, 0 to 1.
+    """
+
+    maker: str
+    round: int
+    off: int
+    probability: float
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """Whose doing it is.
+
+    Parameters
+    ----------
+    pattern : tuple of PatternOff
+        By round.
+    makers : tuple of MakerOff
+        By maker, in the order in which they were first seen, then by round.
+    looked : mapping of int to float
+        Round -> its p-value, for every round that :data:`FEWEST` makers or more show.
+    """
+
+    pattern: tuple[PatternOff, ...]
+    makers: tuple[MakerOff, ...]
+    looked: Mapping[int, float]
+
+
+def whose(seen: Sequence[Seen]) -> Verdicts:
+    """Say which rounds the pattern has wrong and which are single makers' slips.
+
+    Parameters
+    ----------
+    seen : sequence of Seen
+        At most one of each maker and round.
+
+    Returns
+    -------
+    Verdicts
+
+    Raises
+    ------
+    ValueError
+        If a maker has a round twice, or a photo has no probabilities.
+    """
+    if len({(own.maker, own.round) for own in seen}) < len(seen):
+        raise ValueError("a maker has a round twice")
+    photos = {(own.maker, own.round): _Read.of(own) for own in seen}
+    usual = dict.fromkeys(photos, SLIPS)
+    slipped = _followed(photos, usual).slipped
+    done = _followed(photos, {key: _rate(slipped, *key) for key in photos})
+    looked = {number: p for number, (p, _) in done.rounds.items()}
+    adjusted = false_discovery_control(list(looked.values())) if looked else ()
+    pattern = []
+    for (number, (p, by)), all_in_all in zip(done.rounds.items(), adjusted, strict=True):
+        if all_in_all <= FALSE:
+            alike = [float(own.chances[FAR + by]) for (_, at), own in photos.items() if at == number]
+            pattern.append(PatternOff(number, by, sum(alike), len(alike), p, float(all_in_all)))
+    makers = []
+    for maker in dict.fromkeys(own.maker for own in seen):
+        for number in sorted(own.round for own in seen if own.maker == maker):
+            chances = done.slips[maker, number]
+            if 1 - chances[FAR] >= NAMED:
+                others = np.where(AMOUNTS == 0, 0.0, chances)
+                makers.append(MakerOff(maker, number, int(AMOUNTS[np.argmax(others)]), float(1 - chances[FAR])))
+    return Verdicts(tuple(pattern), tuple(makers), looked)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """What a photo says of how far a round is off.
+
+    `chances` are those of each amount of :data:`AMOUNTS`; `about` has, for each
+    number (row) that the photo might have named first, the chances of the truth.
+    """
+
+    chances: np.ndarray
+    about: np.ndarray
+
+    @classmethod
+    def of(cls, own: Seen) -> _Read:
+        chances = np.zeros(len(AMOUNTS))
+        for stitches, chance in own.posterior.items():
+            chances[FAR + min(max(stitches - own.expected, -FAR), FAR)] += chance
+        if not chances.sum() > 0:
+            raise ValueError(f"round {own.round} of {own.maker} has no probabilities")
+        near = 0.5 ** np.abs(AMOUNTS - AMOUNTS[np.argmax(chances)])
+        chances = (1 - MISREAD) * chances / chances.sum() + MISREAD * near / near.sum()
+        mode = int(np.argmax(chances))
+        steps = np.zeros(4 * FAR + 1)  # of the truth from the photo's own number
+        steps[2 * FAR - mode : 4 * FAR + 1 - mode] = chances
+        places = np.arange(len(AMOUNTS))
+        return cls(chances, steps[places[None, :] - places[:, None] + 2 * FAR])
+
+    @property
+    def named(self) -> int:
+        """Index of the photo's own number among :data:`AMOUNTS`."""
+        return int(np.argmax(self.chances))
+
+
+@dataclass(frozen=True)
+class _Followed:
+    """All makers followed from round to round: by round its p-value and amount; what each slipped, by photo."""
+
+    rounds: dict[int, tuple[float, int]]
+    slips: dict[tuple[str, int], np.ndarray]
+
+    @property
+    def slipped(self) -> dict[tuple[str, int], float]:
+        return {key: float(1 - chances[FAR]) for key, chances in self.slips.items()}
+
+
+def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str, int], float]) -> _Followed:
+    """Go through the rounds from the first to the last; how far each maker is off is carried along."""
+    by_round: dict[int, list[str]] = defaultdict(list)
+    for maker, number in photos:
+        by_round[number].append(maker)
+    stands: dict[str, np.ndarray] = {}
+    rounds: dict[int, tuple[float, int]] = {}
+    slips: dict[tuple[str, int], np.ndarray] = {}
+    nothing = (AMOUNTS == 0).astype(float)
+    for number in sorted(by_round):
+        makers = by_round[number]
+        read = [photos[maker, number] for maker in makers]
+        before = [stands.get(maker, nothing) for maker in makers]
+        slip = [_slips(rates[maker, number]) for maker in makers]
+        expected = [
+            [_added(own, c * was + (1 - c) * nothing) for c in CARRY] for own, was in zip(slip, before, strict=True)
+        ]
+        if len(makers) >= FEWEST:
+            rounds[number] = _against_pattern(read, expected)
+        by_pattern = _pattern_chances(read, [own[1] for own in expected]) if len(makers) >= FEWEST else nothing
+        for k, maker in enumerate(makers):
+            follows = FOLLOW * np.where(AMOUNTS == 0, 0.0, by_pattern)
+            follows[FAR] = 1 - follows.sum()
+            without = _added(follows, 0.5 * before[k] + 0.5 * nothing)
+            stands[maker] = _weighed(read[k].chances, _added(slip[k], without))
+            slips[maker, number] = _weighed(np.correlate(np.pad(read[k].chances, FAR), without, "valid"), slip[k])
+    return _Followed(rounds, slips)
+
+
+def _slips(rate: float) -> np.ndarray:
+    """Chance of every number of stitches off by a maker's own slip."""
+    shares = np.zeros(len(AMOUNTS))
+    for steps, share in enumerate(BY, start=1):
+        reach = range(steps, FAR + 1) if steps == len(BY) else (steps,)
+        for far in reach:
+            shares[[FAR - far, FAR + far]] += share / len(reach) / 2
+    shares *= rate
+    shares[FAR] = 1 - rate
+    return shares
+
+
+def _pattern_sizes() -> np.ndarray:
+    """How an error of the pattern spreads over the amounts."""
+    shares = np.zeros(len(AMOUNTS))
+    for far in range(1, FAR + 1):
+        share = SIZES[far - 1] if far <= len(SIZES) else (1 - sum(SIZES)) / (FAR - len(SIZES))
+        shares[[FAR - far, FAR + far]] = share / 2
+    return shares
+
+
+def _added(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Chances of the sum of two amounts, as far as it is looked at."""
+    both = np.convolve(one, other)[FAR : 3 * FAR + 1]
+    return both / both.sum()
+
+
+def _weighed(chances: np.ndarray, supposed: np.ndarray) -> np.ndarray:
+    """Bayes' rule."""
+    both = chances * supposed
+    return both / both.sum()
+
+
+def _rate(slipped: Mapping[tuple[str, int], float], maker: str, but: int) -> float:
+    """How often a maker is off, by all rounds but one and by what is usual."""
+    others = [chance for (name, number), chance in slipped.items() if name == maker and number != but]
+    return (WORTH * SLIPS + sum(others)) / (WORTH + len(others))
+
+
+def _ratios(read: _Read, expected: np.ndarray, by: int) -> tuple[np.ndarray, np.ndarray]:
+    """Chance of every number that a photo might name first if the pattern is right, and what each says against it."""
+    chances = read.about @ expected
+    chances = chances / chances.sum()
+    off = np.full(len(AMOUNTS), chances.min())
+    if by > 0:
+        off[by:] = chances[:-by]
+    else:
+        off[:by] = chances[-by:]
+    return chances, np.log(1 - FOLLOW + FOLLOW * off / chances)
+
+
+def _against_pattern(read: Sequence[_Read], expected: Sequence[Sequence[np.ndarray]]) -> tuple[float, int]:
+    """How likely makers would be off so much alike in a round if the pattern is right, and by how much they are.
+
+    The least of all amounts, each divided by how likely it is an error's (a
+    weighted Bonferroni correction; C. Genovese, K. Roeder and L. Wasserman, Biometrika 93, 2006).
+    """
+    least, strongest = 1.0, -1
+    for by, share in zip(AMOUNTS, _pattern_sizes(), strict=True):
+        if by == 0:
+            continue
+        p = 0.0
+        for way in range(len(CARRY)):
+            p = max(
+                p,
+                _chance_of_more([_ratios(own, told[way], by) for own, told in zip(read, expected, strict=True)], read),
+            )
+            if p / share >= least:
+                break
+        if p / share < least:
+            least, strongest = p / share, int(by)
+    return least, strongest
+
+
+def _chance_of_more(ratios: Sequence[tuple[np.ndarray, np.ndarray]], read: Sequence[_Read]) -> float:
+    """Chance that the sum of what photos say against the pattern is as large as it is; 1 where it speaks for it."""
+    steps = [np.round(says / STEP).astype(int) for _, says in ratios]
+    seen = sum(int(own[one.named]) for own, one in zip(steps, read, strict=True))
+    if seen <= 0:
+        return 1.0
+    lowest, total = 0, np.ones(1)
+    for (chances, _), own in zip(ratios, steps, strict=True):
+        low = int(own.min())
+        total = np.convolve(total, np.bincount(own - low, weights=chances))
+        lowest += low
+    return float(min(1.0, total[max(seen - lowest, 0) :].sum()))
+
+
+def _pattern_chances(read: Sequence[_Read], expected: Sequence[np.ndarray]) -> np.ndarray:
+    """How likely the pattern is off by every amount in a round, by Bayes' rule; the middle: that it is right."""
+    says = np.zeros(len(AMOUNTS))
+    for by in AMOUNTS[AMOUNTS != 0]:
+        for own, told in zip(read, expected, strict=True):
+            says[FAR + by] += _ratios(own, told, int(by))[1][own.named]
+    supposed = PATTERN * _pattern_sizes()
+    supposed[FAR] = 1 - PATTERN
+    return _weighed(np.exp(says - says.max()), supposed)

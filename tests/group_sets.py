@@ -1,0 +1,89 @@
+"""Groups of makers whose every slip is known: for tests and measurements of whose doing it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counter.group.whose import Seen
+
+#: How sure photos are, from nearly always to hardly ever: probabilities of the truth lying -2 to 2 from the photo's
+#: own number. Their mix is like that of counts of rendered photos, most of them not sure.
+SHAPES = (
+    (0.0, 0.01, 0.98, 0.01, 0.0),
+    (0.01, 0.05, 0.88, 0.05, 0.01),
+    (0.02, 0.2, 0.7, 0.07, 0.01),
+    (0.03, 0.1, 0.55, 0.28, 0.04),
+    (0.08, 0.24, 0.4, 0.2, 0.08),
+)
+MIX = (0.35, 0.2, 0.2, 0.15, 0.1)
+
+
+@dataclass(frozen=True)
+class Planted:
+    """What is wrong in a group: the pattern's round and by how much, and slips by (maker, round)."""
+
+    pattern: tuple[int, int] | None
+    slips: dict[tuple[str, int], int]
+
+
+def simulated(
+    rng: np.random.Generator,
+    *,
+    makers: int = 8,
+    rounds: int = 12,
+    pattern: bool = False,
+    maker: bool = False,
+    share: float = 0.75,
+    slips: float = 0.05,
+    missing: float = 0.05,
+) -> tuple[list[Seen], Planted]:
+    """A group of makers who work one pattern and photograph their rounds.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+    makers, rounds : int
+    pattern : bool
+        One round of the pattern is wrong: `share` of the makers come out off by it alike.
+    maker : bool
+        The first maker is off in two rounds.
+    share : float
+    slips : float
+        How often any maker is off by a slip of their own; each has a rate of their own about it.
+    missing : float
+        Share of photos that were not sent.
+    """
+    names = [f"maker {chr(65 + k)}" for k in range(makers)]
+    wrong = None
+    if pattern:
+        wrong = (int(rng.integers(2, rounds + 1)), int(rng.choice([-1, 1, -2, -6], p=[0.5, 0.2, 0.2, 0.1])))
+        follow = set(rng.permutation(names)[: round(share * makers)])
+    planted: dict[tuple[str, int], int] = {}
+    if maker:
+        own = sorted(int(r) for r in rng.choice(np.arange(2, rounds + 1), 2, replace=False))
+        own = [r for r in own if wrong is None or r != wrong[0]]
+        planted = {(names[0], r): int(rng.choice([-1, 1, -2])) for r in own}
+    seen = []
+    for name in names:
+        rate = float(rng.beta(2, 2 / slips - 2))
+        keeps = rng.random()  # how likely a maker goes on with what is off
+        off = 0
+        for number in range(1, rounds + 1):
+            off = off if rng.random() < keeps else 0
+            if (name, number) in planted:
+                off += planted[name, number]
+            elif rng.random() < rate:
+                off += int(rng.choice([-1, 1, -2, 2, 3], p=[0.5, 0.25, 0.12, 0.08, 0.05]))
+            if wrong and number == wrong[0] and name in follow:
+                off += wrong[1]
+            shape = np.array(SHAPES[rng.choice(len(SHAPES), p=MIX)])
+            if rng.random() < 0.5:
+                shape = shape[::-1]
+            expected = 6 * number
+            photo = expected + off - int(rng.choice(np.arange(-2, 3), p=shape / shape.sum()))
+            if rng.random() >= missing:
+                chances = {photo + k - 2: float(p) for k, p in enumerate(shape) if p > 0}
+                seen.append(Seen(name, number, expected, chances))
+    return seen, Planted(wrong, planted)
