@@ -116,7 +116,7 @@ def shown(page):
 
 def counted(page, answer, monkeypatch):
     """The page after a sample was chosen that has that answer."""
-    monkeypatch.setattr("counter.counting.count.count_photo", answer if callable(answer) else lambda photo: answer)
+    monkeypatch.setattr("counter.counting.count.count_photo", answer if callable(answer) else lambda photo, **_: answer)
     next(button for button in page.button if button.key.startswith("sample-")).click().run()
     # Streamlit's test harness of 1.53 trips over widgets that a rerun took away.
     return kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()
@@ -837,7 +837,7 @@ def test_photos_are_added_to_a_sheet_until_it_is_full(with_several, sample, make
     page = with_several
     with Image.open(io.BytesIO(sample)) as picture:
         count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
-    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo: count)
+    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo, **_: count)
     (adding,) = page.get("file_uploader")
     assert adding.label == words.MORE_PHOTOS
     added = adding.set_value([(f"{k}.jpg", sample, "image/jpeg") for k in range(MOST_PHOTOS)]).run()

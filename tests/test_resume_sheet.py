@@ -134,7 +134,7 @@ def test_what_the_browser_lacks_is_sent_once(with_several, address):  # noqa: F8
 def test_photos_are_sent_while_others_are_counted(page, sample, make_count, monkeypatch, address):  # noqa: F811
     with Image.open(io.BytesIO(sample)) as picture:
         count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
-    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo: count)
+    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo, **_: count)
     adding = page.get("file_uploader")[0]
     adding.set_value([(f"{k}.jpg", sample, "image/jpeg") for k in range(3)]).run()
     assert not page.exception and len(pieces(page)) == 3

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from counter.basics.answer import Count
 from counter.basics.photo import Photo, read_photo
+from counter.examination import examine
 from counter.lengths import mat
 from counter.lengths.card import CARD, CARD_CORNER, CARD_HEIGHT
 from counter.lengths.coin import COIN_HEIGHT, COINS, ROUNDED
@@ -20,7 +21,6 @@ from counter.lengths.scale import (
     NO_SCALES,
     NoScale,
     Scale,
-    count_and_scale,
     find_scale,
     in_words,
     mat_middle,
@@ -429,7 +429,7 @@ def test_a_piece_on_the_mat_is_counted_and_measured(mat_table):
     # The sample photo of a blue disc, printed 130 mm wide and laid on the mat: 24 stitches by its truth file.
     sample = read_photo(SAMPLES / "blue-disc.jpg").pixels
     side = min(sample.shape[:2])
-    alone, _ = count_and_scale(Photo(sample))
+    alone = examine(Photo(sample)).answer
     assert alone.stitches == 24
     top, left = (sample.shape[0] - side) // 2, (sample.shape[1] - side) // 2
     print_ = cv2.resize(
@@ -439,7 +439,8 @@ def test_a_piece_on_the_mat_is_counted_and_measured(mat_table):
     start = TABLE * FINE // 2 - 65 * FINE
     picture[start : start + 130 * FINE, start : start + 130 * FINE] = print_
     camera = view(22, 45, 330, size=(1800, 1350), roll=30)
-    count, scale = count_and_scale(camera.photo(picture))
+    done = examine(camera.photo(picture))
+    count, scale = done.answer, done.scale
     assert count.stitches == 24 and scale.kind == "mat" and count.size == (1800, 1350)
     around = np.linalg.norm(np.roll(alone.marks, -1, axis=0) - alone.marks, axis=1).mean() * 130 / side
     assert stitch_of(scale, count) / on_table(scale) == pytest.approx(around, rel=0.03)
@@ -678,7 +679,8 @@ def test_a_rendered_photo_is_measured():
 
     plan = work([6, 12, 18, 24, 30], np.random.default_rng(2))
     pixels, truth = render_photo(33, difficulty="ordinary", long_side=1000, samples=8, wish=Wish(plan, reference="mat"))
-    count, scale = count_and_scale(Photo(pixels))
+    done = examine(Photo(pixels), lengths=True)
+    count, scale = done.answer, done.scale
     assert isinstance(count, Count) and scale.kind == "mat"
     marks = to_plane(np.array(truth["marks"]), scale)
     stitch = np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1).mean()

@@ -9,6 +9,7 @@ import warnings
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import BinaryIO
 
 import cv2
 import numpy as np
@@ -18,7 +19,11 @@ from PIL import ExifTags, Image, ImageCms, ImageOps, ImageSequence, Unidentified
 from counter.basics import words
 from counter.basics.answer import Refusal
 
-__all__ = ["LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "read_photo"]
+__all__ = ["LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "Picture", "read_photo"]
+
+#: A picture from outside: where its file lies, the bytes of the file, an open file, or pixels
+#: (height, width, 3) of uint8 in sRGB, upright.
+Picture = str | os.PathLike | bytes | bytearray | memoryview | BinaryIO | np.ndarray
 
 pillow_heif.register_heif_opener()
 Image.init()
@@ -98,20 +103,40 @@ class Photo:
         return pixels
 
 
-def read_photo(source: str | os.PathLike | bytes) -> Photo | Refusal:
+def read_photo(source: Picture) -> Photo | Refusal:
     """Read a photo.
 
     Parameters
     ----------
-    source : path or bytes
-        Where the file is, or its content.
+    source : path, bytes, file object or ndarray of shape (H, W, 3), uint8
+        Where the file is, or its content, or a file that is open for reading
+        bytes, from where it stands; or the pixels themselves, upright and in
+        sRGB, which are copied.
 
     Returns
     -------
     Photo or Refusal
         Rotated as EXIF says, colours converted to sRGB, metadata left behind.
+
+    Raises
+    ------
+    TypeError
+        If the source is none of these.
+    ValueError
+        If an array has another shape.
+
+    Examples
+    --------
+    >>> from counter import read_photo
+    >>> photo = read_photo("sample_images/blue-disc.jpg")
+    >>> photo.pixels.shape, photo.pixels.dtype.name
+    ((1000, 750, 3), 'uint8')
+    >>> read_photo("no-such-file.jpg").code
+    'missing'
     """
-    data = source if isinstance(source, bytes) else _content(source)
+    if isinstance(source, np.ndarray):
+        return _of_pixels(source)
+    data = _data_of(source)
     if isinstance(data, Refusal):
         return data
     if not data:
@@ -119,6 +144,42 @@ def read_photo(source: str | os.PathLike | bytes) -> Photo | Refusal:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a decoder's warning is no news to a maker
         return _decoded(data)
+
+
+def _of_pixels(pixels: np.ndarray) -> Photo | Refusal:
+    """A photo of a copy of pixels, which the caller may go on to write to."""
+    if pixels.dtype != np.uint8:
+        raise TypeError(f"pixels of a picture must be of uint8 (0 to 255), not {pixels.dtype}")
+    if pixels.ndim != 3 or pixels.shape[2] != 3:
+        raise ValueError(f"pixels of a picture must have the shape (height, width, 3), not {pixels.shape}")
+    height, width = pixels.shape[:2]
+    size = words.PIXELS.format(width=width, height=height)
+    if width * height > MOST_PIXELS:
+        return Refusal("too large", size)
+    return Refusal("too small", size) if min(width, height) < LEAST_SIDE else Photo(pixels.copy())
+
+
+def _data_of(source: object) -> bytes | Refusal:
+    """Bytes of whatever a picture may come as but pixels."""
+    if isinstance(source, bytes):
+        return source
+    if isinstance(source, bytearray | memoryview):
+        return bytes(source)
+    if isinstance(source, str | os.PathLike):
+        return _content(source)
+    read = getattr(source, "read", None)
+    if not callable(read):
+        # A number is no name of a file, though the system would take it for an open one.
+        raise TypeError(
+            "a picture is a path, bytes, an open file or an array of shape (height, width, 3), "
+            f"not {type(source).__name__}"
+        )
+    data = read(MOST_BYTES + 1)
+    if not isinstance(data, bytes):
+        raise TypeError("a picture's file must be open for reading bytes (mode 'rb')")
+    return (
+        data if len(data) <= MOST_BYTES else Refusal("not a picture", words.FILE_LARGE.format(n=round(len(data) / 1e6)))
+    )
 
 
 def _content(path: str | os.PathLike) -> bytes | Refusal:

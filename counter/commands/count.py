@@ -5,24 +5,23 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import time
 from collections.abc import Sequence
 from pathlib import Path
 
 from counter.basics.answer import Count, Refusal
-from counter.basics.photo import Photo, read_photo
+from counter.basics.photo import Photo
 from counter.basics.text import shown
 from counter.commands.common import AGREES, BROKE, MISMATCH, NOT_SURE, REFUSED, BadUse, Progress, written
 from counter.commands.plan import choices, plan_of, total, whole_number, with_rounds
-from counter.comparing.check import Check, check
+from counter.comparing.check import Check
 from counter.comparing.verdict import check_expected
-from counter.counting import count
-from counter.lengths.scale import COINS, NoScale, Scale, count_and_scale, mat_middle, read_length, scale_from_diameter
+from counter.examination import examine
+from counter.lengths.scale import COINS, NoScale, Scale, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
 from counter.showing import tell
 from counter.showing.overlay import draw_marks, picture_format, save_picture
 
-__all__ = ["arguments", "counted", "run"]
+__all__ = ["arguments", "run"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -126,31 +125,23 @@ def run(options: argparse.Namespace) -> int:
 
 def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
     """Exit code and text of one photo; writes its marked picture."""
-    began = time.perf_counter()
-    photo = read_photo(name)
-    scale = None
-    if isinstance(photo, Refusal):
-        answer = photo
-    elif options.gauge:
-        answer, scale = count_and_scale(photo, left_handed=options.left_handed, coin=options.coin)
-    else:
-        answer = counted(photo, options.left_handed)
-    seconds = time.perf_counter() - began
     compared = options.expected is not None or options.plan is not None
-    found = None
-    if isinstance(answer, Count):
-        found = check(
-            answer,
-            expected=options.expected,
-            plan=options.plan,
-            round_number=options.round,
-            twin=options.twin,
-            since=options.since,
-            uk=options.uk,
-        )
+    done = examine(
+        name,
+        left_handed=options.left_handed,
+        lengths=options.gauge,
+        coin=options.coin,
+        expected=options.expected,
+        plan=options.plan,
+        round_number=options.round,
+        twin=options.twin,
+        since=options.since,
+        uk=options.uk,
+    )
+    photo, answer, found, seconds = done.photo, done.answer, done.check, done.seconds
     sizing = None
     if isinstance(answer, Count) and (options.gauge or options.size):
-        sizing = _sizing(photo, answer, scale, found, options)
+        sizing = _sizing(photo, answer, done.scale, found, options)
     if out is not None and isinstance(answer, Count):
         written(out, lambda: save_picture(out, draw_marks(photo, answer, found.verdict)))
     if options.json:
@@ -168,13 +159,6 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
         elif out is not None:
             text += "\n  No marked picture was written."
     return _exit_code(answer, found, compared), text
-
-
-def counted(photo: Photo, left_handed: bool) -> Count | Refusal:
-    """The count of a photo; on the mat, in its white middle."""
-    if mat_middle(photo) is None:
-        return count.count_photo(photo, left_handed=left_handed)
-    return count_and_scale(photo, left_handed=left_handed)[0]
 
 
 def _sizing(

@@ -6,9 +6,8 @@ import argparse
 import json
 
 from counter.basics.answer import Refusal
-from counter.basics.photo import read_photo
 from counter.commands.common import AGREES, MISMATCH, NOT_SURE, REFUSED
-from counter.commands.count import counted
+from counter.examination import examine
 from counter.lengths.twins import compare_pieces
 from counter.showing import tell
 
@@ -27,8 +26,7 @@ def run(options: argparse.Namespace) -> int:
     """Compare two pieces; gives the exit code."""
     answers = []
     for name in (options.first, options.second):
-        photo = read_photo(name)
-        answer = photo if isinstance(photo, Refusal) else counted(photo, options.left_handed)
+        answer = examine(name, left_handed=options.left_handed).answer
         if isinstance(answer, Refusal):
             if options.json:
                 print(json.dumps(tell.answer_data(name, answer, 0.0), allow_nan=False))

@@ -80,6 +80,15 @@ def check(
     ValueError
         With one line that says what to do: both a total and a plan, a round
         that the plan doesn't have, or one whose total can't be known.
+
+    Examples
+    --------
+    >>> import counter
+    >>> plan = counter.read_plan("start 6, add 6")
+    >>> answer = counter.count("sample_images/blue-disc.jpg")
+    >>> held = counter.check(answer, plan=plan)
+    >>> held.compared.round, held.verdict.verdict
+    (4, 'agrees')
     """
     if plan is None:
         if round_number is not None:

@@ -118,6 +118,14 @@ def compare(
     ValueError
         If `expected` is not a whole number from 1 to 1000, the written round
         makes another total, or `since` is negative.
+
+    Examples
+    --------
+    >>> import counter
+    >>> answer = counter.count("sample_images/blue-disc.jpg")
+    >>> verdict = counter.compare(answer, 25)
+    >>> verdict.verdict, verdict.off_by
+    ('short by 1', -1)
     """
     expected = check_expected(expected)
     if written is not None and written.stitches != expected:

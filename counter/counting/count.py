@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import os
 import time
 from dataclasses import replace
 from types import MappingProxyType
@@ -14,7 +13,8 @@ import numpy as np
 
 from counter.basics import words
 from counter.basics.answer import DOUBTS, Count, Doubt, Refusal
-from counter.basics.photo import Photo, read_photo
+from counter.basics.photo import Photo, Picture, read_photo
+from counter.basics.threads import one_thread_for_algebra
 from counter.counting import band
 from counter.counting.braid import FINE, Braid, follow, look, look_again, network
 from counter.counting.centre import find_worked, ways
@@ -56,19 +56,31 @@ SHOWN = 0.9
 DEEP = (-0.3, 1.0)
 
 
-def count_photo(photo: Photo | str | os.PathLike | bytes, *, left_handed: bool = False) -> Count | Refusal:
+@one_thread_for_algebra()
+def count_photo(photo: Photo | Picture, *, left_handed: bool = False) -> Count | Refusal:
     """Count the stitches around the rim of a worked round.
 
     Parameters
     ----------
-    photo : Photo, path or bytes
-        The photo, or where it is, or the bytes of its file.
+    photo : Photo, path, bytes, file object or ndarray of shape (H, W, 3), uint8
+        The photo, or as for :func:`counter.basics.photo.read_photo`.
     left_handed : bool, optional
         Number the marks clockwise instead of counter-clockwise.
 
     Returns
     -------
     Count or Refusal
+
+    Raises
+    ------
+    TypeError
+        If the photo is nothing of that.
+
+    Examples
+    --------
+    >>> from counter import count_photo
+    >>> count_photo("sample_images/blue-disc.jpg").likely
+    (24,)
     """
     began = time.perf_counter()
     if not isinstance(photo, Photo):

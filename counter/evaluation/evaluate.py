@@ -33,8 +33,8 @@ from scipy.optimize import linear_sum_assignment
 from scipy.spatial.distance import cdist
 
 from counter.basics.answer import Refusal
-from counter.counting import count
 from counter.counting.band import MARK_DEPTH
+from counter.examination import examine
 
 try:
     import resource
@@ -310,6 +310,17 @@ def evaluate(folder: str | os.PathLike, progress: Callable[[int, int, str], None
     ValueError
         If the folder holds no photos with truth files, or a broken one, or one
         whose photo is missing.
+
+    Examples
+    --------
+    >>> import shutil, tempfile
+    >>> from counter import evaluate
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     for ending in ("jpg", "json"):
+    ...         _ = shutil.copy(f"sample_images/blue-disc.{ending}", folder)
+    ...     overall = evaluate(folder).summary["overall"]
+    >>> overall["photos"], overall["best guess exact"]
+    (1, 1.0)
     """
     folder = Path(folder)
     if not folder.is_dir():
@@ -364,7 +375,7 @@ def _row(photo: Path, truth: Truth) -> dict:
     }
     began = time.perf_counter()
     try:
-        answer = count.count_photo(photo)
+        answer = examine(photo).answer
     except Exception as error:  # a crash is a result like any other, and no reason to lose the others
         frame = error.__traceback__
         while frame.tb_next:

@@ -24,9 +24,8 @@ import cv2
 import numpy as np
 
 from counter.basics import words
-from counter.basics.answer import Count, Refusal
-from counter.basics.photo import LEAST_SIDE, Photo
-from counter.counting.count import count_photo
+from counter.basics.answer import Count
+from counter.basics.photo import Photo
 from counter.lengths.card import CARD_HEIGHT, find_cards
 from counter.lengths.coin import COIN_HEIGHT, COINS, find_discs, plane_of_discs, suits
 from counter.lengths.edges import Scene, at_working_size, crossing, side_near
@@ -50,7 +49,6 @@ __all__ = [
     "NoScale",
     "Rectified",
     "Scale",
-    "count_and_scale",
     "find_scale",
     "in_words",
     "mat_middle",
@@ -405,60 +403,6 @@ def mat_middle(photo: Photo) -> Rectified | None:
         photo.pixels, to_pixels, (size, size), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     return Rectified(Photo(pixels), step, to_pixels)
-
-
-def count_and_scale(
-    photo: Photo, *, left_handed: bool = False, coin: str | None = None
-) -> tuple[Count | Refusal, Scale | NoScale]:
-    """Count a photo and look for a scale, on the mat in its white middle.
-
-    Parameters
-    ----------
-    photo : Photo
-    left_handed : bool, optional
-        As for :func:`counter.counting.count.count_photo`.
-    coin : str or None
-        As for :func:`find_scale`.
-
-    Returns
-    -------
-    tuple of (Count or Refusal, Scale or NoScale)
-        The count in pixels of the photo that was given.
-
-    Raises
-    ------
-    ValueError
-        If there is no such coin.
-    """
-    middle = mat_middle(photo)
-    count = None
-    if middle is not None and min(middle.photo.width, middle.photo.height) >= LEAST_SIDE:
-        count = count_photo(middle.photo, left_handed=left_handed)
-        if isinstance(count, Count):
-            count = _carried(count, np.linalg.inv(middle.homography), (photo.width, photo.height))
-    if not isinstance(count, Count):
-        # No mat, or the piece is larger than its middle.
-        whole = count_photo(photo, left_handed=left_handed)
-        count = whole if count is None or isinstance(whole, Count) else count
-    return count, find_scale(photo, count if isinstance(count, Count) else None, coin=coin)
-
-
-def _carried(count: Count, homography: np.ndarray, size: tuple[int, int]) -> Count:
-    """A count with all its places taken to another picture."""
-
-    def place(at: tuple[float, float]) -> tuple[float, float]:
-        return tuple(float(v) for v in through(homography, np.array(at)))
-
-    progress = count.in_progress
-    return replace(
-        count,
-        marks=through(homography, count.marks),
-        outline=through(homography, count.outline),
-        centre=place(count.centre),
-        doubts=tuple(replace(doubt, at=place(doubt.at)) for doubt in count.doubts),
-        in_progress=replace(progress, loop=place(progress.loop)) if progress else None,
-        size=size,
-    )
 
 
 def _finished(

@@ -22,8 +22,8 @@ from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import Check, check
 from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED, Verdict
-from counter.counting.count import count_photo, load
-from counter.lengths.scale import count_and_scale, mat_middle
+from counter.counting.count import load
+from counter.examination import examine
 from counter.page import alike, book, door, keeping, pattern, resume, saving, several, size
 from counter.page.browser import tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
@@ -214,11 +214,12 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
         with step, st.spinner(words.COUNTING):
             # The picture for the browser is made while the photo is counted.
             picture = None if small is None else beside(browser_picture, small)
-            answer, scale = _counted(photo)
+            done = examine(photo)
+            answer = done.answer
             if isinstance(answer, Count):
                 st.session_state.update(
                     photo=photo, picture=picture.result(), seen=0,
-                    edits=Edits.of(answer.marks, questions_of(answer)), confirmed=False, scale=scale,
+                    edits=Edits.of(answer.marks, questions_of(answer)), confirmed=False, scale=done.scale,
                 )  # fmt: skip
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
@@ -237,7 +238,7 @@ def _count_several(files: list) -> None:
     room = several.MOST_PHOTOS - len(state.pieces)
     state.unreturned = ""
     pieces = several.count_several(
-        files[:room], lambda photo: _counted(photo)[0], state.under_way, resume.hand_over_each()
+        files[:room], lambda photo: examine(photo).answer, state.under_way, resume.hand_over_each()
     )
     forget_photo()
     let_go(files)
@@ -245,13 +246,6 @@ def _count_several(files: list) -> None:
         state.all_total = None
     state.update(pieces=(*state.pieces, *pieces), left_out=len(files) - len(pieces), under_way={}, turn=state.turn + 1)
     st.rerun()
-
-
-def _counted(photo: Photo | Refusal) -> tuple[Count | Refusal, object]:
-    """The answer, and the scale where it came with it; else it is looked for when somebody asks."""
-    if isinstance(photo, Refusal):
-        return photo, None
-    return (count_photo(photo), None) if mat_middle(photo) is None else count_and_scale(photo)
 
 
 # Result --------------------------------------------------------------------

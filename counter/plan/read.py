@@ -65,7 +65,7 @@ MOST_WAYS = 8
 def read_plan(
     text: str, *, uk: bool = False, rounds: int = 12, piece: str | None = None, size: str | None = None
 ) -> Plan:
-    """Read written rounds.
+    r"""Read written rounds.
 
     Parameters
     ----------
@@ -93,6 +93,15 @@ def read_plan(
     ------
     ValueError
         If `rounds` is out of range. A text never raises.
+
+    Examples
+    --------
+    >>> from counter import read_plan
+    >>> plan = read_plan("R1: 6 sc in ring [6]\nR2: inc x 6 [12]\nR3: (sc 1, inc) x 6 [19]")
+    >>> [round.stitches for round in plan.rounds]
+    [6, 12, 18]
+    >>> [finding.line for finding in plan.findings]  # the written total of the third is wrong
+    [3]
     """
     if isinstance(rounds, bool) or not isinstance(rounds, int) or not 1 <= rounds <= MOST_ROUNDS:
         raise ValueError(f"rounds must be a whole number from 1 to {MOST_ROUNDS}, not {rounds!r}")

@@ -29,6 +29,12 @@ def write_plan(plan: Plan, *, uk: bool = False) -> str:
         One line a round, "R4: (sc 2, inc) x 6 [24]"; even rounds that follow
         each other alike share one, "R5-8: sc around [24]". Each line ends
         with a line end.
+
+    Examples
+    --------
+    >>> from counter import read_plan, write_plan
+    >>> print(write_plan(read_plan("Rnd 4: *2 sc, inc; rep from * 5 more times (24)")), end="")
+    R4: (sc 2, inc) x 6 [24]
     """
     if plan.piece is not None or not plan.pieces:
         return _written(plan.rounds, uk)

@@ -18,7 +18,8 @@ import numpy as np
 from counter.basics.answer import Count
 from counter.basics.photo import read_photo
 from counter.counting.count import count_photo
-from counter.lengths.scale import COINS, Scale, count_and_scale, find_scale, to_plane
+from counter.examination import examine
+from counter.lengths.scale import COINS, Scale, find_scale, to_plane
 from counter.synthetic.dataset import write_photo
 from counter.synthetic.pattern import random_worked
 from counter.synthetic.piece import Tension, lay_out
@@ -72,7 +73,8 @@ def measure(folder: Path) -> None:
             print(f"{path.stem} {reference:9} is a cup, left out")
             continue
         photo = read_photo(path.with_suffix(".jpg"))
-        answer, found = count_and_scale(photo, coin=kind if kind in COINS else None)
+        done = examine(photo, lengths=True, coin=kind if kind in COINS else None)
+        answer, found = done.answer, done.scale
         count = answer if isinstance(answer, Count) else None
         row = {
             "photo": path.stem,

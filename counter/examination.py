@@ -1,0 +1,151 @@
+"""One door: the whole job for one photo, on the way that everybody takes who has one.
+
+The command line, the page, the evaluation and whoever counts many photos call
+:func:`examine`: the photo is read, the printed mat undone where the piece lies
+on it, the rim counted, a scale looked for where one is wanted, and the count
+held against what the round should hold. The count is made before anything of
+the expectation is looked at.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from counter.basics.answer import Count, Refusal
+from counter.basics.photo import LEAST_SIDE, Photo, Picture, read_photo
+from counter.comparing.check import Check, check
+from counter.counting import count as counting
+from counter.lengths.plane import through
+from counter.lengths.scale import COINS, NoScale, Scale, find_scale, mat_middle
+from counter.plan import Plan
+
+__all__ = ["Examination", "examine"]
+
+
+@dataclass(frozen=True, eq=False)
+class Examination:
+    """All that came out for one photo.
+
+    Parameters
+    ----------
+    photo : Photo or None
+        The photo, upright; None where it could not be read.
+    answer : Count or Refusal
+        In pixels of the upright photo.
+    scale : Scale, NoScale or None
+        None where none was looked for; the mat's comes with the count.
+    check : Check or None
+        None where there is no count.
+    seconds : float
+        Time that reading, counting and looking for a scale took.
+    """
+
+    photo: Photo | None
+    answer: Count | Refusal
+    scale: Scale | NoScale | None
+    check: Check | None
+    seconds: float
+
+
+def examine(
+    picture: Photo | Picture | Refusal,
+    *,
+    left_handed: bool = False,
+    lengths: bool = False,
+    coin: str | None = None,
+    expected: int | None = None,
+    plan: Plan | None = None,
+    round_number: int | None = None,
+    twin: bool = False,
+    since: int = 0,
+    uk: bool = False,
+) -> Examination:
+    """Do the whole job for one photo.
+
+    Parameters
+    ----------
+    picture : Photo, path, bytes, file object or ndarray of shape (H, W, 3), uint8
+        As for :func:`counter.basics.photo.read_photo`; a photo that was read
+        already, or its refusal, is taken as it is.
+    left_handed : bool, optional
+        Number the marks clockwise.
+    lengths : bool, optional
+        Look for a card, a coin or the mat. Without it a scale comes only from
+        the mat, which the count itself looks for.
+    coin : str, optional
+        Which euro coin lies in the picture, as for
+        :func:`counter.lengths.scale.find_scale`; lengths are then looked for.
+    expected, plan, round_number, twin, since, uk : optional
+        What the round should hold, as for :func:`counter.comparing.check.check`.
+
+    Returns
+    -------
+    Examination
+
+    Raises
+    ------
+    TypeError
+        If the picture is nothing of that.
+    ValueError
+        If there is no such coin, or as :func:`counter.comparing.check.check` says.
+
+    Examples
+    --------
+    >>> from counter import examine
+    >>> done = examine("sample_images/blue-disc.jpg", expected=23)
+    >>> done.answer.stitches, done.answer.state, done.check.verdict.verdict
+    (24, 'sure', 'over by 1')
+    """
+    if coin is not None and coin not in COINS:
+        raise ValueError(f"the coin must be one of {', '.join(COINS)}, not {coin!r}")
+    began = time.perf_counter()
+    photo = picture if isinstance(picture, Photo | Refusal) else read_photo(picture)
+    if isinstance(photo, Refusal):
+        return Examination(None, photo, None, None, time.perf_counter() - began)
+    answer, scale = _counted(photo, left_handed, lengths or coin is not None, coin)
+    seconds = time.perf_counter() - began
+    held = None
+    if isinstance(answer, Count):
+        held = check(answer, expected=expected, plan=plan, round_number=round_number, twin=twin, since=since, uk=uk)
+    return Examination(photo, answer, scale, held, seconds)
+
+
+def _counted(
+    photo: Photo, left_handed: bool, lengths: bool, coin: str | None
+) -> tuple[Count | Refusal, Scale | NoScale | None]:
+    """The count, on the mat in its white middle, and the scale where one is wanted or the mat gives it."""
+    middle = mat_middle(photo)
+    answer: Count | Refusal | None = None
+    if middle is not None and min(middle.photo.width, middle.photo.height) >= LEAST_SIDE:
+        answer = counting.count_photo(middle.photo, left_handed=left_handed)
+        if isinstance(answer, Count):
+            answer = _carried(answer, np.linalg.inv(middle.homography), (photo.width, photo.height))
+    if not isinstance(answer, Count):
+        # No mat, or the piece is larger than its middle.
+        whole = counting.count_photo(photo, left_handed=left_handed)
+        answer = whole if answer is None or isinstance(whole, Count) else answer
+    if middle is None and not lengths:
+        return answer, None
+    return answer, find_scale(photo, answer if isinstance(answer, Count) else None, coin=coin)
+
+
+def _carried(count: Count, homography: np.ndarray, size: tuple[int, int]) -> Count:
+    """A count with all its places taken to another picture."""
+
+    def place(at: tuple[float, float]) -> tuple[float, float]:
+        x, y = through(homography, np.array(at))
+        return float(x), float(y)
+
+    progress = count.in_progress
+    return replace(
+        count,
+        marks=through(homography, count.marks),
+        outline=through(homography, count.outline),
+        centre=place(count.centre),
+        doubts=tuple(replace(doubt, at=place(doubt.at)) for doubt in count.doubts),
+        in_progress=replace(progress, loop=place(progress.loop)) if progress else None,
+        size=size,
+    )
