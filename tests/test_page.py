@@ -116,7 +116,8 @@ def shown(page):
 
 def counted(page, answer, monkeypatch):
     """The page after a sample was chosen that has that answer."""
-    monkeypatch.setattr("counter.counting.count.count_photo", answer if callable(answer) else lambda photo, **_: answer)
+    made = answer if callable(answer) else lambda photo: answer
+    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo, **_: made(photo))
     next(button for button in page.button if button.key.startswith("sample-")).click().run()
     # Streamlit's test harness of 1.53 trips over widgets that a rerun took away.
     return kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()

@@ -34,12 +34,12 @@ from counter.basics.memory import give_back_large, tidy
 from counter.basics.photo import MOST_BYTES, Photo, read_photo
 from counter.comparing.questions import questions_of
 from counter.counting.centre import find_centre
-from counter.counting.count import count_photo
 from counter.counting.piece import Piece, find_pieces
+from counter.examination import examine
 from counter.group.store import Answer, GroupFile, Part
 from counter.lengths.gauge import drift
 from counter.lengths.measure import measure
-from counter.lengths.scale import Scale, count_and_scale, mat_middle
+from counter.lengths.scale import Scale
 from counter.lengths.sizing import size_up
 from counter.notebook.store import LONG_SIDE, Entry, Goal, KeptMark, scaled
 from counter.showing.overlay import crop_doubt
@@ -168,9 +168,8 @@ def _parts(data: bytes, gauge: bool, left_handed: bool) -> tuple[Part, ...]:
 
 
 def _looked(photo: Photo, gauge: bool, left_handed: bool) -> tuple[Count | Refusal, object]:
-    if gauge or mat_middle(photo) is not None:
-        return count_and_scale(photo, left_handed=left_handed)
-    return count_photo(photo, left_handed=left_handed), None
+    done = examine(photo, lengths=gauge, left_handed=left_handed)
+    return done.answer, done.scale
 
 
 def _alone(photo: Photo, piece: Piece) -> Photo:
