@@ -6,7 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counter.basics.answer import Refusal
+from counter.group.match import Place
+from counter.group.store import Answer, Part
 from counter.group.whose import Seen
+from counter.notebook.store import entry_of
+from counter.plan import read_plan
 
 #: How sure photos are, from nearly always to hardly ever: probabilities of the truth lying -2 to 2 from the photo's
 #: own number. Their mix is like that of counts of rendered photos, most of them not sure.
@@ -87,3 +92,36 @@ def simulated(
                 chances = {photo + k - 2: float(p) for k, p in enumerate(shape) if p > 0}
                 seen.append(Seen(name, number, expected, chances))
     return seen, Planted(wrong, planted)
+
+
+def written_group(make_count, small):
+    """A group of invented photos whose every number is chosen: answers by content, places by photo, and its plan.
+
+    Four makers and three rounds: three are one short in round 3, one photo is not sure, one refused, one has no place.
+    """
+    numbers = {
+        ("=2+5 Ada", 1): 6, ("=2+5 Ada", 2): 12, ("=2+5 Ada", 3): 17,
+        ("Bo <b>", 1): 6, ("Bo <b>", 2): 13, ("Bo <b>", 3): 17,
+        ("Cy Dee", 1): 6, ("Cy Dee", 2): 12, ("Cy Dee", 3): 17,
+        ("C. D.", 1): 6, ("C. D.", 2): (12, 11), ("C. D.", 3): None,
+    }  # fmt: skip
+    answers, places, contents = {}, [], {}
+    for k, ((maker, number), counted) in enumerate(numbers.items()):
+        content, photo = f"{k:064x}", f"{maker}/{number}.jpg"
+        if counted is None:
+            part = Part(Refusal("no piece"), small)
+        else:
+            if isinstance(counted, tuple):
+                doubts = ((3, (320.0, 120.0), "", "wide"),)
+                count = make_count({counted[0]: 0.6, counted[1]: 0.4}, sure=False, doubts=doubts)
+            else:
+                count = make_count({counted: 0.995, counted + 1: 0.005})
+            sizing = {"tension": "even", "each_round": 0.002 * k, "gauge": {"stitches_10_cm": 18.0 + k, "error": 0.5}}
+            crops = (small,) if isinstance(counted, tuple) else ()
+            part = Part(entry_of(count, count.size), small, crops, sizing)
+        answers[content] = Answer(content, "test", (part,))
+        places.append(Place(photo, maker, number, "names"))
+        contents[photo] = content
+    places.append(Place("secret place.jpg", why="Nothing says whose it is and which round."))
+    contents["secret place.jpg"] = contents["Bo <b>/1.jpg"]
+    return tuple(places), contents, answers, read_plan("6, 12, 18")

@@ -1010,6 +1010,41 @@ GROUP_PIECES = "{maker}, round {n}: {pieces} pieces in one photo ({photo}); the 
 GROUP_SAME_NAME = "{maker}: the same name in several folders, taken for different makers: {as_}."
 GROUP_AGAIN_SAID = "You said that this photo must be taken again."
 GROUP_BY_HAND = "Counted in the hand: {stitches}."
+#: What is given away: the language of the page (BCP 47), headings, the table's columns.
+LANGUAGE = "en"
+GROUP_TITLE = "Makers and rounds"
+GROUP_GRID = "Makers by rounds"
+GROUP_REST = "Without a maker and round"
+GROUP_OF = "of {expected}"
+GROUP_MAKER_N, GROUP_PHOTO_N = "Maker {n}", "photo {n}"
+GROUP_CSV_HEAD = (
+    *("photo", "piece", "maker", "round", "matched by", "needs", "state", "stitches", "it may be", "probability"),
+    *("expected", "verdict", "off by", "where", "counts for the round", "counted by the program"),
+    *("state of that count", "said by a person at", "before that", "what to know"),
+)
+#: What to tell a maker.
+GROUP_TOLD_AGREE = "As the pattern says: {rounds}."
+GROUP_TOLD_OFF = "Round {n}: {said} ({likely} instead of {expected})."
+GROUP_TOLD_WHERE = "Most likely near {where}."
+GROUP_TOLD_PATTERN = "{alike} of {makers} makers came out so: the pattern is the likelier cause."
+GROUP_TOLD_LOOK = "Round {n}: not settled, {stitches}."
+GROUP_TOLD_AGAIN = "Round {n}: please send the photo again. {why}"
+GROUP_NO_GAUGE = "Gauge: no photo was looked through for something of known size, or shows any."
+GROUP_GAUGE_ALONE = "Gauge: {own} stitches to 10 cm; no other maker's is known."
+GROUP_GAUGE = {
+    "like": "Gauge: {own} stitches to 10 cm, like the others ({others}).",
+    "tighter": "Gauge: {own} stitches to 10 cm, tighter than the others ({others}).",
+    "looser": "Gauge: {own} stitches to 10 cm, looser than the others ({others}).",
+}
+GROUP_NO_TENSION = "Tension from round to round: these photos can't tell."
+GROUP_TENSION_ALONE = (
+    "Tension: the height of the rounds changes by {own} from round to round; no other maker's is known."
+)
+GROUP_TENSION = {
+    "like": "Tension: the height of the rounds changes by {own} from round to round, like the others' ({others}).",
+    "larger": "Tension: the height of the rounds changes by {own} from round to round; the others' by {others}.",
+    "smaller": "Tension: the height of the rounds changes by {own} from round to round; the others' by {others}.",
+}
 #: Whose doing it is, as sentences.
 GROUP_PATTERN_OFF = "Look at the pattern's round {n}: {alike} of {makers} makers came out {by}."
 GROUP_MAKER_OFF = "{maker} was off at {rounds}."
@@ -1028,7 +1063,7 @@ GROUP_NEEDS = {
     "counted": "counted",
     "agrees": "agrees",
 }
-GROUP_SIGNS = "= agrees   -1 one short   +1 one over   ? needs a look   x take the photo again"
+GROUP_SIGNS = "= agrees, -1 one short, +1 one over, ? needs a look, x take the photo again."
 GROUP_PIECE = "piece {n}"
 GROUP_AND_MORE = "and {n} more"
 #: What keeps a cluster from counting; what was counted is kept.

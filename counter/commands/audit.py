@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import datetime
 from pathlib import Path
 
+from counter.basics import words
+from counter.basics.files import write_whole
 from counter.basics.text import shown
-from counter.commands.common import AGREES, BadUse, Progress, need_plain_file
+from counter.commands.common import AGREES, BadUse, Progress, need_plain_file, written
 from counter.commands.plan import choices, plan_in, text_of, whole_number, with_rounds
 from counter.group.audit import Group
+from counter.group.labels import CALLED
 from counter.group.store import GroupError
 from counter.group.tell import example_words, table_words
-from counter.group.work import Stopped
+from counter.group.work import Job, Stopped
+from counter.lengths.mat import PAPERS
 
 __all__ = ["arguments", "run"]
 
@@ -45,12 +50,25 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="count on the Dask cluster of this scheduler instead (needs the extra 'cluster')",
     )
     parser.add_argument("--gauge", action="store_true", help="look for a card, a coin or the printed mat in each photo")
+    parser.add_argument("--csv", metavar="OUT.csv", help="write every photo's line there, for a spreadsheet")
+    parser.add_argument("--html", metavar="OUT.html", help="write a page with small photos and their marks there")
+    parser.add_argument("--pdf", metavar="OUT.pdf", help="write the table and a page for each maker there, to print")
+    parser.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="of the PDF (default: A4)")
+    parser.add_argument(
+        "--call",
+        choices=CALLED,
+        default="names",
+        help="what makers are called in these files; unless by names, photos have numbers (default: names)",
+    )
     parser.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
 
 
 def run(options: argparse.Namespace) -> int:
     """Count a group's photos; gives the exit code."""
     progress = Progress()
+    for name in filter(None, (options.csv, options.html, options.pdf)):
+        if not Path(name).absolute().parent.is_dir() or Path(name).is_dir():
+            raise BadUse(f"{shown(name)} can't be written: name a file in a folder that exists")
     plan = None if options.plan is None else text_of(options.plan)
     if plan is not None:
         with_rounds(plan_in(plan, options.plan, options), options.plan)
@@ -82,11 +100,32 @@ def run(options: argparse.Namespace) -> int:
         )
         progress.clear()
         print(table_words(group.lay_out(job)))
+        _write(group, job, options)
     except (ValueError, GroupError, Stopped) as error:
         raise BadUse(f"{shown(options.folder)}: {error}") from None
     finally:
         progress.clear()
     return AGREES
+
+
+def _write(group: Group, job: Job, options: argparse.Namespace) -> None:
+    """The files that were asked for."""
+    if not (options.csv or options.html or options.pdf):
+        return
+    from counter.group.pages import group_pdf
+    from counter.group.sheets import group_csv, group_page
+
+    answers = group.book.answers(tuple(job.contents.values()))
+    table, date = group.lay_out(job, answers, called=options.call), words.date(datetime.now().astimezone())
+    # With a byte order mark, by which spreadsheets know UTF-8.
+    for name, make in (
+        (options.csv, lambda: group_csv(table).encode("utf-8-sig")),
+        (options.html, lambda: group_page(table, answers, date=date).encode()),
+        (options.pdf, lambda: group_pdf(table, answers, date=date, paper=options.paper)),
+    ):
+        if name:
+            written(Path(name), lambda name=name, make=make: write_whole(name, make()))
+            print(f"{shown(name)} written")
 
 
 def _guessed(group: Group, options: argparse.Namespace) -> Group:

@@ -7,6 +7,7 @@ import argparse
 from counter import synthetic
 from counter.basics.text import shown
 from counter.commands.common import AGREES, BadUse, Progress
+from counter.synthetic.group import render_group
 
 __all__ = ["arguments", "run"]
 
@@ -24,6 +25,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "with an increase left out, with one too many",
     )
     parser.add_argument(
+        "--group",
+        action="store_true",
+        help="make a small test group for `rimtally audit` instead: 8 makers, 6 rounds each, one round that the pattern "
+        "has wrong, one slip of a maker",
+    )
+    parser.add_argument(
         "--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)"
     )
 
@@ -37,14 +44,17 @@ def run(options: argparse.Namespace) -> int:
             progress(done, total, "rendering")
 
     try:
-        photos = synthetic.render_set(
-            options.folder,
-            options.count,
-            options.seed,
-            difficulty=options.difficulty,
-            long_side=options.long_side,
-            progress=forward,
-        )
+        if options.group:
+            photos = render_group(options.folder, options.seed, long_side=options.long_side, progress=forward)
+        else:
+            photos = synthetic.render_set(
+                options.folder,
+                options.count,
+                options.seed,
+                difficulty=options.difficulty,
+                long_side=options.long_side,
+                progress=forward,
+            )
     except (ImportError, ValueError, OSError) as error:
         raise BadUse(str(error)) from None
     finally:

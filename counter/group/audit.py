@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from counter.basics import words
+from counter.group.labels import called_by
 from counter.group.match import Place, find_photos, guess_names, match, read_names, read_table
 from counter.group.store import NAME, Answer, GroupFile
 from counter.group.table import Table, lay_out
@@ -148,7 +149,7 @@ class Group:
         """Count it; `how` and what is raised are those of :func:`counter.group.work.run`."""
         run(self.folder, job, self.book, progress=progress, **how)
 
-    def lay_out(self, job: Job, answers: Mapping[str, Answer] | None = None) -> Table:
+    def lay_out(self, job: Job, answers: Mapping[str, Answer] | None = None, *, called: str = "names") -> Table:
         """The table as it stands.
 
         Parameters
@@ -156,6 +157,8 @@ class Group:
         job : Job
         answers : mapping of str to Answer, optional
             By content, where they are at hand; else they are read from the file.
+        called : {"names", "initials", "numbers"}
+            What makers and photos are called in it.
 
         Returns
         -------
@@ -163,8 +166,18 @@ class Group:
         """
         if answers is None:
             answers = self.book.answers(tuple(job.contents.values()))
-        corrections = self.book.corrections()
-        return lay_out(self.places(), job.contents, job.unread, answers, self.plan, corrections=corrections, uk=self.uk)
+        places = self.places()
+        named = called_by(places, called)
+        labels = {place.photo: label.photo for place, label in zip(places, named, strict=True)}
+        return lay_out(
+            named,
+            {labels[photo]: content for photo, content in job.contents.items()},
+            {labels[photo]: refusal for photo, refusal in job.unread.items()},
+            answers,
+            self.plan,
+            corrections=self.book.corrections(),
+            uk=self.uk,
+        )
 
 
 def _table_of(text: str) -> dict[str, tuple[str, int | None]]:

@@ -9,7 +9,7 @@ from counter.basics.text import printable, shown
 from counter.group.match import Place
 from counter.group.table import Line, Table, whose_words
 
-__all__ = ["example_words", "sign_of", "table_words"]
+__all__ = ["example_words", "photo_of", "sign_of", "table_words"]
 
 #: Examples that are shown of a pattern, and lines of a list that says what needs a person.
 EXAMPLES, MOST_LISTED = 3, 40
@@ -35,7 +35,7 @@ def example_words(places: Sequence[Place], *, all_of_them: bool = False, missing
     """
     matched = [place for place in places if place.matched]
     told = [
-        f"  {shown(place.photo)} -> {printable(place.maker)}, {words.ROUND_N.format(n=place.round).lower()}"
+        f"  {shown(place.photo)} -> {printable(place.maker)}, {words.ROUND_N.format(n=place.round)}"
         for place in (matched if all_of_them else matched[:: max(1, len(matched) // EXAMPLES)][:EXAMPLES])
     ]
     makers, rounds = len({place.maker for place in matched}), len({place.round for place in matched})
@@ -52,6 +52,13 @@ def sign_of(line: Line | None) -> str:
     if line.need in ("again", "look"):
         return "x" if line.need == "again" else "?"
     return "" if line.off_by is None else "=" if line.off_by == 0 else f"{line.off_by:+d}"
+
+
+def photo_of(line: Line) -> str:
+    """What a line's photo is called, with the piece where it shows several."""
+    if line.pieces == 1:
+        return line.place.photo
+    return words.COMMA.join((line.place.photo, words.GROUP_PIECE.format(n=line.piece + 1)))
 
 
 def table_words(table: Table) -> str:
@@ -90,6 +97,5 @@ def _grid(table: Table) -> list[str]:
 
 
 def _listed(line: Line) -> str:
-    who = f"{shown(line.place.photo)}" + (f" ({words.GROUP_PIECE.format(n=line.piece + 1)})" if line.pieces > 1 else "")
     number = f"{words.stitches(words.either(line.likely))}, " if line.likely else ""
-    return f"{words.GROUP_NEEDS[line.need]}  {who}: {number}{line.words}"
+    return f"{words.GROUP_NEEDS[line.need]}  {shown(photo_of(line))}: {number}{line.words}"

@@ -26,7 +26,7 @@ from counter.comparing.verdict import Verdict
 from counter.lengths.mat import PAPERS, POINTS
 from counter.showing.overlay import SLIP_SIGNS
 
-__all__ = ["NEEDS", "Row", "SheetLine", "class_sheet", "report_page", "sheet_csv", "sheet_data"]
+__all__ = ["NEEDS", "Row", "SheetLine", "class_sheet", "page_text", "report_page", "sheet_csv", "sheet_data"]
 
 # One page -------------------------------------------------------------------
 
@@ -105,14 +105,14 @@ def report_page(
     width, height = PAPERS[paper]
     # "invariant" leaves dates and random names out of the file.
     canvas = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName=PLAIN_FONT)
-    canvas.setTitle(_printable(title) or words.PAGE_TITLE)
+    canvas.setTitle(page_text(title) or words.PAGE_TITLE)
     canvas.setAuthor("rimtally")
     canvas.setSubject(words.stitches(count.stitches))
     if by_person:  # who has looked has settled the places in doubt
         count = replace(count, doubts=())
     sheet = _Page(canvas, width, height)
     verdict = check.verdict if check else None
-    sheet.head(_printable(title) or words.PAGE_TITLE, _printable(date))
+    sheet.head(page_text(title) or words.PAGE_TITLE, page_text(date))
     sheet.answer(count, verdict, by_person)
     slips = verdict.slips.claimed if verdict and verdict.slips else ()
     places = [
@@ -121,7 +121,7 @@ def report_page(
     ]
     places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=describe(slip))) for slip in slips]
     sentences, rows = _sentences(count, check, by_person), _rows(count, slips, added)
-    places, sentences, note = sheet.fitted(places[:MOST_PLACES], sentences, _printable(note), len(rows))
+    places, sentences, note = sheet.fitted(places[:MOST_PLACES], sentences, page_text(note), len(rows))
     sheet.sentences(sentences)
     sheet.places(places)
     sheet.picture(photo, count, slips, sheet.table_height(len(rows)) + sheet.note_height(note))
@@ -173,7 +173,7 @@ def _has(c: str) -> bool:
 _WITHOUT_STROKE = str.maketrans("\u0141\u0142\u0110\u0111\u0126\u0127\u0131", "LlDdHhi")
 
 
-def _printable(text: str) -> str:
+def page_text(text: str) -> str:
     """A text in the letters that the page's fonts have (Windows code page 1252), on one line."""
     letters = []
     for c in " ".join(text.split()).translate(_WITHOUT_STROKE):
@@ -296,8 +296,8 @@ class _Page:
         self, places: Sequence[tuple[str, str]], sentences: Sequence[str], note: str, rows: int
     ) -> tuple[list[tuple[str, list[str]]], list[list[str]], list[str]]:
         """Places, sentences and note in lines, the less needed left out where the picture would get too small."""
-        pointed = [(sign, self.wrapped(_printable(words), TEXT, self.wide - 8, 2)) for sign, words in places]
-        said = [self.wrapped(_printable(words), TEXT, self.wide, 3) for words in sentences]
+        pointed = [(sign, self.wrapped(page_text(words), TEXT, self.wide - 8, 2)) for sign, words in places]
+        said = [self.wrapped(page_text(words), TEXT, self.wide, 3) for words in sentences]
         most = MOST_NOTE_LINES
         room = self.height - FOOT - self.y - LEAST_PICTURE - KEY - 3.0 - self.table_height(rows)
         while True:
