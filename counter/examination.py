@@ -61,6 +61,7 @@ def examine(
     round_number: int | None = None,
     twin: bool = False,
     since: int = 0,
+    finished: bool | None = None,
     uk: bool = False,
 ) -> Examination:
     """Do the whole job for one photo.
@@ -78,7 +79,7 @@ def examine(
     coin : str, optional
         Which euro coin lies in the picture, as for
         :func:`counter.lengths.scale.find_scale`; lengths are then looked for.
-    expected, plan, round_number, twin, since, uk : optional
+    expected, plan, round_number, twin, since, finished, uk : optional
         What the round should hold, as for :func:`counter.comparing.check.check`.
 
     Returns
@@ -109,7 +110,16 @@ def examine(
     seconds = time.perf_counter() - began
     held = None
     if isinstance(answer, Count):
-        held = check(answer, expected=expected, plan=plan, round_number=round_number, twin=twin, since=since, uk=uk)
+        held = check(
+            answer,
+            expected=expected,
+            plan=plan,
+            round_number=round_number,
+            twin=twin,
+            since=since,
+            finished=finished,
+            uk=uk,
+        )
     return Examination(photo, answer, scale, held, seconds)
 
 

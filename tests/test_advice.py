@@ -21,13 +21,13 @@ def given_round(number, off, **more):
         written.stitches,
         written=written,
         following=PLAN.round(number + 1),
-        **{"standing": written.stitches + off} | more,
+        **{"standing": written.stitches + off, "finished": True} | more,
     )
 
 
 @pytest.mark.parametrize("off", [-2, -1, 1, 2])
 @pytest.mark.parametrize("number", [4, 5, 6, 7])
-def test_one_or_two_off_is_taken_up_and_lands_on_the_total(number, off):
+def test_one_or_two_off_is_made_up_for_and_lands_on_the_total(number, off):
     advice = given_round(number, off)
     following = PLAN.round(number + 1)
     assert advice.action == "take up" and advice.adjusted in advice.words[0]
@@ -38,7 +38,7 @@ def test_one_or_two_off_is_taken_up_and_lands_on_the_total(number, off):
 
 
 def test_without_a_plan_the_next_round_comes_back_to_the_total():
-    advice = advise(-1, 23, 24, standing=23)
+    advice = advise(-1, 23, 24, standing=23, finished=True)
     landed = read_plan(f"R4: sc in each st around (23)\nR5: {advice.adjusted}").round(5)
     assert (advice.action, landed.stitches) == ("take up", 24)
 

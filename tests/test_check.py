@@ -16,6 +16,8 @@ def test_without_a_plan_it_is_the_plain_comparison(make_count):
     assert check(count).verdict is None
     found = check(count, expected=24)
     assert found.verdict.verdict == "short by 1" and found.compared is None and not found.words
+    assert found.verdict.advice.action == "ask" and "Is this round finished?" in found.verdict.advice.words[0]
+    found = check(count, expected=24, finished=True)
     assert found.verdict.advice.action == "take up"
 
 
@@ -67,7 +69,7 @@ def test_rounds_worked_since_with_increases_are_reckoned_with(make_count):
 def test_rounds_are_written_out_in_uk_terms(make_count):
     # A US single crochet is a UK double crochet (common practice).
     agrees = check(make_count({18: 0.99, 17: 0.01}, rounds=3), plan=PLAN, round_number=3, uk=True).verdict.advice
-    off = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=5, uk=True).verdict.advice
+    off = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=6, uk=True).verdict.advice
     assert "(dc 2, inc) x 6" in agrees.words[0]
     assert off.adjusted in off.words[0] and "dc" in off.adjusted and "sc" not in off.adjusted
 

@@ -575,7 +575,10 @@ def test_place_of_a_missed_increase_and_what_to_do(sample, page, mounted, make_c
     (adjusted,) = [element.value for element in page.get("code")]
     landed = read_plan(f"R1: 23\nR2: {adjusted}").round(2)
     assert (landed.used, landed.stitches) == (23, 30)
+    # Nothing is ripped as long as it may be unfinished.
     page.toggle(key="twin-shown").set_value(True).run()
+    assert "Is this round finished?" in shown(page) and "Rip back" not in shown(page) and not page.get("code")
+    page.toggle(key="finished-shown").set_value(True).run()
     assert "Rip back to mark 11" in shown(page) and not page.get("code")
     page.number_input(key="since-shown").set_value(2).run()
     assert "Rip back 3 rounds" in shown(page).replace("rip back", "Rip back") and "before you rip" in shown(page)

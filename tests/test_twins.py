@@ -29,7 +29,8 @@ def test_difference_is_named_with_advice(make_count):
     # One or two off is taken up in the next round, a piece that must match a twin is
     # ripped back (common practice).
     assert any("rip back the one that is off" in words for words in pair.words)
-    assert any("1 stitch can be taken up in the next round" in words for words in pair.words)
+    assert "Are both finished, and at the same round? If not, nothing is wrong yet." in pair.words
+    assert any("1 stitch can be made up for in the next round" in words for words in pair.words)
     assert pair.words[-1] == CAUTION
 
 
@@ -38,7 +39,7 @@ def test_three_or_more_are_not_taken_up(make_count, second, taken_up):
     # Three or more off: rip back to the last round that agrees (common practice).
     pair = compare_pieces(make_count({24: 1.0}), make_count({second: 1.0}))
     assert pair.verdict == f"differ by {abs(second - 24)}"
-    assert any("taken up" in words for words in pair.words) == taken_up
+    assert any("made up for" in words for words in pair.words) == taken_up
 
 
 def test_expected_total_tells_which_one_is_off(make_count):
@@ -47,7 +48,7 @@ def test_expected_total_tells_which_one_is_off(make_count):
     assert any("rip back the second one" in words for words in pair.words)
     neither = compare_pieces(make_count({24: 1.0}), make_count({25: 1.0}), expected=30)
     assert "Both should hold 30: neither does." in neither.words
-    assert not any("taken up" in words for words in neither.words)
+    assert not any("made up for" in words for words in neither.words)
     same = compare_pieces(make_count({24: 1.0}), make_count({24: 1.0}), expected=30)
     assert same.verdict == "match" and "Both should hold 30." in same.words
 

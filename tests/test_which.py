@@ -42,7 +42,8 @@ def test_counted_rounds_tell_the_way_out_from_the_way_back(make_count):
     assert [fit.round for fit in fits] == [3, 7] and fits[0].probability > 3 * fits[1].probability
     assert which_words(fits) == (
         f"Most likely round 3 (18 stitches by the plan; {fits[0].probability:.0%}). "
-        "Others hold 18, too; the rounds counted in the photo speak for this one."
+        "Others hold 18, too; only the rounds counted in the photo speak for this one, and they are off in about one "
+        "photo of four: count them yourself, or say which it is."
     )
 
 

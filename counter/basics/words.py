@@ -73,7 +73,7 @@ JOIN = " · "
 PHOTO_SAYS = "The photo shows"
 YOU_SAY = "Your count"
 SURE = "Sure"
-SURE_DETAIL = "{p} certain"
+SURE_DETAIL = "Counts like this one are right {p} of the time."
 NOT_SURE = "Not sure"
 NOT_SURE_DETAIL = "Look at the marks; your eye decides."
 YOURS = "Counted by you"
@@ -131,7 +131,8 @@ SLIP = "Mark {marks}, near {clock}"
 SLIPS = "Where it most likely went wrong"
 
 # What to do
-TAKE_UP = "Take it up in the next round. Work it like this:"
+TAKE_UP = "Make up for it in the next round. Work it like this:"
+FINISHED = "This round is finished"
 TWIN = "It must match a twin"
 SINCE = "Rounds worked since then"
 
@@ -296,6 +297,7 @@ CAUTION_PLACES = "Check these places by eye and finger before you rip anything b
 
 PIECE_SAID = "{stitches}. {state} ({p})."
 PIECE_ROUNDS = "{stitches}, {rounds}. {state} ({p})."
+SURE_OF = "right {p} of the time"
 PERCENT_FOR = "{p} for {n}"
 REFUSED_SAID = "refused. {reason} {hint}"
 IN_LINE = "line {line}, column {column}: {what} {fix}"
@@ -315,7 +317,7 @@ PAGE_FOOT = "Counted from a photo with Rimtally. {caution}"
 PAGE_MARKS = "The marks, and near which hour of a clock face each of them is"
 PAGE_LEFT_OUT = "1 to {n} of {total}; the others are in the picture only"
 PAGE_YOURS = "Counted by a person"
-PAGE_SURE = "Sure ({p})"
+PAGE_SURE = "Sure (such counts are right {p} of the time)"
 PAGE_NOT_SURE = "Not sure ({p} for {n})"
 PAGE_EXPECTED = "{stitches} expected"
 PAGE_ADDED = "added"
@@ -432,10 +434,33 @@ ON_HOOK = "In the round on the hook: {done} made, {left} left."
 GO_ON_NEXT = "Go on with the next round."
 GO_ON_WRITTEN = "Go on with the next round: {text}"
 SETTLE = "Settle the count at the places in doubt first."
-SPEAKS_FOR = "The increases speak for {n}: most likely {slip}."
-WORK_MORE = "Take it up in the next round: work it with {stitches} more."
-WORK_FEWER = "Take it up in the next round: work it with {stitches} fewer."
-WORK_WRITTEN = "Take it up in the next round: {text}"
+GO_ON_FINISHED = "If this round is finished, {do}"
+#: Questions that come before anything is ripped back.
+ASK_FINISHED = (
+    "Is this round finished? If not, nothing is wrong yet: on the way to its total it may well hold {n}."
+    " Work on to its end, then photograph it again."
+)
+IF_FINISHED = "If it is finished, {do}"
+SAY_FINISHED = "If it is finished, say so, and you are told what to do."
+ASK_ROUND = (
+    "Which round is it? That it is round {n} was only guessed from the photo: count the rounds of your piece and say"
+    " which it is, before anything is undone."
+)
+HOLDS_BEFORE = (
+    "It holds exactly what round {n} should ({stitches}): nothing needs ripping. Is round {next} still to be worked?"
+    " Then go on with it: {text}"
+)
+WITHIN_ANOTHER = (
+    "It may be round {n}, not finished yet: then nothing needs ripping. Count the rounds of your piece; if it is round"
+    " {said}, and finished, say so."
+)
+HOLDS_ANOTHER = (
+    "It holds exactly what round {n} should ({stitches}): if it is that round, nothing needs ripping. Count the rounds"
+    " of your piece, and say which it is."
+)
+WORK_MORE = "Make up for it in the next round: work it with {stitches} more."
+WORK_FEWER = "Make up for it in the next round: work it with {stitches} fewer."
+WORK_WRITTEN = "Make up for it in the next round: {text}"
 TWIN_MUST_MATCH = "A twin must match: {do}"
 AS_WRITTEN = {
     "increase": "It is an increase round: to have it as written, {do}",
@@ -443,7 +468,7 @@ AS_WRITTEN = {
 }
 RIP_TO_MARK = "Rip back to mark {mark} and work the rest of the round again."
 RIP_STITCHES = "Rip back to mark {mark} ({stitches}) and work the rest of the round again."
-RIP_TO_AGREEING = "Rip back to the last round that agrees."
+RIP_TO_AGREEING = "If {n} is what this very round should hold, rip back to the last round that agrees."
 RIP_ROUND = "Rip back this round, to round {n}, and make sure that it agrees; if it doesn't, go further back."
 RIP_ROUNDS = "Rip back {many} rounds, to round {n}, and make sure that it agrees; if it doesn't, go further back."
 
@@ -455,7 +480,7 @@ DONE = {
     "increase too many": "two stitches were made where one belongs",
     "decrease left out": "a decrease was made as two plain stitches",
     "stitch skipped": "a stitch was skipped or is missing from the round below",
-    "stitch too many": "there is a stitch more or one more in the round below",
+    "stitch too many": "there is one stitch too many, here or in the round below",
 }
 SLIP_AT = "{done} {where}"
 AT_MARK = "near {clock}, at mark {first}"
@@ -490,7 +515,10 @@ WHICH_ALL = (
     " count the rounds, or say which one it is."
 )
 WHICH_BEST = "Most likely round {n} ({stitches} by the plan; {p})."
-WHICH_TOO = "Others hold {n}, too; the rounds counted in the photo speak for this one."
+WHICH_TOO = (
+    "Others hold {n}, too; only the rounds counted in the photo speak for this one, and they are off in about one photo"
+    " of four: count them yourself, or say which it is."
+)
 WHICH_MORE = "The photo shows {n} more."
 WHICH_FEWER = "The photo shows {n} fewer."
 WHICH_ALSO = "It may also be round {rounds}."
@@ -818,21 +846,26 @@ PAIR_WRONG = {
     "first": "Both should hold {n}: the first one is off.",
     "second": "Both should hold {n}: the second one is off.",
 }
+PAIR_ASK = "Are both finished, and at the same round? If not, nothing is wrong yet."
 PAIR_RIP = {
     "off": (
-        "For true twins rip back the one that is off to the place where it went wrong,"
+        "If they are, for true twins rip back the one that is off to the place where it went wrong,"
         " or to its last round that agrees."
     ),
-    "each": "For true twins rip back each to the place where it went wrong, or to its last round that agrees.",
+    "each": (
+        "If they are, for true twins rip back each to the place where it went wrong, or to its last round that agrees."
+    ),
     "first": (
-        "For true twins rip back the first one to the place where it went wrong, or to its last round that agrees."
+        "If they are, for true twins rip back the first one to the place where it went wrong,"
+        " or to its last round that agrees."
     ),
     "second": (
-        "For true twins rip back the second one to the place where it went wrong, or to its last round that agrees."
+        "If they are, for true twins rip back the second one to the place where it went wrong,"
+        " or to its last round that agrees."
     ),
 }
 PAIR_TAKE_UP = (
-    "If nothing lines up with the count, {stitches} can be taken up in the next round instead:"
+    "If nothing lines up with the count, {stitches} can be made up for in the next round instead:"
     " an increase or a decrease where it does not show."
 )
 PAIR_ROUNDS_UNKNOWN = "The rounds can't be told in both photos: count them by hand."

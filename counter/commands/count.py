@@ -46,6 +46,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="the piece must match another one (an arm, a leg, an ear), or its colours line up with the count",
     )
     parser.add_argument(
+        "--finished", action="store_true", help="the round is finished, so that what it lacks is not still to come"
+    )
+    parser.add_argument(
         "--since", type=whole_number, default=0, metavar="N", help="rounds that were worked after this one (default: 0)"
     )
     parser.add_argument(
@@ -137,6 +140,7 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
         twin=options.twin,
         since=options.since,
         uk=options.uk,
+        finished=options.finished or None,
     )
     photo, answer, found, seconds = done.photo, done.answer, done.check, done.seconds
     sizing = None

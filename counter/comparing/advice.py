@@ -1,9 +1,11 @@
 """What to do about a round that is off.
 
 The rules are those of the trade (common practice): one or two off in a plain
-round is taken up in the next; three or more off, or a piece that must match a
+round is made up for in the next; three or more off, or a piece that must match a
 twin, is ripped back; short or over by exactly one has its usual suspects at the
-start of the round. Nothing is ever ripped on the word of a photo alone.
+start of the round. Nothing is ever ripped on the word of a photo alone, and
+nothing at all as long as a question is open that would make a right piece of it:
+is the round finished, and is it the one that it is held against?
 """
 
 from __future__ import annotations
@@ -14,12 +16,13 @@ from counter.basics import words
 from counter.comparing.slips import Slip, Slips
 from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
 
-__all__ = ["ACTIONS", "MOST_TAKEN_UP", "Advice", "advise", "describe"]
+__all__ = ["ACTIONS", "MOST_TAKEN_UP", "Advice", "advise", "describe", "unfinished_explains"]
 
 #: Every action there is, and what it means.
 ACTIONS = {
     "go on": "Nothing to do.",
     "look again": "The count must be settled before anything is done.",
+    "ask": "A question comes first: is the round finished, or is it another round?",
     "take up": "Put it right in the next round.",
     "rip to the place": "Take the round back to the place and work it again from there.",
     "rip to the round": "Take whole rounds back, to the last one that agrees.",
@@ -39,8 +42,8 @@ class Advice:
     words : tuple of str
         Sentences for a maker, the action first.
     adjusted : str or None
-        The next round as it must be worked to land on its total, written out;
-        only where something is taken up.
+        The next round as it must be worked to land on its total, written out
+        with that total; where something is taken up, or would be if the round is finished.
     """
 
     action: str
@@ -61,6 +64,10 @@ def advise(
     twin: bool = False,
     since: int = 0,
     uk: bool = False,
+    below: int | None = None,
+    finished: bool | None = None,
+    named: bool = True,
+    elsewhere: PlanRound | None = None,
 ) -> Advice:
     """Say what to do about a round that holds too few or too many stitches.
 
@@ -90,6 +97,14 @@ def advise(
         Rounds that were worked after the one that went wrong, 0 or more.
     uk : bool, optional
         Write rounds out in UK terms.
+    below : int, optional
+        Stitches of the round below, where they are known.
+    finished : bool, optional
+        Whether a person says that the round is finished; None where nobody said.
+    named : bool, optional
+        False where the round was only guessed from the photo.
+    elsewhere : PlanRound, optional
+        Another round of the plan, which holds exactly what was counted, or would on the way to its end.
 
     Returns
     -------
@@ -104,22 +119,86 @@ def advise(
         raise ValueError("advice is for a round that is off, and the rounds since must not be negative")
     place = slips.claimed[0] if slips and slips.claimed else None
     where = _where(slips, place, off)
-    if abs(off) > MOST_TAKEN_UP:
-        return Advice("rip to the round", (_rip_to_round(written, since), *where, words.CAUTION))
+    small = abs(off) <= MOST_TAKEN_UP
+    if elsewhere is not None and elsewhere.stitches == counted:
+        return Advice("ask", (*_another(elsewhere, written, uk), words.CAUTION))
+    adjusted = None
+    if small and not twin and standing is not None:
+        adjusted = _adjusted(standing, expected, following, uk)
+    open_ = finished is None and not since
+    # One or two over a total alone: a decrease round under way is rare, and nothing is undone.
+    rare = small and not twin and off > 0 and written is None and below is None
+    if open_ and not rare and unfinished_explains(counted, expected, below, written):
+        told = [words.ASK_FINISHED.format(n=counted)]
+        if small and not twin:
+            told.append(words.IF_FINISHED.format(do=words.carried_on(_made_up(off, adjusted))))
+            told += where
+        else:
+            told.append(words.SAY_FINISHED)
+        return Advice("ask", (*told, words.CAUTION), adjusted)
+    if open_ and elsewhere is not None:
+        told = [words.WITHIN_ANOTHER.format(n=elsewhere.round, said=written.round if written else expected)]
+        if small and not twin:
+            told.append(words.IF_FINISHED.format(do=words.carried_on(_made_up(off, adjusted))))
+        return Advice("ask", (*told, words.CAUTION), adjusted)
+    if not named and (twin or not small):
+        return Advice("ask", (words.ASK_ROUND.format(n=written.round if written else expected), words.CAUTION))
+    if not small:
+        return Advice("rip to the round", (_rip_to_round(written, since, expected), *where, words.CAUTION))
     if twin:
         if place and not since:
             return Advice("rip to the place", (_rip_to_place(place, counted, start_seen), *where, words.CAUTION))
-        do = words.carried_on(_rip_to_round(written, since))
+        do = words.carried_on(_rip_to_round(written, since, expected))
         return Advice("rip to the round", (words.TWIN_MUST_MATCH.format(do=do), *where, words.CAUTION))
-    adjusted = None if standing is None else _adjusted(standing, expected, following, uk)
-    if adjusted:
-        told = [words.WORK_WRITTEN.format(text=adjusted)]
-    else:
-        told = [(words.WORK_MORE if off < 0 else words.WORK_FEWER).format(stitches=words.stitches(abs(off)))]
-    if place and not since and written and written.kind in words.AS_WRITTEN:
+    told = [_made_up(off, adjusted)]
+    if place and named and finished and written and written.kind in words.AS_WRITTEN:
         do = words.carried_on(_rip_to_place(place, counted, start_seen))
         told.append(words.AS_WRITTEN[written.kind].format(do=do))
     return Advice("take up", (*told, *where, words.CAUTION), adjusted)
+
+
+def unfinished_explains(counted: int, expected: int, below: int | None, written: PlanRound | None) -> bool:
+    """Whether a round that is right so far, but not finished, could hold so many.
+
+    Parameters
+    ----------
+    counted, expected : int
+        Stitches that stand around the rim, those made and those left to work into together, and
+        those of the finished round.
+    below : int or None
+        Stitches of the round below.
+    written : PlanRound or None
+        The round as written.
+
+    Returns
+    -------
+    bool
+        What stands lies between the round below and the finished round. Without
+        the round below: it is short and the round may increase, or over and the round may decrease.
+    """
+    if below is None and written is not None and written.used:
+        below = written.used
+    if below is not None:
+        return min(below, expected) <= counted <= max(below, expected)
+    kind = written.kind if written is not None else "unknown"
+    if counted < expected:
+        return kind != "decrease"
+    return kind in ("decrease", "mixed", "unknown")
+
+
+def _made_up(off: int, adjusted: str | None) -> str:
+    if adjusted:
+        return words.WORK_WRITTEN.format(text=adjusted)
+    return (words.WORK_MORE if off < 0 else words.WORK_FEWER).format(stitches=words.stitches(abs(off)))
+
+
+def _another(elsewhere: PlanRound, written: PlanRound | None, uk: bool) -> tuple[str, ...]:
+    """What to say where the piece holds what another round of its plan should."""
+    held = words.stitches(elsewhere.stitches or 0)
+    if written is not None and elsewhere.round == written.round - 1:
+        text = in_terms(written.text, False, uk) or words.stitches(written.stitches or 0)
+        return (words.HOLDS_BEFORE.format(n=elsewhere.round, stitches=held, next=written.round, text=text),)
+    return (words.HOLDS_ANOTHER.format(n=elsewhere.round, stitches=held),)
 
 
 def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]:
@@ -167,9 +246,9 @@ def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> str:
     return words.RIP_STITCHES.format(mark=mark, stitches=words.stitches(counted - mark + 1))
 
 
-def _rip_to_round(written: PlanRound | None, since: int) -> str:
+def _rip_to_round(written: PlanRound | None, since: int, expected: int) -> str:
     if written is None or written.round < 2:
-        return words.RIP_TO_AGREEING
+        return words.RIP_TO_AGREEING.format(n=expected)
     return (words.RIP_ROUNDS if since else words.RIP_ROUND).format(many=since + 1, n=written.round - 1)
 
 
@@ -177,4 +256,6 @@ def _adjusted(standing: int, expected: int, following: PlanRound | None, uk: boo
     if following is None or following.stitches is None:
         following = read_plan(f"R2: sc in each st around ({expected})").round(2)
     adjusted = adjusted_round(standing, following) if following else None
-    return in_terms(adjusted, False, True) if adjusted and uk else adjusted
+    if not adjusted or following is None:
+        return None
+    return f"{in_terms(adjusted, False, uk)} [{following.stitches}]"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from counter.basics import words
 from counter.basics.answer import Count
+from counter.comparing.advice import MOST_TAKEN_UP, unfinished_explains
 from counter.comparing.verdict import Verdict, compare
 from counter.comparing.which import Fit, fitting_rounds, which_words
 from counter.plan import Plan, PlanRound
@@ -52,6 +53,7 @@ def check(
     twin: bool = False,
     since: int = 0,
     uk: bool = False,
+    finished: bool | None = None,
 ) -> Check:
     """Hold a count against a total or a plan.
 
@@ -70,6 +72,8 @@ def check(
         Rounds that were worked after this one, 0 or more.
     uk : bool, optional
         Write rounds out in UK terms.
+    finished : bool, optional
+        Whether a person says that the round is finished; None where nobody said.
 
     Returns
     -------
@@ -93,9 +97,11 @@ def check(
     if plan is None:
         if round_number is not None:
             raise ValueError("a round number needs a plan")
-        return Check(None if expected is None else compare(count, expected, twin=twin, since=since, uk=uk))
+        how = {"twin": twin, "since": since, "uk": uk, "finished": finished}
+        return Check(None if expected is None else compare(count, expected, **how))
     if expected is not None:
         raise ValueError(words.TOTAL_OR_PLAN)
+    twin = twin or plan.make > 1
     if round_number is None:
         fits = fitting_rounds(plan, count)
         told = (which_words(fits),)
@@ -103,12 +109,14 @@ def check(
             return Check(None, fits=fits, words=told)
         if fits[0].probability < TAKEN:
             # Which round it is can't be told, but all that it may be hold the same.
-            return Check(compare(count, fits[0].stitches, twin=twin, since=since, uk=uk), None, fits, told)
+            how = {"twin": twin, "since": since, "uk": uk, "finished": finished, "named": False}
+            return Check(compare(count, fits[0].stitches, **how), None, fits, told)
         written = total_of(plan, fits[0].round)
     else:
         written = total_of(plan, round_number)
         fits, told = _better(plan, count, written)
     last = plan.round(written.round + since)
+    before = plan.round(written.round - 1)
     verdict = compare(
         count,
         written.stitches,
@@ -118,8 +126,37 @@ def check(
         twin=twin,
         since=since,
         uk=uk,
+        below=before.stitches if before else written.used or None,
+        finished=finished,
+        named=round_number is not None,
+        elsewhere=_elsewhere(plan, count, written) if round_number is not None else None,
     )
     return Check(verdict, written, fits, told)
+
+
+def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> PlanRound | None:
+    """The round of the plan, nearest to the one that was named, that holds what was counted, or would on the way to its end."""
+    if not count.sure or count.stitches == said.stitches:
+        return None
+
+    def near(own: PlanRound) -> tuple[int, int]:
+        return abs(own.round - said.round), own.round
+
+    others = [own for own in plan.rounds if own.round != said.round and own.stitches is not None]
+    exact = [own for own in others if own.stitches == count.stitches]
+    if exact:
+        return min(exact, key=near)
+    within = [
+        own
+        for own in others
+        if (before := plan.round(own.round - 1)) is not None
+        and before.stitches is not None
+        and unfinished_explains(count.stitches, own.stitches, before.stitches, own)
+    ]
+    best = min(within, key=near, default=None)
+    # Makers miscount rounds by one; a round further away is asked for only where little else explains the difference.
+    far = abs(count.stitches - said.stitches) > MOST_TAKEN_UP
+    return best if best is not None and (far or abs(best.round - said.round) <= 1) else None
 
 
 def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:

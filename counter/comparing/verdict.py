@@ -7,7 +7,7 @@ from numbers import Integral
 
 from counter.basics import words
 from counter.basics.answer import Count, Doubt, clock_position
-from counter.comparing.advice import Advice, advise, describe
+from counter.comparing.advice import Advice, advise
 from counter.comparing.slips import Slips, find_slips
 from counter.plan import PlanRound, in_terms
 
@@ -86,6 +86,10 @@ def compare(
     twin: bool = False,
     since: int = 0,
     uk: bool = False,
+    below: int | None = None,
+    finished: bool | None = None,
+    named: bool = True,
+    elsewhere: PlanRound | None = None,
 ) -> Verdict:
     """Compare a count with the expected total.
 
@@ -108,6 +112,8 @@ def compare(
         Rounds that were worked after the one that went wrong, 0 or more.
     uk : bool, optional
         Write rounds out in UK terms.
+    below, finished, named, elsewhere : optional
+        As for :func:`counter.comparing.advice.advise`.
 
     Returns
     -------
@@ -142,6 +148,8 @@ def compare(
         on = words.GO_ON_NEXT
         if following is not None:
             on = words.GO_ON_WRITTEN.format(text=in_terms(following.text, False, uk))
+        if finished is None and written is not None and written.kind == "even":
+            on = words.GO_ON_FINISHED.format(do=words.carried_on(on))  # begun or finished, it holds the same
         told = words.AS_EXPECTED.format(stitches=words.stitches(expected))
         return Verdict("agrees", 0, agreeing, expected, told, count.doubts, None, Advice("go on", (on,)))
     slips = find_slips(count, written) if written else None
@@ -150,9 +158,6 @@ def compare(
         # a count that is not sure may be wrong about all of them.
         told = words.UNSURE_OF if expected in count.likely else words.UNSURE_NOT_AMONG
         told = told.format(numbers=words.either(count.likely), expected=expected)
-        look = (words.SETTLE,)
-        if slips and slips.claimed:
-            look += (words.SPEAKS_FOR.format(n=slips.holds, slip=describe(slips.claimed[0])),)
         return Verdict(
             "can't say",
             None,
@@ -161,7 +166,7 @@ def compare(
             _with_caution(told, count),
             count.doubts,
             slips,
-            Advice("look again", look),
+            Advice("look again", (words.SETTLE,)),
         )
     if not since:
         standing = expected
@@ -177,6 +182,10 @@ def compare(
         twin=twin,
         since=since,
         uk=uk,
+        below=below,
+        finished=finished,
+        named=named,
+        elsewhere=elsewhere,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     told = words.SHORT_OF if off < 0 else words.OVER_IT

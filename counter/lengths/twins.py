@@ -195,7 +195,7 @@ def _advice(first: int, second: int, expected: int | None) -> list[str]:
     else:
         told = [words.PAIR_WRONG[wrong[0]].format(n=expected)]
         whose = wrong[0]
-    told.append(words.PAIR_RIP[whose])
+    told += [words.PAIR_ASK, words.PAIR_RIP[whose]]
     if off <= MOST_TAKEN_UP:
         told.append(words.PAIR_TAKE_UP.format(stitches=words.stitches(off)))
     return told

@@ -300,11 +300,14 @@ def _confirm() -> None:
 
 def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
-    twin, since, uk = st.session_state.twin, st.session_state.get("since", 0), st.session_state.uk
+    state = st.session_state
+    how = {
+        "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished") or None
+    }  # fmt: skip
     if plan:
         hook = hooked(plan)
         try:
-            found = check(count, plan=plan, round_number=hook and hook.round, twin=twin, since=since, uk=uk)
+            found = check(count, plan=plan, round_number=hook and hook.round, **how)
         except ValueError as error:
             pattern.round_card(plan, hook)
             says(words.NO_COMPARISON, words.sentence(str(error)))
@@ -313,7 +316,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
         pattern.choices(plan, found)
         return found
     if st.session_state.opened is not None:
-        return check(count, expected=several.total_for_all(), twin=twin, since=since, uk=uk)
+        return check(count, expected=several.total_for_all(), **how)
     expected = st.number_input(
         words.EXPECTED,
         min_value=1,
@@ -324,7 +327,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
         placeholder=words.EXPECTED_NONE,
         help=words.EXPECTED_HELP,
     )
-    return check(count, expected=expected, twin=twin, since=since, uk=uk)
+    return check(count, expected=expected, **how)
 
 
 def _answer(own: Count, count: Count, by_person: bool) -> str:
@@ -380,11 +383,14 @@ def _advice(verdict: Verdict) -> None:
     # The caution stands in the verdict just above.
     main, *rest = (text for text in advice.words if text != words.CAUTION)
     with st.container(key="advice"):
-        st.html(f'<p class="do"><b>{escape(words.TAKE_UP if advice.adjusted else main)}</b></p>')
+        made_up = advice.action == "take up" and advice.adjusted
+        st.html(f'<p class="do"><b>{escape(words.TAKE_UP if made_up else main)}</b></p>')
         if advice.adjusted:
             st.code(advice.adjusted, language=None, wrap_lines=True)
         lines(rest)
         if verdict.off_by:
+            key, changed = bound("finished", False)
+            st.toggle(words.FINISHED, key=key, on_change=changed)
             key, changed = bound("twin", False)
             st.toggle(words.TWIN, key=key, on_change=changed)
             key, changed = bound("since", 0)

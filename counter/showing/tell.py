@@ -130,7 +130,7 @@ def answer_words(name: str, answer: Count | Refusal) -> str:
         stitches=words.stitches(words.either(answer.likely)),
         rounds=words.rounds(answer.rounds or 0),
         state=words.SURE if answer.sure else words.NOT_SURE,
-        p=chance if answer.sure else words.PERCENT_FOR.format(p=chance, n=answer.stitches),
+        p=words.SURE_OF.format(p=chance) if answer.sure else words.PERCENT_FOR.format(p=chance, n=answer.stitches),
     )
     lines = [f"{shown(name)}: {said}"]
     if answer.in_progress:

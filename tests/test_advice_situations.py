@@ -1,0 +1,139 @@
+"""Every situation that a maker comes with, and the sentence that each gets.
+
+One rule above all: a piece that is right is never told to be ripped back. The pieces
+below are worked stitch by stitch from their rounds, so that what stands around the rim
+of an unfinished one (stitches made, and those of the round below still to be worked
+into) follows from the rounds and not from the program.
+"""
+
+import itertools
+
+import pytest
+
+from counter.comparing.check import check
+from counter.plan import read_plan
+
+# A toy's head: up to 24, even, and down again (common practice).
+HEAD = read_plan(
+    "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)\n"
+    "R5-7: sc in each st around (24)\nR8: (sc 2, dec) x 6 (18)\nR9: (sc 1, dec) x 6 (12)\nR10: dec x 6 (6)"
+)
+#: Stitches of the round below that each group uses, and stitches that it makes.
+GROUPS = {
+    2: [(1, 2)] * 6,
+    3: [(1, 1), (1, 2)] * 6,
+    4: [(1, 1), (1, 1), (1, 2)] * 6,
+    5: [(1, 1)] * 24,
+    6: [(1, 1)] * 24,
+    7: [(1, 1)] * 24,
+    8: [(1, 1), (1, 1), (2, 1)] * 6,
+    9: [(1, 1), (2, 1)] * 6,
+    10: [(2, 1)] * 6,
+}
+
+
+def stages():
+    """(round, stitches around the rim, whether it is finished) of a right piece, after every group of every round."""
+    for number, groups in GROUPS.items():
+        used = sum(base for base, _ in groups)
+        for far in range(len(groups) + 1):
+            done = sum(made for _, made in groups[:far])
+            left = used - sum(base for base, _ in groups[:far])
+            yield number, done + left, far == len(groups)
+
+
+def told(found):
+    advice = found.verdict.advice if found.verdict else None
+    return (advice.action if advice else "none"), " ".join(advice.words if advice else ())
+
+
+@pytest.mark.parametrize("twin", [False, True])
+@pytest.mark.parametrize("rounds", [True, False])
+def test_a_right_piece_is_never_told_to_rip(make_count, twin, rounds):
+    seen = 0
+    for number, stands, _ in stages():
+        count = make_count({stands: 0.99, stands + 1: 0.01}, rounds=number if rounds else None)
+        for said in (None, number - 1, number, number + 1):
+            if said is not None and not 1 <= said <= 10:
+                continue
+            action, text = told(check(count, plan=HEAD, round_number=said, twin=twin))
+            assert not action.startswith("rip") and "Rip back" not in text and "rip back t" not in text, (
+                number,
+                stands,
+                said,
+            )
+            seen += 1
+        for expected in {HEAD.round(number).stitches, HEAD.round(min(number + 1, 10)).stitches}:
+            action, text = told(check(count, expected=expected, twin=twin))
+            assert not action.startswith("rip") and "Rip back" not in text
+            seen += 1
+    assert seen > 400
+
+
+def test_finished_and_right_is_right(make_count):
+    for number, stands, finished in stages():
+        if finished:
+            found = check(make_count({stands: 0.99, stands + 1: 0.01}), plan=HEAD, round_number=number)
+            assert found.verdict.verdict == "agrees" and found.verdict.advice.action == "go on"
+
+
+S24 = {24: 0.99, 23: 0.01}
+#: What is counted, how sure, what it is held against -> what to do, and what is said first.
+SITUATIONS = {
+    "agrees with its round": ({24: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4}, "go on", "Go on with the next round: sc"),
+    "agrees, and begun or finished it would hold the same": (
+        S24, True, {"plan": HEAD, "round_number": 6}, "go on", "If this round is finished, go on",
+    ),
+    "agrees with a total": (S24, True, {"expected": 24}, "go on", "Go on with the next round."),
+    "not sure": ({24: 0.6, 23: 0.4}, False, {"expected": 24}, "look again", "Settle the count"),
+    "not sure, with a plan": ({23: 0.6, 24: 0.4}, False, {"plan": HEAD, "round_number": 4}, "look again", "Settle the count"),
+    "not sure, six off, a twin": ({18: 0.6, 19: 0.4}, False, {"expected": 24, "twin": True}, "look again", "Settle the count"),
+    "one short, nobody said that it is finished": ({23: 0.99, 24: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "Is this round finished?"),
+    "one short, finished": ({23: 0.99, 24: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "take up", "Make up for it in the next round: sc 11, inc, sc 11 [24]"),
+    "two over, more than the finished round could hold": ({26: 0.99, 25: 0.01}, True, {"plan": HEAD, "round_number": 4}, "take up", "Make up for it"),
+    "one short in an even round, which holds the same unfinished": (
+        {23: 0.99, 24: 0.01}, True, {"plan": HEAD, "round_number": 6}, "take up", "Make up for it in the next round: sc 11, inc, sc 11 [24]",
+    ),
+    "one over in a decrease round": ({19: 0.99, 18: 0.01}, True, {"plan": HEAD, "round_number": 8}, "ask", "Is this round finished?"),
+    "two short, a twin, finished": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin": True, "finished": True}, "rip to the round", "A twin must match: rip back this round, to round 3"),
+    "two short, a twin, nobody said that it is finished": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin": True}, "ask", "Is this round finished?"),
+    "three short, finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "rip to the round", "Rip back this round, to round 3"),
+    "three short, nobody said that it is finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "Is this round finished?"),
+    "six short: what the round below holds": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "It holds exactly what round 3 should (18 stitches): nothing needs ripping. Is round 4 still to be worked?"),
+    "the same, although it is called finished": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "ask", "It holds exactly what round 3 should"),
+    "what a later round holds": ({24: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 3}, "ask", "It holds exactly what round 4 should (24 stitches): if it is that round, nothing needs ripping."),
+    "far from its round, on the way to another": ({15: 0.99, 14: 0.01}, True, {"plan": HEAD, "round_number": 5}, "ask", "It may be round 3, not finished yet"),
+    "more than any round holds": ({33: 0.99, 32: 0.01}, True, {"plan": HEAD, "round_number": 4}, "rip to the round", "Rip back this round, to round 3"),
+    "a total alone, one short": ({23: 0.99, 24: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
+    "a total alone, one over": ({25: 0.99, 24: 0.01}, True, {"expected": 24}, "take up", "Make up for it in the next round: sc 11, dec, sc 12 [24]"),
+    "a total alone, six short": ({18: 0.99, 17: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
+    "a total alone, six short, finished": ({18: 0.99, 17: 0.01}, True, {"expected": 24, "finished": True}, "rip to the round", "If 24 is what this very round should hold, rip back"),
+    "a total alone, six over": ({30: 0.99, 29: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
+    "rounds worked since, one short": ({23: 0.99, 24: 0.01}, True, {"plan": HEAD, "round_number": 5, "since": 1}, "take up", "Make up for it"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_each_situation_gets_its_sentence(make_count, name):
+    posterior, sure, against, action, begins = SITUATIONS[name]
+    found = check(make_count(posterior, sure=sure), **against)
+    advice = found.verdict.advice
+    assert advice.action == action
+    assert advice.words[0].startswith(begins)
+    if action != "go on":
+        assert "eye and finger before you rip" in found.verdict.words
+
+
+def test_nothing_is_ripped_for_a_round_that_was_only_guessed(make_count):
+    for stands, rounds in itertools.product(range(5, 34), (None, 2, 4, 6, 8)):
+        for twin, finished in itertools.product((False, True), (None, True)):
+            count = make_count({stands: 0.99, stands + 1: 0.01}, rounds=rounds)
+            action, _ = told(check(count, plan=HEAD, twin=twin, finished=finished))
+            assert not action.startswith("rip")
+
+
+def test_a_piece_that_is_made_twice_must_match(make_count):
+    plan = read_plan("ARM (make 2)\nR1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: sc around (12)")
+    found = check(make_count({11: 0.99, 12: 0.01}), plan=plan, round_number=3, finished=True)
+    assert found.verdict.advice.action == "rip to the round"
+    assert found.verdict.advice.words[0].startswith("A twin must match")
