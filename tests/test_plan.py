@@ -270,7 +270,14 @@ def test_stitches_left_on_purpose_are_no_finding():
         ),
         (
             "R3: [18]\nR4: (sc 2, inc) x 5 [24]",
-            [(2, 5, "Rnd 4 uses 15 of the 18 stitches below.", "Write x 6, or check the total of the round below.")],
+            [
+                (
+                    2,
+                    5,
+                    "Rnd 4 uses 15 of the 18 stitches below.",
+                    "Write (sc 2, inc) x 6, which makes 24 of 18; or check the total of the round below.",
+                )
+            ],
         ),
         (
             "R3: [18]\nR4: (sc 2, inc) x 7",
@@ -279,7 +286,7 @@ def test_stitches_left_on_purpose_are_no_finding():
                     2,
                     5,
                     "Rnd 4 needs 21 stitches, the round below has 18.",
-                    "Write x 6, which makes 24, or check the total of the round below.",
+                    "Write (sc 2, inc) x 6, which makes 24 of 18; or check the total of the round below.",
                 )
             ],
         ),
@@ -290,7 +297,7 @@ def test_stitches_left_on_purpose_are_no_finding():
                     2,
                     5,
                     "The repeat of Rnd 4 takes 4 stitches, which doesn't come out over 18: 2 are left over.",
-                    "(sc 2, inc) x 6 makes 24 of 18; or check the total of the round below.",
+                    "Write (sc 2, inc) around, which makes 24 of 18; or check the total of the round below.",
                 )
             ],
         ),
@@ -312,7 +319,7 @@ def test_stitches_left_on_purpose_are_no_finding():
                     2,
                     1,
                     "Rnd 4 needs 20 stitches, the round below has 18.",
-                    "Write sc 18 for all of it, or check the total of the round below.",
+                    "Write sc 18, which makes 18 of 18; or check the total of the round below.",
                 )
             ],
         ),
@@ -323,7 +330,7 @@ def test_stitches_left_on_purpose_are_no_finding():
                     2,
                     1,
                     "Rnd 4 uses 3 of the 18 stitches below.",
-                    "Write (sc 2, inc) x 6, or check the total of the round below.",
+                    "Write (sc 2, inc) x 6, which makes 24 of 18; or check the total of the round below.",
                 )
             ],
         ),

@@ -5,6 +5,7 @@ import re
 import pytest
 from everyday_rounds import EVERYDAY
 from written_rounds import LAST, LATER, LATEST, PROSE, UK, US
+from wrong_patterns import WRONG
 
 from counter.basics import words
 from counter.plan import read_plan, write_plan
@@ -77,3 +78,10 @@ def test_each_habit_of_writing_has_an_example(rule):
     text.apply(rule.pattern, rule.said)
     assert text.text == rule.becomes
     assert [text.origin(at) for at in range(len(text.text))] == sorted(text.origin(at) for at in range(len(text.text)))
+
+
+@pytest.mark.parametrize(("text", "line", "says"), WRONG, ids=[text[-60:] for text, _, _ in WRONG])
+def test_one_slip_is_one_finding_on_its_line_with_the_right_mend_first(text, line, says):
+    (finding,) = read_plan(text).findings
+    assert finding.line == line
+    assert any(part in finding.fix for part in says)

@@ -626,6 +626,11 @@ MEND_TOTAL = {
     "one dec": "Write [{made}], or work one more dec.",
     "decs": "Write [{made}], or work {many} more dec.",
 }
+MEND_RING = "Write [{made}], or work {many} more {stitch}."
+MEND_RING_FEWER = "Write [{made}], or work {many} {stitch} fewer."
+MEND_START = "Write {text}, which makes {made}."
+MEND_TEXT = "Write {text}, which makes {made} of {below}; or check the total of the round below."
+MEND_BELOW_IS = "It fits {n} stitches below: see whether a round is missing between, or round {before} should hold {n}."
 MEND_NEAR = "Write [{low}] or [{high}], or change the repeat."
 MEND_NEAR_ONE = "Write [{high}], or change the repeat."
 MEND_TIMES = "Write x {times}, or check the total of the round below."

@@ -135,7 +135,7 @@ def check(
 
 
 def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> PlanRound | None:
-    """The round of the plan, nearest to the one that was named, that holds what was counted, or would on the way to its end."""
+    """The nearest other round of the plan that holds what was counted, or would on the way to its end."""
     if not count.sure or count.stitches == said.stitches:
         return None
 

@@ -197,13 +197,16 @@ PIECES = frozenset(
 )
 #: Headings of what is no piece.
 ASIDE = re.compile(
-    r"\b(?:materials?|abbreviations?|terms?|gauge|tension|notes?|instructions?|pattern|directions|finish(?:ed|ing)|assembly|"
-    r"tools?|supplies|you(?:'ll)?[ ]need|stitch(?:es)?[ ](?:used|guide)|special|skill|level|sizes?|measurements?|colou?rs?|yarn|"
+    r"\b(?:materials?|abbreviations?|terms?|gauge|tension|notes?|instructions?|pattern|directions"
+    r"|finish(?:ed|ing)|assembly|"
+    r"tools?|supplies|you(?:'ll)?[ ]need|stitch(?:es)?[ ](?:used|guide)|special|skill|level|sizes?"
+    r"|measurements?|colou?rs?|yarn|"
     r"hook|rounds?|rnds?|introduction|about|tips?|sewing|making[ ]up|level|difficulty|copyright)\b",
     re.IGNORECASE,
 )
 _MAKE = re.compile(
-    r"[(\[,:;-]?[ ]*(?:\b(?:make|work|crochet)[ ]|\b(?:x|×)[ ]?(?=\d)|(?=\d+[ ]?(?:x|×|pcs|pieces|times)))(?P<many>\d{1,2}|one|two|three|four|five|six|seven|"
+    r"[(\[,:;-]?[ ]*(?:\b(?:make|work|crochet)[ ]|\b(?:x|×)[ ]?(?=\d)|(?=\d+[ ]?(?:x|×|pcs|pieces"
+    r"|times)))(?P<many>\d{1,2}|one|two|three|four|five|six|seven|"
     r"eight)\b[ ]?(?:x|×|pcs?\.?|pieces?|times|alike|the[ ]same|of[ ](?:them|these))?[ ]*[)\]]?",
     re.IGNORECASE,
 )
@@ -211,7 +214,8 @@ _MEASURE = re.compile(
     r"\d[ ]?(?:cm|mm|inch(?:es)?|in\b|\"|')|\b(?:gauge|tension|measures?|tall|wide|size)\b", re.IGNORECASE
 )
 _MATERIAL = re.compile(
-    r"\b(?:yarn|cotton|wool|acrylic|hook|needle|stuffing|fib(?:er|re)fill|scissors|safety eyes|ball|skein|\d+ ?g|\d+ ?m|grams?|"
+    r"\b(?:yarn|cotton|wool|acrylic|hook|needle|stuffing|fib(?:er|re)fill|scissors|safety eyes|ball"
+    r"|skein|\d+ ?g|\d+ ?m|grams?|"
     r"yards|metres?|meters?|felt|buttons?|thread)\b",
     re.IGNORECASE,
 )
@@ -221,7 +225,8 @@ _EXPLAINS = re.compile(
     re.IGNORECASE,
 )
 _FINISHES = re.compile(
-    r"\b(?:sew|sewing|stuff|stuffing|weave|fasten|embroider|glue|pin|attach|assemble|close[ ]the|cut[ ](?:the[ ])?yarn|"
+    r"\b(?:sew|sewing|stuff|stuffing|weave|fasten|embroider|glue|pin|attach|assemble|close[ ]the"
+    r"|cut[ ](?:the[ ])?yarn|"
     r"pull[ ]tight|leave[ ]a[ ](?:long[ ])?tail|repeat[ ]for[ ](?:the[ ])?(?:other|second))\b",
     re.IGNORECASE,
 )
@@ -231,8 +236,10 @@ _JOINS = re.compile(
     re.IGNORECASE,
 )
 _OPEN_ENDED = re.compile(
-    r"(?:\b(?:un)?til(?:l)?\b[^.;\n]{0,60}?(?:measures?|inch(?:es)?|cm\b|mm\b|\d[ ]?in\b|desired|long\b|length|tall|high\b|big[ ]enough|fits?\b|reach|wide\b|size)"
-    r"|\bas[ ](?:long|many)[ ]as[ ]you[ ](?:like|want)|\bfor[ ](?:about[ ])?\d+(?:\.\d+)?[ ]?(?:cm|mm|inch(?:es)?)\b|\bto[ ](?:the[ ])?desired)[^.;(\[\n]{0,40}",
+    r"(?:\b(?:un)?til(?:l)?\b[^.;\n]{0,60}?(?:measures?|inch(?:es)?|cm\b|mm\b|\d[ ]?in\b|desired"
+    r"|long\b|length|tall|high\b|big[ ]enough|fits?\b|reach|wide\b|size)"
+    r"|\bas[ ](?:long|many)[ ]as[ ]you[ ](?:like|want)|\bfor[ ](?:about[ ])?\d+(?:\.\d+)?[ ]?(?:cm|mm"
+    r"|inch(?:es)?)\b|\bto[ ](?:the[ ])?desired)[^.;(\[\n]{0,40}",
     re.IGNORECASE,
 )
 

@@ -20,6 +20,7 @@ from counter.plan.lines import (
     remark_of,
     set_up,
 )
+from counter.plan.mend import Suits, mended
 from counter.plan.sizes import Sizes, choose_size
 from counter.plan.tokens import (
     DEEPEST,
@@ -58,6 +59,8 @@ NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_L
 #: Most words in one round, and most work for a whole plan, in words and stitches worked out.
 MOST_WORDS = 2000
 MOST_WORK = 15_000
+#: Most words of the next round that are read ahead.
+MOST_AHEAD = 120
 #: Most ways in which one round is read.
 MOST_WAYS = 8
 
@@ -136,6 +139,8 @@ class _Part:
     spaces: int = 0
     #: Whether the heading surely names a piece, and the piece whose last round this one goes on from.
     sure: bool = False
+    #: What the last round makes when it is mended.
+    mended: int | None = None
     carried: _Part | None = None
 
 
@@ -456,7 +461,7 @@ class _Reader:
         self._add(numbers, entry, tokens, reading)
 
     def _ended(self, entry: Entry, tokens: list[Token], numbers: tuple[int, ...]) -> list[Token]:
-        """Leave out "until it measures 5 cm", which says no number of rounds, and tell it where no rounds are numbered."""
+        """Leave out "until it measures 5 cm", which says no number of rounds, and tell it."""
         begin, end = tokens[0].start_pos, tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
         found = open_ended(self.text[begin:end])
         if not found:
@@ -676,7 +681,17 @@ class _Reader:
                 at = error.at or entry.at
                 self._unreadable(entry, number, tokens, Unreadable(at, error.what, error.fix))
                 return
-            conflicts = outcome.conflicts
+            conflicts, self.part.mended = outcome.conflicts, None
+            if conflicts and not told and self.spent <= MOST_WORK:
+                conflicts, self.part.mended = mended(
+                    outcome,
+                    number=number,
+                    below=self._below(number),
+                    stated=total,
+                    main=main_stitch(settled, self.uk, self._main_before()),
+                    suits=self._suits(number) if len(numbers) == 1 else lambda total: None,
+                    steady=self._steady(total),
+                )
             if not outcome.text and outcome.made is None:
                 error = Unreadable(entry.at, *words.finding("nothing said", n=number))
                 self._unreadable(entry, number, tokens or entry.tokens, error)
@@ -739,32 +754,66 @@ class _Reader:
                 other = self._work(items, settled, number, start, None)
                 if not other.conflicts:
                     return other, None
-        if outcome.conflicts and count > 1 and totals == 1 and offset < count - 1:
+        if not outcome.conflicts:
+            return outcome, total
+        if count > 1 and totals == 1 and offset < count - 1:
             other = self._work(items, settled, number, below, None)  # "R2-5: inc 6 evenly (30)": the last has 30
             if not other.conflicts and other.made != other.used:
                 return other, None
-        if outcome.conflicts and settled.joins:
-            other = self._work(items, settled, number, None, total)
+        for guess in self._other_belows(settled, number, below):
+            other = self._work(items, settled, number, guess, total)
             if not other.conflicts:
                 return other, total
-        if not outcome.conflicts or not self.rounds:
-            return outcome, total
+        return outcome, total
+
+    def _other_belows(self, settled: Settled, number: int, below: int | None) -> Iterator[int | None]:
+        """What the round below may have been meant to hold."""
+        if settled.joins:
+            yield None
+        if not self.rounds:
+            return
         last = self.rounds[-1]
         if last.stated is not None and last.stated != below:
-            other = self._work(items, settled, number, last.stated, total)
-            if not other.conflicts:
-                return other, total
+            yield last.stated
+        if self.part.mended is not None and self.part.mended != below:
+            yield self.part.mended
         if self.part.bridges and below is not None:
-            other = self._work(items, settled, number, below + self.part.bridges, total)
-            if not other.conflicts:
-                return other, total
+            yield below + self.part.bridges
         if number != last.round + 1:  # a round may be missing, or one too many
             earlier = next((one for one in self.rounds if one.round == number - 1), None)
-            for guess in (earlier.stitches if earlier else None, None):
-                other = self._work(items, settled, number, guess, total)
-                if not other.conflicts:
-                    return other, total
-        return outcome, total
+            yield from (earlier.stitches if earlier else None, None)
+
+    def _steady(self, total: int | None) -> bool:
+        """Whether a total grows by as much as the round below did."""
+        last = [one.stitches for one in self.rounds[-2:]]
+        return total is not None and len(last) == 2 and None not in last and total - last[1] == last[1] - last[0] != 0
+
+    def _suits(self, number: int) -> Suits:
+        """Whether the round after a number can be worked over a total; None where nothing tells."""
+        following = next((entry for entry in self.entries[self.index + 1 :][:6] if entry.numbers or entry.row), None)
+        if following is None or following.row or following.problem or following.numbers != (number + 1,):
+            return lambda total: None
+        if _is_bare(following.tokens) or len(following.tokens) > MOST_AHEAD or self.spent > MOST_WORK // 2:
+            return lambda total: None
+        try:
+            reading = self._settle(following.tokens)
+        except Unreadable:
+            return lambda total: None
+        stated = _last(reading.settled.stated)
+        known: dict[int, bool | None] = {}
+
+        def suits(total: int) -> bool | None:
+            if total not in known:
+                try:
+                    outcome = self._work(reading.items, reading.settled, number + 1, total, stated)
+                    # A round without a total that only goes around fits everything.
+                    tells = stated is not None or "around" not in outcome.text
+                    known[total] = not outcome.conflicts if tells and not outcome.start else None
+                except Unreadable:
+                    known[total] = None
+            return known[total]
+
+        return suits
 
     def _unreadable(self, entry: Entry, number: int, tokens: Sequence[Token], error: Unreadable) -> None:
         """Take a round up that can't be read, with the total that was written for it."""
@@ -813,7 +862,7 @@ class _Reader:
         return none
 
     def _again(self, entry: Entry) -> bool:
-        """Read a line without a label that repeats rounds: "repeat rounds 3 and 4 twice", "as for the head, rounds 1 to 6"."""
+        """Read a line without a label that repeats rounds: "repeat rounds 3 and 4 twice", "as for the head"."""
         sources, rest, part = self._reference(entry.tokens, self._next())
         kinds = [token.type for token in entry.tokens]
         if not sources or part is None and (not self.rounds or "FOR" in kinds or "REPEAT" not in kinds):
@@ -975,8 +1024,7 @@ def _in_order(entries: list[Entry]) -> list[Entry]:
         if not entry.numbers or entry not in gaps:
             out.append(entry)
             continue
-        for number in entry.numbers:
-            out.append(replace(entry, numbers=(number,)))
+        out += [replace(entry, numbers=(number,)) for number in entry.numbers]
     runs: list[list[Entry]] = [[]]
     for entry in out:  # up to where the count begins again
         if entry.numbers and entry.numbers[0] == 1 and any(one.numbers for one in runs[-1]):

@@ -18,7 +18,8 @@ _ANY = re.compile(
     r"|/(?P<more>\d{1,4}(?:/\d{1,4})+)(?=[ ]?(?:sts?|stitch|sc|hdc|dc|tr|ch)\b))"
 )
 _SIZE_LINE = re.compile(
-    r"^[ *#]*(?:finished[ ])?(?:sizes?|to[ ]fit|for[ ]sizes?|instructions[ ]are[ ](?:given|written)[ ]for[ ](?:size[ ])?)[ ]?:?[ ]*"
+    r"^[ *#]*(?:finished[ ])?(?:sizes?|to[ ]fit|for[ ]sizes?|instructions[ ]are[ ](?:given"
+    r"|written)[ ]for[ ](?:size[ ])?)[ ]?:?[ ]*"
     r"(?P<first>[\w ./+\"'-]+?)[ ]?[(\[](?P<rest>[^()\[\]\n]+)[)\]]",
     re.IGNORECASE | re.MULTILINE,
 )
@@ -91,7 +92,7 @@ def _numbers(found: re.Match) -> list[int]:
 
 
 def _totals_of_rounds(text: str, found: re.Match) -> bool:
-    """Whether a bracket holds the totals of several rounds: "Rnds 2-4: inc x 6 (12, 18, 24)", or how often: "x 6 (24)"."""
+    """Whether a bracket holds totals of rounds: "Rnds 2-4: inc x 6 (12, 18, 24)", or "x 6 (24)"."""
     begin = text.rfind("\n", 0, found.start()) + 1
     label = _RANGE.match(text, begin)
     if label and label.end() <= found.start() and int(label[2]) - int(label[1]) + 2 == len(_numbers(found)):

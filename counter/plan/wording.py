@@ -84,7 +84,10 @@ class Reworded:
 # ------------------------------------------------------------------ parts of patterns
 
 #: A stitch by name, in US or UK terms.
-_STITCH = r"(?:(?:half[ -]?)?(?:double|treble)[ ]crochets?|single[ ]crochets?|half[ -]?trebles?|trebles?|(?:sc|hdc|dc|tr|htr|dtr)s?)"
+_STITCH = (
+    r"(?:(?:half[ -]?)?(?:double|treble)[ ]crochets?|single[ ]crochets?|half[ -]?trebles?|trebles?|"
+    r"(?:sc|hdc|dc|tr|htr|dtr)s?)"
+)
 _ST = rf"(?:sts?\b\.?|stitch(?:es)?\b|{_STITCH}\b)"
 #: A part of a toy that a round is worked across where it is joined to another.
 _LIMB = (
@@ -92,13 +95,40 @@ _LIMB = (
     r"(?:[ ](?:1|2|one|two|a|b)\b)?"
 )
 _RND = r"(?:rounds?|rnds?|rds?)\b\.?"
-_TENS = {
-    "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
-}  # fmt: skip
+_TENS = dict(
+    zip(
+        ["twenty", "thirty", "forty", "fourty", "fifty", "sixty", "seventy", "eighty", "ninety"],
+        (20, 30, 40, 40, 50, 60, 70, 80, 90),
+        strict=True,
+    )
+)
 _ONES = {
-    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13,
-    "fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19,
-}  # fmt: skip
+    word: number
+    for number, word in enumerate(
+        [
+            "one",
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+        ],
+        1,
+    )
+}
 _BELOW_HUNDRED = rf"(?:(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(list(_ONES)[:9])})\b)?|(?:{'|'.join(reversed(_ONES))}))"
 
 
@@ -118,7 +148,7 @@ def _blank(found: re.Match) -> str:
 
 
 def _remain(found: re.Match) -> str:
-    """ "until 3 sts remain" says how far where more is worked behind it, else what is left in all."""
+    """What "until 3 sts remain" says: how far, where more is worked behind it, else what is left in all."""
     line = found.string
     end = line.find("\n", found.end())
     rest = line[found.end() : end if end >= 0 else len(line)]
@@ -160,7 +190,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "foundation stitches",
-        r"\b(?:f(sc|hdc|dc)|foundation[ ](sc|hdc|dc|single crochet|half double crochet|double crochet))s?\b(?:[ ]sts?\b)?",
+        r"\b(?:f(sc|hdc|dc)|foundation[ ](sc|hdc|dc|single crochet|half double crochet"
+        r"|double crochet))s?\b(?:[ ]sts?\b)?",
         lambda found: f"{found[1] or found[2]} in ring",
         "work 24 fsc, join",
         "work 24 sc in ring, join",
@@ -195,22 +226,26 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "where ahead of what",
-        r"\bin(?:to)?[ ](?:the[ ])?((?:2nd|second|3rd|third)[ ](?:ch|chain)[ ]from[ ](?:the[ ])?hook)[ ]?[:,][ ]?(?:work[ ])?(\d+[ ]?[a-z]+)\b",
+        r"\bin(?:to)?[ ](?:the[ ])?((?:2nd|second|3rd|third)[ ](?:ch|chain)[ ]from[ ]"
+        r"(?:the[ ])?hook)[ ]?[:,][ ]?(?:work[ ])?(\d+[ ]?[a-z]+)\b",
         r"\2 in \1",
         "In 2nd ch from hook: 1 sc, sc 3",
         "1 sc in 2nd ch from hook, sc 3",
     ),
     _rule(
         "rounds without shaping",
-        r"\b(?:(?:now[ ])?(?:crochet|work|do|make)[ ])?(?P<n>\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)[ ](?:more[ ])?(?:even[ ]|plain[ ]|straight[ ])?"
-        rf"{_RND}[ ](?:straight|even|plain|evenly|as[ ]is|without[ ](?:any[ ])?(?:inc\w*|dec\w*|shaping))\b(?:[ ]or[ ](?:inc|dec)\w*)?",
+        r"\b(?:(?:now[ ])?(?:crochet|work|do|make)[ ])?(?P<n>\d+|one|two|three|four|five|six|seven"
+        r"|eight|nine|ten|eleven|twelve)[ ](?:more[ ])?(?:even[ ]|plain[ ]|straight[ ])?"
+        rf"{_RND}[ ](?:straight|even|plain|evenly|as[ ]is|without[ ](?:any[ ])?(?:inc\w*|dec\w*"
+        rf"|shaping))\b(?:[ ]or[ ](?:inc|dec)\w*)?",
         r"work even for \g<n> rounds",
         "Crochet 3 rounds straight (30)",
         "work even for 3 rounds (30)",
     ),
     _rule(
         "rounds without shaping, said ahead",
-        r"\b(?:(?:now[ ])?(?:crochet|work|do|make)[ ])?(?P<n>\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)[ ](?:even|plain|straight)[ ]"
+        r"\b(?:(?:now[ ])?(?:crochet|work|do|make)[ ])?(?P<n>\d+|one|two|three|four|five|six|seven"
+        r"|eight|nine|ten|eleven|twelve)[ ](?:even|plain|straight)[ ]"
         rf"{_RND}",
         r"work even for \g<n> rounds",
         "then 3 plain rounds",
@@ -225,14 +260,16 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "bobbles named by their stitches",
-        r"\b(?:(\d+)[ ](?:x[ ])?)?\d[ -]?(?:sc|hdc|dc|tr|htr|dtr)?[ -]?(bobbles?|puffs?|popcorns?|clusters?|cl|pc|bo)\b(?:[ ]?sts?\b)?",
+        r"\b(?:(\d+)[ ](?:x[ ])?)?\d[ -]?(?:sc|hdc|dc|tr|htr|dtr)?[ -]?(bobbles?|puffs?|popcorns?"
+        r"|clusters?|cl|pc|bo)\b(?:[ ]?sts?\b)?",
         lambda found: f"{found[1] + ' ' if found[1] else ''}{_BOBBLES.get(found[2].lower(), found[2])}",
         "5-dc popcorn in next st, 2 3dc-cl",
         "popcorn in next st, 2 cluster",
     ),
     _rule(
         "how many shells that makes",
-        r"[(\[]\d+[ ](?:v[ -]?st(?:itche)?s?|shells?|arches|arcs|fans?|petals?|scallops?|points?|picots?|corners?)(?:[ ](?:made|total))?[)\]]",
+        r"[(\[]\d+[ ](?:v[ -]?st(?:itche)?s?|shells?|arches|arcs|fans?|petals?|scallops?|points?"
+        r"|picots?|corners?)(?:[ ](?:made|total))?[)\]]",
         _blank,
         "*V-st in next st, sk 1* around (12 V-sts)",
         "*V-st in next st, sk 1* around  ",
@@ -255,9 +292,12 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "what the maker has now",
-        rf"(?:\b(?:so|and|then)[ ])?\b(?:you(?:'ll|'ve)?|there|this|which|it)[ ](?:should[ ]|will[ ]|now[ ]|shall[ ]|must[ ])*"
-        rf"(?:have|get|are|be|is|makes|gives|leaves|end[ ]up[ ]with|got)(?:[ ]you)?(?:[ ]now)?(?:[ ]a)?(?:[ ]total[ ]of)?[ ]"
-        rf"{_N}(?:[ ]{_ST})?(?:[ ](?:in[ ]total|total|altogether|left|now|remain\w*|around|made|in[ ](?:the|this)[ ]{_RND}))*"
+        rf"(?:\b(?:so|and|then)[ ])?\b(?:you(?:'ll|'ve)?|there|this|which|it)[ ](?:should[ ]|will[ ]"
+        rf"|now[ ]|shall[ ]|must[ ])*"
+        rf"(?:have|get|are|be|is|makes|gives|leaves|end[ ]up[ ]with|got)(?:[ ]you)?(?:[ ]now)?(?:[ ]a)?"
+        rf"(?:[ ]total[ ]of)?[ ]"
+        rf"{_N}(?:[ ]{_ST})?(?:[ ](?:in[ ]total|total|altogether|left|now|remain\w*|around|made|in[ ]"
+        rf"(?:the|this)[ ]{_RND}))*"
         r"(?![\w-]|[ ]?[x(*]|,[ ]\d)",
         r"[\g<n>]",
         "2 sc in each st. You should now have 12 sts.",
@@ -265,16 +305,19 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "what a round comes to",
-        rf"\b(?:(?:giving|making|leaving|ending[ ]with|ends[ ]with|end[ ]with|resulting[ ]in|bringing[ ]you[ ]to|to[ ]make|to[ ]give)"
+        rf"\b(?:(?:giving|making|leaving|ending[ ]with|ends[ ]with|end[ ]with|resulting[ ]in"
+        rf"|bringing[ ]you[ ]to|to[ ]make|to[ ]give)"
         rf"(?:[ ]you)?(?:[ ]a)?(?:[ ]total[ ]of)?|for[ ]a[ ]total[ ]of|total[ ]of)[ ]{_N}[ ]?{_ST}"
-        r"(?:[ ](?:in[ ]total|total|altogether|left|now|remain\w*))*(?![\w-]|[ ]?(?:unworked|free|open|un|before|for|to[ ]be))",
+        r"(?:[ ](?:in[ ]total|total|altogether|left|now|remain\w*))*(?![\w-]|[ ]?(?:unworked|free|open"
+        r"|un|before|for|to[ ]be))",
         r"[\g<n>]",
         "(sc 2, dec) x 6, leaving 18 sts.",
         "(sc 2, dec) x 6, [18]",
     ),
     _rule(
         "a total of two parts",
-        r"(?<==)[ ]?(?P<n>\d{1,4})[ ]?\+[ ]?(?P<more>\d{1,4})(?:[ ]?=[ ]?\d+)?(?=[ ]*(?:sts?|stitch(?:es)?)?\.?[ ]*(?:$|[)\]]))",
+        r"(?<==)[ ]?(?P<n>\d{1,4})[ ]?\+[ ]?(?P<more>\d{1,4})(?:[ ]?=[ ]?\d+)?(?=[ ]*(?:sts?|stitch"
+        r"(?:es)?)?\.?[ ]*(?:$|[)\]]))",
         lambda found: f" {int(found['n']) + int(found['more'])}",
         "sc 12, ch 3, sc 12, = 24 + 6",
         "sc 12, ch 3, sc 12, = 30",
@@ -282,7 +325,8 @@ RULES: tuple[Rule, ...] = (
     # How far
     _rule(
         "until some stitches remain",
-        rf"\b(?:un)?til(?:l)?[ ](?:there[ ](?:are|is)[ ])?(?:only[ ])?{_N}[ ](?:{_ST}[ ])?(?:are[ ]|is[ ])?(?:remain(?:s|ing)?|left)\b"
+        rf"\b(?:un)?til(?:l)?[ ](?:there[ ](?:are|is)[ ])?(?:only[ ])?{_N}[ ](?:{_ST}[ ])?(?:are[ ]"
+        rf"|is[ ])?(?:remain(?:s|ing)?|left)\b"
         rf"(?:[ ](?:in[ ](?:the[ ])?{_RND}|unworked))?",
         _remain,
         "sc until 3 sts remain, sc3tog",
@@ -290,7 +334,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "so far from the marker or the end",
-        rf"\b(?:(?:until|till|to|ending|stopping|stop)[ ])(?:within[ ])?(?:you[ ]are[ ])?(?:the[ ]last[ ])?{_N}[ ]{_ST}[ ]?"
+        rf"\b(?:(?:until|till|to|ending|stopping|stop)[ ])(?:within[ ])?(?:you[ ]are[ ])?"
+        rf"(?:the[ ]last[ ])?{_N}[ ]{_ST}[ ]?"
         rf"(?:before|from|short[ ]of|of|ahead[ ]of)[ ](?:the[ ])?(?:end|marker|marked|start|beginning|m|beg)\b\.?"
         rf"(?:[ ]st(?:itch)?\b)?(?:[ ]of[ ](?:the[ ])?{_RND})?",
         r"to last \g<n> sts",
@@ -299,7 +344,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "once round a part that is joined",
-        rf"\b(?P<st>{_STITCH})[ ](?:in[ ]each[ ]st(?:itch)?[ ])?(?:all[ ])?(?:around|across|along|of|on|over)[ ]{_LIMB}[ ]?[(\[](?P<n>\d+)(?:[ ]{_ST})?[)\]]",
+        rf"\b(?P<st>{_STITCH})[ ](?:in[ ]each[ ]st(?:itch)?[ ])?(?:all[ ])?(?:around|across|along|of|on"
+        rf"|over)[ ]{_LIMB}[ ]?[(\[](?P<n>\d+)(?:[ ]{_ST})?[)\]]",
         r"\g<st> \g<n>",
         "sc around leg 1 (12), ch 3",
         "sc 12, ch 3",
@@ -314,31 +360,38 @@ RULES: tuple[Rule, ...] = (
     # Remarks
     _rule(
         "increases or decreases that were counted",
-        r"\b\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)?\b\.?[ ](?:(?:were|are|have[ ]been)[ ])?(?:made|done|worked|in[ ]total|total)\b",
+        r"\b\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)?\b\.?[ ](?:(?:were|are|have[ ]been)[ ])?(?:made|done"
+        r"|worked|in[ ]total|total)\b",
         _blank,
         "(sc 4, dec) x 6. 6 decreases made (30)",
         "(sc 4, dec) x 6.   (30)",
     ),
     _rule(
         "by how many a round has grown",
-        rf"\b(?:you[ ](?:have|will[ ]have|should[ ]have)|you've|we[ ]have)[ ]?(?:now[ ])?(?:inc|dec)reased[ ](?:by[ ])?\d+(?:[ ]{_ST})?",
+        rf"\b(?:you[ ](?:have|will[ ]have|should[ ]have)|you've|we[ ]have)[ ]?(?:now[ ])?(?:inc"
+        rf"|dec)reased[ ](?:by[ ])?\d+(?:[ ]{_ST})?",
         _blank,
         "inc x 6. You have increased by 6 sts (12)",
         "inc x 6.   (12)",
     ),
     _rule(
         "markers",
-        r"\b(?:place|placing|put|putting|move|moving|add|adding|insert|attach|pm|use|keep)\b(?:[ ](?:a|the|your|one|another|stitch|st))*"
-        rf"[ ]?(?:stitch[ ])?(?:markers?|pm)\b(?:[ ](?:up|in|into|on|at|to|for|after|before|the|this|first|last|next|each|every|{_ST}"
-        rf"|beginning|start|of|{_RND}|here|also|#?\d+(?:st|nd|rd|th)?(?:[ ]?(?:,|&|and|-|to)[ ]?(?:and[ ])?\d+(?:st|nd|rd|th)?)*))*",
+        r"\b(?:place|placing|put|putting|move|moving|add|adding|insert|attach|pm|use|keep)\b(?:[ ](?:a"
+        r"|the|your|one|another|stitch|st))*"
+        rf"[ ]?(?:stitch[ ])?(?:markers?|pm)\b(?:[ ](?:up|in|into|on|at|to|for|after|before|the|this"
+        rf"|first|last|next|each|every|{_ST}"
+        rf"|beginning|start|of|{_RND}|here|also|#?\d+(?:st|nd|rd|th)?(?:[ ]?(?:,|&|and|-|to)[ ]?"
+        rf"(?:and[ ])?\d+(?:st|nd|rd|th)?)*))*",
         _blank,
         "sc around, place a marker in sts 5, 10, 15 and 20 (24)",
         "sc around,   (24)",
     ),
     _rule(
         "the far side of a chain",
-        r"\b(?:(?:now[ ])?(?:work(?:ing)?|turn(?:ing)?|rotat(?:e|ing)|continu(?:e|ing)|go(?:ing)?)[ ])?(?:(?:work|and|to|along|on|in|into|down|up|across|over|the|work[ ])[ ])*"
-        r"(?:other|opposite|bottom|second|back|far|unused|remaining|free)[ ](?:sides?|loops?|edge)(?:[ ]of[ ](?:the[ ])?(?:(?:starting|foundation|beginning|beg|found)[ ])?(?:chains?|ch))?\b",
+        r"\b(?:(?:now[ ])?(?:work(?:ing)?|turn(?:ing)?|rotat(?:e|ing)|continu(?:e|ing)|go"
+        r"(?:ing)?)[ ])?(?:(?:work|and|to|along|on|in|into|down|up|across|over|the|work[ ])[ ])*"
+        r"(?:other|opposite|bottom|second|back|far|unused|remaining|free)[ ](?:sides?|loops?|edge)"
+        r"(?:[ ]of[ ](?:the[ ])?(?:(?:starting|foundation|beginning|beg|found)[ ])?(?:chains?|ch))?\b",
         _blank,
         "3 sc in last ch, working on the other side of the chain, sc 3",
         "3 sc in last ch,  , sc 3",
@@ -352,7 +405,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "how many increases that makes",
-        r"\b(?:so|thus|that[ ]is|that's|this[ ]is|meaning)[ ]\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)\b|(?<=\d[ ])[(\[]\+?\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)[)\]]",
+        r"\b(?:so|thus|that[ ]is|that's|this[ ]is|meaning)[ ]\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)\b|"
+        r"(?<=\d[ ])[(\[]\+?\d+[ ](?:inc|dec)(?:r?(?:rease)?s?)[)\]]",
         _blank,
         "inc in every 4th st, so 6 increases, [30 (6 increases)]",
         "inc in every 4th st,  , [30  ]",
@@ -395,28 +449,33 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "a round with a name in brackets",
-        rf"^([ ]*(?:{_RND}|r)[ ]?[\d, and&-]+?)[ ]*[(\[](?:(?:the|an?)[ ])?(?:[a-z]+[ ])?(?:inc(?:rease)?|dec(?:rease)?|joining|join|even|plain|straight|shaping|increasing|decreasing|color|colour|last|first)(?:[ ](?:{_RND}))?[)\]]",
+        rf"^([ ]*(?:{_RND}|r)[ ]?[\d, and&-]+?)[ ]*[(\[](?:(?:the|an?)[ ])?(?:[a-z]+[ ])?(?:inc"
+        rf"(?:rease)?|dec(?:rease)?|joining|join|even|plain|straight|shaping|increasing|decreasing"
+        rf"|color|colour|last|first)(?:[ ](?:{_RND}))?[)\]]",
         r"\1",
         "Rnd 12 (dec round): (sc 4, dec) x 6",
         "Rnd 12: (sc 4, dec) x 6",
     ),
     _rule(
         "a round with a name behind a dash or comma",
-        rf"^([ ]*(?:{_RND}|r)[ ]?[\d-]+)[ ]*[,-][ ]*(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing)(?:[ ]{_RND}[ ]?(?=[:.-])|[ ]?(?=:))",
+        rf"^([ ]*(?:{_RND}|r)[ ]?[\d-]+)[ ]*[,-][ ]*(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain"
+        rf"|shaping|increasing|decreasing)(?:[ ]{_RND}[ ]?(?=[:.-])|[ ]?(?=:))",
         r"\1",
         "Rnd 5, inc round: (sc 3, inc) x 6",
         "Rnd 5: (sc 3, inc) x 6",
     ),
     _rule(
         "a round with a name ahead of its number",
-        rf"^([ ]*)(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing|set[ -]?up|foundation|first)[ ]({_RND}[ ]?\d)",
+        rf"^([ ]*)(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing"
+        rf"|set[ -]?up|foundation|first)[ ]({_RND}[ ]?\d)",
         r"\1\2",
         "Increase round 5: (sc 3, inc) x 6",
         "round 5: (sc 3, inc) x 6",
     ),
     _rule(
         "a round with a name and no number",
-        rf"^([ ]*)(?:(?:next|the)[ ])?(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping|increasing|decreasing)[ ]{_RND}[ ]?[:.-]",
+        rf"^([ ]*)(?:(?:next|the)[ ])?(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain|shaping"
+        rf"|increasing|decreasing)[ ]{_RND}[ ]?[:.-]",
         r"\1Next rnd:",
         "Inc rnd. (sc 3, inc) x 6",
         "Next rnd: (sc 3, inc) x 6",

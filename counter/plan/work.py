@@ -20,8 +20,8 @@ from counter.plan.tokens import DEEPEST, MOST, Settled, Unreadable, grammar, sho
 from counter.plan.values import Shaping
 
 __all__ = [
-    *("Conflict", "Outcome", "Repeat", "UK_TO_US", "US_TO_UK", "Work"),
-    *("clean_text", "in_terms", "main_stitch", "parse", "work_out"),
+    *("Conflict", "Note", "Outcome", "Repeat", "Spread", "UK_TO_US", "US_TO_UK", "Work"),
+    *("clean_text", "in_terms", "main_stitch", "parse", "sums", "work_out"),
 ]
 
 #: Four independent charts of abbreviations agree on these.
@@ -287,6 +287,8 @@ class Outcome:
     start: bool
     bridges: int = 0
     spaces: int = 0
+    #: The works as they were read, where something doesn't agree.
+    nodes: tuple = ()
 
     def shapings(self) -> tuple[tuple[Shaping, ...], tuple[Shaping, ...]]:
         """Increases and decreases with their places."""
@@ -693,7 +695,7 @@ class _Builder:
                     False,
                 )
             else:
-                made = sum(_sums(node)[1] for node in body)
+                made = sum(sums(node)[1] for node in body)
                 form = f"({clean_text(body, self.main)})"
                 unit = Work("into", works[0].stitch if works else self.main, 1, made, 1, form)
                 if place.number is None and "EACH" in place.where and times is None:
@@ -803,8 +805,14 @@ def _unbracket(nodes: Sequence) -> list:
     return out
 
 
-def _sums(node) -> tuple[int, int]:
-    """Return stitches used and made."""
+def sums(node) -> tuple[int, int]:
+    """Return stitches used and made by a work, a repeat or a note.
+
+    Raises
+    ------
+    Unreadable
+        If a repeat goes on to the end of the round inside of another.
+    """
     if isinstance(node, Work):
         return node.base * node.times, node.made * node.times
     if isinstance(node, Repeat):
@@ -816,7 +824,7 @@ def _sums(node) -> tuple[int, int]:
 
 
 def _sum(nodes: Sequence) -> tuple[int, int]:
-    pairs = [_sums(node) for node in nodes]
+    pairs = [sums(node) for node in nodes]
     return sum(used for used, _ in pairs), sum(made for _, made in pairs)
 
 
@@ -958,7 +966,8 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
         else:
             resolved[at] = replace(resolved[at], times=times)
     if not known:
-        return Outcome(None, 0 if start else None, clean_text(nodes, builder.main), None, tuple(conflicts), start)
+        text = clean_text(nodes, builder.main)
+        return Outcome(None, 0 if start else None, text, None, tuple(conflicts), start, nodes=tuple(nodes))
     used, made = _sum(resolved)
     if made > MOST or used > MOST:
         raise Unreadable(0, *words.finding("makes too much", n=shown(str(max(made, used))), most=MOST))
@@ -982,11 +991,14 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
         used = 0 if start else None
     total_wrong = stated is not None and made != stated
     use_wrong = base is not None and not start and used is not None and used != base and not (unworked and used < base)
-    if total_wrong or use_wrong:
+    if start and total_wrong:
+        conflicts.append(_wrong_start(number, made, stated, builder.main))
+    elif total_wrong or use_wrong:
         conflicts += _explained(resolved, number, made, used, base, stated, total_wrong, use_wrong, builder.main)
     chains, gaps = _chains(resolved)
     bridges = 0 if "bridge" in builder.reading else chains
-    return Outcome(made, used, text, row, tuple(conflicts), start, bridges, gaps)
+    read = tuple(nodes) if conflicts else ()
+    return Outcome(made, used, text, row, tuple(conflicts), start, bridges, gaps, read)
 
 
 def _chains(nodes: Sequence) -> tuple[int, int]:
@@ -1075,7 +1087,7 @@ def _near(stated: int, rest: int, step: int) -> str:
 
 
 def _used(node) -> int:
-    used, _ = _sums(node)
+    used, _ = sums(node)
     if isinstance(node, Work) and node.kind == "same":
         return 0
     return used
@@ -1114,6 +1126,14 @@ def _wrong_total(number: int, made: int, stated: int, row) -> Conflict:
             mend = "one dec" if many == 1 else "decs"
     what = words.ROUND_MAKES.format(n=number, made=made, stated=stated)
     return Conflict(what, words.MEND_TOTAL[mend].format(made=made, many=many), total=True)
+
+
+def _wrong_start(number: int, made: int, stated: int, main: str) -> Conflict:
+    """A first round has no increases: it takes stitches more or fewer."""
+    off = stated - made
+    fix = words.MEND_RING if off > 0 else words.MEND_RING_FEWER
+    what = words.ROUND_MAKES.format(n=number, made=made, stated=stated)
+    return Conflict(what, fix.format(made=made, many=abs(off), stitch=main), total=True)
 
 
 def _explained(nodes, number, made, used, below, stated, total_wrong, use_wrong, main) -> list[Conflict]:
