@@ -54,9 +54,23 @@ def test_flat_added_for_a_square_stitch():
 
 # What is taught for a flat circle: single 6 to 8, half double 8 to 10, double
 # 10 to 14 (garturstitchfarm's tutorial; Simply Crochet, October 2020), treble
-# 12 to 14 (mkcarroll.com, 2009).
+# 12 to 14 (mkcarroll.com, 2009), and 16 to 18 (from memory); 2 pi h / w of a treble 2.7
+# times as high as wide is 17 (geometry).
 @pytest.mark.parametrize(
-    "stitch, added", [("sc", 6), ("sc", 8), ("hdc", 8), ("hdc", 10), ("dc", 10), ("dc", 14), ("tr", 12), ("tr", 14)]
+    "stitch, added",
+    [
+        ("sc", 6),
+        ("sc", 8),
+        ("hdc", 8),
+        ("hdc", 10),
+        ("dc", 10),
+        ("dc", 14),
+        ("tr", 12),
+        ("tr", 14),
+        ("tr", 16),
+        ("tr", 17),
+        ("tr", 18),
+    ],
 )
 def test_what_is_taught_lies_flat_in_the_usual_shape(stitch, added):
     judged = flatness(constant(added, 5), stitch=stitch)
@@ -252,3 +266,28 @@ def test_any_plan_gets_an_answer(totals, ratio, error, stitch):
     # Twice as large in every direction is the same shape.
     taller = flatness(totals, Measured(ratio / 2, error / 2), taller=[2.0] * len(totals))
     assert [lie.name for lie in taller.lies] == [lie.name for lie in judged.lies]
+
+
+@pytest.mark.parametrize("added", range(12, 19))
+def test_no_treble_circle_within_what_the_sources_say_is_accused(added):
+    # Published with 12 to 14 (mkcarroll.com, 2009), taught with 16 to 18 (from memory).
+    found = flatness(constant(added, 8), stitch="tr")
+    assert found.name == "flat" and found.since is None and "the sources differ" in " ".join(found.words)
+
+
+@pytest.mark.parametrize(("added", "name"), [(6, "cone"), (26, "ruffled")])
+def test_a_treble_piece_far_outside_is_still_told(added, name):
+    assert flatness(constant(added, 8), stitch="tr").name == name
+
+
+@pytest.mark.parametrize("below", [[6, 12, 18, 24, 30, 36], [6, 12, 18, 24, 30, 36] + [36] * 6])
+def test_twice_as_many_in_one_round_ruffle_whatever_lies_below(below):
+    # An increase in every stitch of a plain piece makes a ruffle (common practice).
+    found = flatness([*below, 2 * below[-1]], Measured(1.175, 0.0))
+    assert found.lies[-1].name == "ruffled"
+    assert all(lie.name != "ruffled" for lie in found.lies[:-1])
+
+
+def test_rounds_of_a_flat_circle_never_ripple():
+    for added in (6, 7, 8):
+        assert {lie.name for lie in flatness(constant(added, 40)).lies} <= {"flat", "a little cupped"}

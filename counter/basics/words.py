@@ -693,6 +693,10 @@ LIE_TAUGHT = (
     "Not measured: {stitch} is taken to lie flat with {fewest} to {most} added each round, as is taught;"
     " measure a flat piece of your own to be surer."
 )
+LIE_APART = (
+    "Not measured: the sources differ, {stitch} is said to lie flat with {fewest} to {most} added each round, and what"
+    " lies between is taken to be flat; measure a flat piece of your own to be surer."
+)
 LIE_NO_ROUNDS = "There are no rounds to judge."
 LIE_UNFINISHED = "The round is not finished. Whether it lies flat is not judged."
 LIE_UNKNOWN = "The rounds can't be told in this photo. Whether it lies flat is not judged."

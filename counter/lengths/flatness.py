@@ -52,10 +52,17 @@ MOST_CORNERS = 8
 
 #: Stitches added each round for a flat circle, as taught: single 6 to 8 and half double
 #: 8 to 10, double 10 to 14 (garturstitchfarm, stitch farm shop tutorial; Simply Crochet,
-#: October 2020), treble 12 to 14 (mkcarroll.com, 2009).
+#: October 2020), treble from 12 to 14 (mkcarroll.com, 2009) to 16 to 18 (taught, from
+#: memory; 2 pi h / w gives 17 for a treble 2.7 times as high as wide).
 USUAL_ADDED: Mapping[str, tuple[int, int]] = MappingProxyType(
-    {"sc": (6, 8), "hdc": (8, 10), "dc": (10, 14), "tr": (12, 14)}
+    {"sc": (6, 8), "hdc": (8, 10), "dc": (10, 14), "tr": (12, 18)}
 )
+#: Stitches of which the sources disagree by more than crochet gives: flat is what lies flat
+#: with any shape between theirs.
+APART = frozenset({"tr"})
+#: A single round that is longer by this much than the one below leaves room for ripples,
+#: whatever lies below.
+JUMP = 2 * GIVE
 #: Every class there is, from cup to waves: name -> what the piece does, in a maker's words.
 CLASSES: Mapping[str, str] = MappingProxyType(words.DOES)
 
@@ -141,6 +148,11 @@ def flat_added(ratio: float) -> float:
     return 2 * np.pi * ratio
 
 
+def _ends(stitch: str) -> tuple[int, int]:
+    fewest, most = USUAL_ADDED[stitch]
+    return fewest, most + 1
+
+
 def usual_ratio(stitch: str = "sc") -> Measured:
     """Height over width of a stitch that nobody has measured.
 
@@ -217,11 +229,15 @@ def flatness(
     lies = _lies(totals, used.value, first, heights)
     if not lies:
         return _nothing(words.LIE_NO_ROUNDS)
+    apart = ratio is None and stitch in APART
+    if apart:
+        ways = [_lies(totals, added / (2 * np.pi), first, heights) for added in range(*_ends(stitch))]
+        lies = min((lies, *ways), key=lambda way: sum(abs(lie.lift) for lie in way))
     # A share of the value keeps the ratio above 0, however large its error.
     factor = float(np.exp(used.error / used.value))
     near = [_lies(totals, other, first, heights) for other in (used.value / factor, used.value * factor)]
     sides = {np.sign(way[-1].lift) for way in (lies, *near)}
-    steady = len(sides) == 1
+    steady = len(sides) == 1 or apart and lies[-1].name == "flat"
     since = _since(lies)
     told = (_what(lies, since, used, first), _by_what(used, ratio is not None, stitch, uk))
     if not steady:
@@ -369,6 +385,7 @@ def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> t
     while named == least and begins > 0 and strain[begins - 1] * side > GIVE:
         begins -= 1
     radius = rims[begins - 1] if begins else start
+    ripples = _ripples(natural, heights, least)
     lies, rise = [], 0.0
     for k, total in enumerate(totals):
         lift = 0.0
@@ -382,9 +399,28 @@ def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> t
             # Waves of amplitude A lengthen a circle of radius r by (WAVES A / 2 r)^2.
             lift = -4 / WAVES * np.sqrt(max(excess - 1, 0.0))
         lift = float(lift) if k >= named else 0.0
+        lift = min(lift, ripples[k]) if ripples[k] < 0 else lift
         name = _name(lift, k == 0 or total > totals[k - 1])
         lies.append(Lie(first + k, total, float(way[k] * flat_added(ratio)), lift, name))
     return tuple(lies)
+
+
+def _ripples(natural: np.ndarray, heights: np.ndarray, least: int) -> list[float]:
+    """How high each round ripples because it is much longer than the one below, whatever that lies on; 0 or less.
+
+    A rim can't be wider than the one below and a round's height on either side, with
+    what crochet gives; what is longer than that goes into waves. Rounds that
+    follow make room again.
+    """
+    found, room = [], natural[0] if len(natural) else 0.0
+    for k in range(len(natural)):
+        if k:
+            room = min(natural[k], room + heights[k] * (1 + JUMP))
+        excess = natural[k] * (1 - GIVE) / max(room, 1e-9) - 1
+        found.append(float(-4 / WAVES * np.sqrt(excess)) if k >= max(least, SMALL) and excess > 0 else 0.0)
+        if k < max(least, SMALL):
+            room = natural[k]
+    return found
 
 
 def _rims(natural: np.ndarray, heights: np.ndarray, start: float) -> np.ndarray:
@@ -478,7 +514,8 @@ def _by_what(ratio: Measured, measured: bool, stitch: str, uk: bool) -> str:
             ratio=f"{ratio.value:.2f}", error=f"{2 * ratio.error:.2f}", flat=_about(flat_added(ratio.value))
         )
     fewest, most = USUAL_ADDED[stitch]
-    return words.LIE_TAUGHT.format(stitch=words.STITCH_NAMES[stitch][uk], fewest=fewest, most=most)
+    said = words.LIE_APART if stitch in APART else words.LIE_TAUGHT
+    return said.format(stitch=words.STITCH_NAMES[stitch][uk], fewest=fewest, most=most)
 
 
 def _about(number: float) -> str:
