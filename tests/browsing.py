@@ -21,6 +21,8 @@ SAMPLES = Path(__file__).parents[1] / "sample_images"
 WINDOWS = {"phone": ((360, 740), True), "desk": ((1280, 900), False)}
 #: Patience of a test on a busy machine, in milliseconds.
 PATIENCE = 60_000
+#: From one touch to the next, in milliseconds: a second one at once counts for nothing.
+PACE = 500
 
 
 def started(folder: Path, port: int, **variables) -> subprocess.Popen:
@@ -92,3 +94,36 @@ def pressed(page, button: str):
 def unfolded(page, panel: str):
     """Open or close the panel of that name."""
     page.locator("summary").filter(has_text=panel).first.click()
+
+
+def chosen(page, number: int):
+    """Tap a mark in the photo, and go to it in the magnifier where a neighbour was nearer."""
+    dot = page.locator(f'.mark[data-mark="{number}"] .dot')
+    dot.scroll_into_view_if_needed()
+    box = dot.bounding_box()
+    at = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    (page.touchscreen.tap if page.evaluate("navigator.maxTouchPoints") else page.mouse.click)(*at)
+    page.wait_for_timeout(PACE)
+    for _ in range(5):
+        title = page.locator(".loupe > b").text_content()
+        here = int(title.split()[1])
+        if here == number:
+            return
+        page.locator(f".loupe .{'forth' if here < number else 'back'}").click()
+    raise AssertionError(f"mark {number} is out of reach: {title}")
+
+
+def removed(page, number: int):
+    """Choose a mark in the photo and remove it."""
+    chosen(page, number)
+    page.locator(".loupe .remove").click()
+    page.wait_for_timeout(PACE)
+    page.locator(".loupe .off").click()
+
+
+def added(page, number: int):
+    """Choose a mark in the photo and put one more beside it."""
+    chosen(page, number)
+    page.locator(".loupe .more").click()
+    page.wait_for_timeout(PACE)
+    page.locator(".loupe .off").click()

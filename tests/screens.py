@@ -12,6 +12,8 @@ from pathlib import Path
 from browsing import SAMPLES, WINDOWS, opened, pressed, served, unfolded
 from playwright.sync_api import Page, sync_playwright
 
+from counter.basics import words
+
 PLAN = (SAMPLES / "circle.txt").read_text()
 #: A camera that films a test picture, and asks nobody.
 CAMERA = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]
@@ -31,7 +33,7 @@ def walk(page: Page, address: str):
         page.wait_for_timeout(1500)
 
     def again() -> None:
-        pressed(page, "Another photo")
+        pressed(page, words.AGAIN)
         page.get_by_text("Or try one").wait_for()
         page.wait_for_timeout(1500)
 

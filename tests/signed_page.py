@@ -104,7 +104,7 @@ def test_start(page, here):  # noqa: F811
 def test_sure_count(page, mounted, make_count, monkeypatch):  # noqa: F811
     page = signed_page(counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch), mounted)
     for expected in (24, 25, 22, 40):
-        signed_page(page.number_input("expected").set_value(expected).run(), mounted)
+        signed_page(page.number_input("expected-shown").set_value(expected).run(), mounted)
 
 
 def test_count_that_is_not_sure(page, mounted, make_count, monkeypatch):  # noqa: F811
@@ -112,7 +112,7 @@ def test_count_that_is_not_sure(page, mounted, make_count, monkeypatch):  # noqa
         count = make_count({24: 0.6, 23: 0.2, 25: 0.2}, sure=False, doubts=part)
         page = signed_page(counted(fresh(), count, monkeypatch), mounted)
         assert mounted["data"]["asks"]
-        signed_page(page.number_input("expected").set_value(24).run(), mounted)
+        signed_page(page.number_input("expected-shown").set_value(24).run(), mounted)
         signed_page(opened(page, "marks"), mounted)
         signed_page(edited(page, lambda edits: edits.answer(0, 0)), mounted)
         signed_page(pressed(page, words.CONFIRM.format(n=24)), mounted)
@@ -121,7 +121,7 @@ def test_count_that_is_not_sure(page, mounted, make_count, monkeypatch):  # noqa
 def test_round_that_is_not_finished(page, mounted, make_count, monkeypatch):  # noqa: F811
     working = answer.InProgress(7, 12, (300.0, 300.0))
     page = counted(page, make_count({19: 1.0}, in_progress=working), monkeypatch)
-    signed_page(page.number_input("expected").set_value(24).run(), mounted)
+    signed_page(page.number_input("expected-shown").set_value(24).run(), mounted)
 
 
 @pytest.mark.parametrize("pairs", [PAIRS, [], range(1, 24)])

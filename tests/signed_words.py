@@ -61,7 +61,7 @@ def pytest_load_initial_conftests():
     for name, value in said_in(words).items():
         setattr(words, name, signed(value))
     sys.modules["counter.basics.words"] = words
-    import counter
+    import counter.basics
 
     counter.basics.words = words
 

@@ -134,7 +134,7 @@ def test_every_change_is_saved_by_the_run_that_it_starts(here, page, unsure, mon
     assert entry.off_by is None
     edited(page, lambda edits: edits.answer(1, 0))
     assert (the_only(book).answers, the_only(book).state) == ((1, 0), "counted by a person")
-    page.number_input("expected").set_value(25).run()
+    page.number_input("expected-shown").set_value(25).run()
     assert (the_only(book).goal.expected, the_only(book).off_by) == (25, 0)
     edited(page, lambda edits: edits.remove(7))
     entry = the_only(book)
@@ -186,7 +186,7 @@ def test_a_change_that_comes_with_leaving_is_saved_too(here, page, count_of_samp
 
 def test_a_count_is_opened_again_and_goes_on(here, page, unsure, mounted, monkeypatch):  # noqa: F811
     page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
-    page.number_input("expected").set_value(25).run()
+    page.number_input("expected-shown").set_value(25).run()
     page.text_input(key="title-shown").set_value("Ear").run()
     # "As marked" changes nothing about the marks, and is remembered all the same.
     edited(page, lambda edits: edits.answer(1, 0))
@@ -197,7 +197,7 @@ def test_a_count_is_opened_again_and_goes_on(here, page, unsure, mounted, monkey
     edits = again.session_state["edits"]
     assert edits.answers == {1: 0} and not edits.settled and not edits.corrected
     assert words.ASKED_DETAIL.format(left=1) in shown(again)
-    assert again.number_input("expected").value == 25 and again.text_input(key="title-shown").value == "Ear"
+    assert again.number_input("expected-shown").value == 25 and again.text_input(key="title-shown").value == "Ear"
     assert [ask["answers"][0]["chosen"] for ask in mounted["data"]["asks"]] == [False, True]
     edited(again, lambda edits: edits.answer(0, 1))
     assert words.VERDICTS["agrees"] in shown(again)

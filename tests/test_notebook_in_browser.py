@@ -19,8 +19,8 @@ from counter.notebook.store import MOST_TITLE, TROUBLES
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PATIENCE, free_port, opened, served, started  # noqa: E402
-from test_browser import DISC, choose, downloaded, expecting, tap, total, touched, unfold  # noqa: E402
+from browsing import CHROMIUM, PATIENCE, added, free_port, opened, removed, served, started  # noqa: E402
+from test_browser import DISC, choose, downloaded, expecting, total, touched, unfold  # noqa: E402
 from test_browser import press as press_now  # noqa: E402
 
 pytestmark = [
@@ -78,8 +78,9 @@ def test_kept_corrected_closed_and_gone_on_with(driver, tmp_path, window, theme)
             expect(page.locator(".kept")).to_contain_text(words.KEPT, timeout=PATIENCE)
             fill(page, words.ENTRY_TITLE, "Brim of the hat")
             expecting(page, 36)
-            touched(page, page.locator('[data-mark="5"]'))
+            removed(page, 5)
             total(page, 35)
+            press(page, words.CONFIRM.format(n=35))
             expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
             pdf = pypdfium2.PdfDocument(downloaded(page, words.SAVE_PAGE))
             assert len(pdf) == 1
@@ -99,7 +100,7 @@ def test_kept_corrected_closed_and_gone_on_with(driver, tmp_path, window, theme)
             expect(page.get_by_label(words.ENTRY_TITLE, exact=True)).to_have_value("Brim of the hat")
             expect(page.get_by_label(words.EXPECTED, exact=True)).to_have_value("36")
             # And on with it: the mark that was taken away is put there again.
-            tap(page, 0.5, 0.05)
+            added(page, 12)
             total(page, 36)
             press(page, words.BACK_TO_BOOK)
             expect(row(page, "Brim of the hat")).to_contain_text(words.VERDICTS["agrees"], timeout=PATIENCE)
@@ -118,7 +119,7 @@ def test_killed_server_loses_nothing_that_was_seen(driver, tmp_path):
             press(page, words.KEEP)
             expect(page.locator(".kept")).to_contain_text(words.KEPT, timeout=PATIENCE)
             for left in (35, 34, 33):
-                touched(page, page.locator('[data-mark="5"]'))
+                removed(page, 5)
                 total(page, left)
             server.send_signal(signal.SIGKILL)
             server.wait(20)

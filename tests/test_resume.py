@@ -18,8 +18,8 @@ from counter.page.resume import KEY, _found, _take_up
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, free_port, opened, started  # noqa: E402
-from test_browser import DISC, choose, expecting, press, tap, total, touched  # noqa: E402
+from browsing import CHROMIUM, added, free_port, opened, removed, started  # noqa: E402
+from test_browser import DISC, choose, expecting, press, total  # noqa: E402
 
 DOUBTS = ((1, (320.0, 60.0), words.IN_DOUBT["two"], "two"), (13, (320.0, 420.0), "part of the rim is hidden"))
 
@@ -68,8 +68,9 @@ def left_behind(sample, page, mounted, address, make_count, monkeypatch):  # noq
     """A photo whose marks were put right, held against a total: as the browser remembers it."""
     count = make_count({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS, size=size_of(sample))
     page = counted(page, count, monkeypatch)
-    page.number_input("expected").set_value(23).run()
+    page.number_input("expected-shown").set_value(23).run()
     page.session_state["edits"] = page.session_state["edits"].answer(0, 0).remove(7)
+    page.session_state["confirmed"] = True
     page.run()
     assert words.VERDICTS["agrees"] in shown(page) and not page.exception
     return page, remembered(mounted, address)
@@ -217,8 +218,9 @@ class TestBrowser:
                 page.goto(f"http://localhost:{port}")
                 choose(page, DISC)
                 total(page, 36)
-                touched(page, page.locator('[data-mark="5"]'))
+                removed(page, 5)
                 total(page, 35)
+                press(page, words.CONFIRM.format(n=35))
                 expecting(page, 35)
                 expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
                 still(page)  # the browser is told last
@@ -233,7 +235,7 @@ class TestBrowser:
                 total(page, 35)
                 still(page)
                 # On with it, and the server dies: an edit that was seen is there again when it is back.
-                tap(page, 0.5, 0.05)
+                added(page, 12)
                 total(page, 36)
                 still(page)
                 server.send_signal(signal.SIGKILL)

@@ -22,7 +22,7 @@ from counter.page.several import MOST_PHOTOS
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, SAMPLES, free_port, opened, started  # noqa: E402
+from browsing import CHROMIUM, SAMPLES, free_port, opened, removed, started  # noqa: E402
 from test_browser import DISC, choose, expecting, press, total, touched  # noqa: E402
 from test_notebook_in_browser import ELSEWHERE  # noqa: E402
 
@@ -376,7 +376,7 @@ class TestBrowser:
                 expect(rows.filter(has_text="blue-disc")).to_contain_text(words.VERDICTS["agrees"])
                 touched(page, page.locator(".st-key-piece-2").get_by_role("button"))
                 total(page, 24)
-                touched(page, page.locator('[data-mark="5"]'))
+                removed(page, 5)
                 total(page, 23)
                 still(page)
                 page.reload()
@@ -388,7 +388,7 @@ class TestBrowser:
                 total(page, 23)
                 still(page)
                 # On with it, and the server dies: an edit that was seen is there again when it is back.
-                touched(page, page.locator('[data-mark="5"]'))
+                removed(page, 5)
                 total(page, 22)
                 still(page)
                 server.send_signal(signal.SIGKILL)
@@ -501,7 +501,7 @@ class TestBrowser:
                 expect(page.locator(".piece")).to_have_count(2)
                 touched(page, page.locator(".st-key-piece-1").get_by_role("button"))
                 total(page, 24)
-                touched(page, page.locator('[data-mark="5"]'))
+                removed(page, 5)
                 total(page, 23)
                 still(page)
                 page.reload()

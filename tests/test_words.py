@@ -54,8 +54,8 @@ def test_file_that_fits_lacks_nothing(tmp_path):
         ("Look near {where}.", "Look there.", "LOOK_NEAR: fills in [] instead of ['where']"),
         ("Look near {where}.", "Look near {were}.", "LOOK_NEAR: fills in ['were'] instead of ['where']"),
         ("Look near {where}.", "Look near {where.", "LOOK_NEAR: expected '}' before end of string"),
-        ('    "two": "', '    "deux": "', "IN_DOUBT['two'] is missing"),
-        ('    "two": "', '    "deux": "', "IN_DOUBT['deux'] is not known"),
+        ('"narrow": "this stitch', '"thin": "this stitch', "IN_DOUBT['narrow'] is missing"),
+        ('"narrow": "this stitch', '"thin": "this stitch', "IN_DOUBT['thin'] is not known"),
         ('("The disk is full.", ', '("The disk is full. " ', "TROUBLES['full']: str instead of tuple"),
         ('"October", "November"', '"October"', "MONTHS: 11 instead of 12"),
         (

@@ -17,14 +17,19 @@ from collections.abc import Iterable
 from datetime import datetime
 
 TITLE = "Rimtally"
-LEAD = "One photo of your round: every stitch on its rim counted, marked and checked against your pattern."
+LEAD = "One photo of your round, and every stitch is counted."
 
 # Start
-DROP = "Drop or choose a photo of the round, or several at once"
-DROP_ROUND = "Drop or choose a photo of round {n}"
+DROP = "A photo of the round, or several at once"
+DROP_ROUND = "A photo of round {n}"
+TAKE = "Take a photo"
+CHOOSE_PHOTO = "Choose"
+DROP_HERE = "Drop a photo here, or several"
+MOST_SIZE = "Up to 25 MB each"
 CAMERA = "Use this device's camera"
 CAMERA_LABEL = "Hold the camera straight above the round"
 SAMPLES = "Or try one of these"
+TIPS_HEAD = "A photo that counts well"
 TIPS = (
     ("Flat and whole", "The whole rim in the picture, right side up, nothing lying on it."),
     ("Plain underneath", "A table or cloth of another colour than the yarn."),
@@ -66,26 +71,33 @@ BROKEN_HINT = "Nothing is lost on your side. Try it once more, or take another p
 # Count
 STITCHES = "stitches"
 TOTAL = "{n} stitches"
-MARKED = "{n} marked"
 OR = " or "
 AND = " and "
 JOIN = " · "
 PHOTO_SAYS = "The photo shows"
 YOU_SAY = "Your count"
+SO_FAR = "So far"
 SURE = "Sure"
-SURE_DETAIL = "Counts like this one are right {p} of the time."
+SURE_DETAIL = "Nothing on the edge is in doubt."
 NOT_SURE = "Not sure"
-NOT_SURE_DETAIL = "Look at the marks; your eye decides."
+UNSURE_START = "All is clear but the place where the round starts."
+UNSURE_HIDDEN = "Part of the edge is hidden."
+UNSURE_ONE = "All is clear but one place."
+UNSURE_SEVERAL = "{n} places could be read in two ways."
+UNSURE_UNCLEAR = "The stitches don't show clearly enough in this photo."
+#: How likely a number is.
+LIKELY = {"most": "most likely", "well": "quite likely", "may": "possible", "hardly": "hardly"}
+OTHERS = "others"
+DETAILS = "More about it"
 YOURS = "Counted by you"
 YOURS_DETAIL = "The photo by itself says {numbers}."
 ROUNDS = "{n} rounds"
 ROUND = "1 round"
-IN_PROGRESS = "Round under way: {done} made, {left} left to work into."
+IN_PROGRESS = "round under way: {done} made, {left} left to work into"
 CONFIRM = "I looked: it is {n}"
-LOOK = "Have a look first"
 EXPECTED = "The round should hold"
 EXPECTED_NONE = "not set"
-EXPECTED_HELP = "Your pattern's total for this round. Leave it empty if you only want the count."
+EXPECTED_SHORT = "{n} expected"
 
 # Verdict
 VERDICTS = {"agrees": "It agrees", "can't say": "Can't say yet"}
@@ -93,8 +105,14 @@ VERDICTS = {"agrees": "It agrees", "can't say": "Can't say yet"}
 # Rim picture
 PICTURE = "Photo of the round with {n} numbered marks"
 MARK = "Mark {n} of {total}, near {clock}"
-HINT = "Tap a gap to add a mark, tap a mark to remove it, drag one to move it."
-KEYS = "Keys: arrows walk the rim · Del removes · Ins adds · Ctrl+Z undoes · Ctrl+Y redoes · + and − zoom · 0 shows all"
+HINT = "Tap the edge to put a stitch right: a tap by itself changes nothing."
+KEYS = "Keys: arrows walk the edge · Del removes · Ins adds · Ctrl+Z undoes · Ctrl+Y redoes · + and − zoom · 0 for all"
+#: Under the magnifier; what is in braces is filled in by the browser.
+STITCH_HERE = "Stitch {n} of {total}"
+BETWEEN_HERE = "Between two marks"
+REMOVE_HERE, MORE_HERE = "Remove", "One more here"
+STITCH_BEFORE, STITCH_AFTER = "The mark before", "The next mark"
+LOUPE_OFF = "Close the magnifier"
 UNDO, REDO, RESTART = "Undo", "Redo", "Back to the photo's own marks"
 ZOOM_IN, ZOOM_OUT, WHOLE = "Closer", "Further away", "Whole round"
 DOUBTS = "Look here first"
@@ -109,10 +127,8 @@ MARK_YOURS = "added by you"
 MARK_DOUBT = "place {letter}: {why}"
 
 # The rim laid straight
-STRIP = "The rim laid straight, to count along"
-STRIP_HINT = (
-    "On the straight rim a tap only shows the place in the photo, where a thin line runs along the part you see."
-)
+STRIP = "The edge laid straight, to count along"
+STRIP_HINT = "The thin line in the photo runs along the part of the straight edge that you see."
 
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
@@ -125,6 +141,18 @@ YES, NO = "Yes", "No"
 STITCH, LOOP = "A stitch", "The loop"
 ONLY_LOOP, STITCH_TOO = "Only the loop", "A stitch, too"
 AS_MARKED, ONE_FEWER, ONE_MORE = "Yes, as marked", "One fewer", "One more"
+#: Where a place is, and why it is asked about: by the kind of doubt, as a part of a sentence.
+ASK_WHY = "Near {clock}: {why}."
+WHY_ASKED = {
+    "seam": "the round starts and ends here, and the loop can look like a stitch",
+    "end": "it isn't clear where one stitch ends and the next begins",
+    "two": "there is room for two",
+    "wide": "this one is much wider than its neighbours",
+    "narrow": "this one is much narrower than its neighbours",
+    "hidden": "something lies on the edge here",
+    "all hidden": "the whole edge is covered",
+    "": "the photo isn't clear here",
+}
 ASKED_DETAIL = "Still to look at: {left}."
 
 SLIP = "Mark {marks}, near {clock}"
@@ -222,7 +250,9 @@ PUT_SHEET_AWAY = "Put these photos away"
 # Afterwards
 SAVE = "Save the marked picture"
 SAVE_NAME = "marked-round.jpg"
-AGAIN = "Another photo"
+AGAIN = "Next photo"
+TO_START = "Start"
+SAVE_OR_PRINT = "Save or print"
 UNMADE = "This file could not be made. Nothing was changed: try again."
 SAVE_PAGE = "One page to print (PDF)"
 SAVE_PAGE_NAME = "counted-round.pdf"

@@ -63,7 +63,14 @@ def questions_of(count: Count) -> tuple[Question, ...]:
     """
     if count.sure:
         return ()
-    return tuple(_question(doubt, count) for doubt in count.doubts[:MOST_QUESTIONS])
+    on_rim = [doubt for doubt in count.doubts if _on_rim(doubt, count)]
+    return tuple(_question(doubt, count) for doubt in on_rim[:MOST_QUESTIONS])
+
+
+def _on_rim(doubt: Doubt, count: Count) -> bool:
+    """True where the photo shows a place: nobody can say what stands beyond its frame."""
+    (x, y), (width, height) = doubt.at, count.size
+    return 0 <= x < width and 0 <= y < height
 
 
 def lettered(doubts: Sequence[Doubt], questions: Sequence[Question]) -> Iterator[tuple[Doubt, str]]:
@@ -147,9 +154,12 @@ def reweighed(
 
 
 def weighed(
-    count: Count, questions: tuple[Question, ...], answers: Mapping[int, int]
+    count: Count, questions: tuple[Question, ...], answers: Mapping[int, int], marked: int
 ) -> tuple[dict[int, float], tuple[int, ...]]:
-    """What a photo and the answers so far say together.
+    """What a photo, the answers and the corrections so far say together.
+
+    A stitch that a person added or took away where nothing was asked moves all
+    numbers by one: what is open elsewhere stays as open as it was.
 
     Parameters
     ----------
@@ -159,17 +169,23 @@ def weighed(
         What is asked about it.
     answers : mapping of int to int
         Index of a question -> the change that was answered; at least one is still open.
+    marked : int
+        How many stitches are marked.
 
     Returns
     -------
     posterior : mapping of int to float
-        As of :func:`reweighed`; the photo's own before the first answer.
+        As of :func:`reweighed`; the photo's own before the first answer. The
+        most probable number is that of the marks.
     likely : tuple of int
         The numbers that are shown, most probable first.
     """
+    by_hand = marked - count.stitches - sum(answers.values())
     if not answers:
-        return count.posterior, count.likely
+        moved = {number + by_hand: chance for number, chance in count.posterior.items() if number + by_hand > 0}
+        return moved, tuple(number + by_hand for number in count.likely if number + by_hand > 0)
     posterior = reweighed(count.posterior, count.stitches, questions, answers)
+    posterior = {number + by_hand: chance for number, chance in posterior.items() if number + by_hand > 0}
     ranked = sorted(posterior, key=posterior.get, reverse=True)
     enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), ENOUGH)) + 1
     return posterior, tuple(ranked[: max(2, min(enough, MOST_LIKELY))])

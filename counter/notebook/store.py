@@ -511,11 +511,12 @@ class Entry:
 
     @property
     def by_person(self) -> bool:
-        """True where a person confirmed the count, corrected it by hand or answered all that was asked."""
-        answered = [answer is not None for answer in self.answers]
-        if self.by_hand:
-            return self.confirmed or bool(self.corrections) or any(answered)
-        return self.confirmed or (bool(answered) and all(answered))
+        """True where a person confirmed the count, answered all that was asked, or corrected one that asked nothing."""
+        if self.confirmed:
+            return True
+        asked = len(questions_of(self.count))
+        answered = sum(answer is not None for answer in self.answers[:asked])
+        return answered == asked if asked else self.by_hand and bool(self.corrections)
 
     @property
     def settled(self) -> Count:
@@ -538,7 +539,7 @@ class Entry:
         # What can't be an answer is passed over, as where the count is gone on with.
         given = zip(self.answers, questions, strict=False)
         answers = {k: answer for k, (answer, question) in enumerate(given) if answer in question.changes}
-        return tuple(sorted(weighed(self.count, questions, answers)[1]))
+        return tuple(sorted(weighed(self.count, questions, answers, len(self.marks))[1]))
 
     @property
     def off_by(self) -> int | None:

@@ -65,6 +65,23 @@ function offer(now) {
   });
 }
 
+const uploader = () => document.querySelector('[data-testid="stFileUploader"] input[type="file"]');
+
+/** "Take a photo" opens the camera; what it takes goes the way of a file that was chosen. */
+function pictured({ target }) {
+  if (target.closest?.("[data-choose]")) uploader()?.click();
+  if (!target.closest?.("[data-take]") || !uploader()) return;
+  const camera = Object.assign(document.createElement("input"), { type: "file", accept: "image/*" });
+  camera.setAttribute("capture", "environment");
+  camera.addEventListener("change", () => {
+    const input = uploader();
+    if (!input || !camera.files.length) return;
+    input.files = camera.files;
+    input.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+  camera.click();
+}
+
 const FILE = "st-key-save-"; // begins the name of what holds a button that saves a file
 let tell = null;
 
@@ -92,6 +109,7 @@ export default function ({ data, setTriggerValue }) {
   if (!listening) {
     document.addEventListener("paste", pasted);
     document.addEventListener("input", typed);
+    document.addEventListener("click", pictured);
     document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);
   }

@@ -12,9 +12,10 @@ from pathlib import Path
 
 import streamlit as st
 
+from counter.basics import words
 from counter.page import saving
 
-__all__ = ["tell_browser"]
+__all__ = ["take_button", "tell_browser"]
 
 KEY = "told"
 
@@ -40,3 +41,20 @@ def tell_browser(query: str | None, place: str, asked: int) -> None:
     with st.container(key="browser"):
         told = {"query": query, "place": place, "asked": asked}
         _mount(key=KEY, data=told, on_waited_change=lambda: saving.in_vain(st.session_state[KEY].waited))
+
+
+def take_button() -> None:
+    """A large button that opens a phone's camera, within a thumb's reach; browser.js hands over what it takes."""
+    st.html(
+        f'<div class="take"><button type="button" data-take="">{words.TAKE}</button>'
+        f'<button type="button" data-choose="">{words.CHOOSE_PHOTO}</button></div>'
+    )
+    st.html(
+        f"<style>:root {{ --drop-here: {_quoted(words.DROP_HERE)}; --choose-file: {_quoted(words.CHOOSE_PHOTO)};"
+        f" --most: {_quoted(words.MOST_SIZE)} }}</style>"
+    )
+
+
+def _quoted(text: str) -> str:
+    """A text as CSS holds it."""
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -19,6 +19,8 @@ __all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
 FEWEST = 3
 #: A place in doubt lies on a mark, not between two, where the mark is nearer than this share of the way to the next.
 ON_MARK = 0.3
+#: What is added or removed this many stitch widths from a place in doubt says what is there.
+BESIDE = 0.8
 #: Marks that were kept are where answers put them if they are nearer than this, in pixels: they were rounded.
 SAME = 0.5
 
@@ -159,10 +161,13 @@ class Edits:
 
     @property
     def settled(self) -> bool:
-        """True where a person has decided: by hand, or by answering every question."""
-        if self.now.by_hand:
-            return self.corrected or bool(self.now.answers)
-        return bool(self.questions) and len(self.now.answers) == len(self.questions)
+        """True where a person has decided: every question is answered, or none was asked and a mark was corrected.
+
+        A correction by hand settles its own place and no other.
+        """
+        if self.questions:
+            return len(self.now.answers) == len(self.questions)
+        return self.now.by_hand and self.corrected
 
     @property
     def corrected(self) -> bool:
@@ -182,19 +187,23 @@ class Edits:
         """
         if len(self.marks) >= MOST_EXPECTED:  # more could not be compared
             return self
-        return self._to(_inserted(self.marks, Mark(self.fresh, x, y, added=True)), fresh=self.fresh + 1)
+        marks = _inserted(self.marks, Mark(self.fresh, x, y, added=True))
+        return self._to(marks, fresh=self.fresh + 1, said=self._said((x, y), 1))
 
     def remove(self, name: int) -> Edits:
         """Remove the mark of that name; three marks always stay."""
+        gone = next((mark for mark in self.marks if mark.name == name), None)
+        if gone is None or len(self.marks) <= FEWEST:
+            return self
         marks = tuple(mark for mark in self.marks if mark.name != name)
-        return self if len(marks) < FEWEST else self._to(marks)
+        return self._to(marks, said=self._said((gone.x, gone.y), -1))
 
     def move(self, name: int, x: float, y: float) -> Edits:
         """Put the mark of that name elsewhere; its number stays."""
         return self._to(tuple(replace(mark, x=x, y=y) if mark.name == name else mark for mark in self.marks))
 
     def answer(self, question: int, change: int) -> Edits:
-        """Answer a question, or answer it otherwise; once marks were changed by hand they are not touched any more.
+        """Answer a question, or answer it otherwise; what was changed by hand elsewhere stays.
 
         Parameters
         ----------
@@ -203,17 +212,24 @@ class Edits:
         change : int
             Of the number of stitches, one of those that the question offers.
         """
-        if self.now.by_hand or not 0 <= question < len(self.questions):
-            return self
-        if change not in self.questions[question].changes:
+        if not 0 <= question < len(self.questions) or change not in self.questions[question].changes:
             return self
         answers = dict(sorted((self.answers | {question: change}).items()))
-        marks = self.first
-        for index, change in answers.items():
-            marks = _answered(marks, -1 - index, self.questions[index].doubt.at, change)
+        if self.now.by_hand:
+            # What was done by hand is not computed anew: only this place is.
+            marks, at = self.marks, self.questions[question].doubt.at
+            if self.answers.get(question) != change:
+                marks = self._taken_back(question)
+                marks = _answered(marks, self._name(question, marks), at, change)
+        else:
+            marks = self.first
+            for index, given in answers.items():
+                marks = _answered(marks, -1 - index, self.questions[index].doubt.at, given)
         if not FEWEST <= len(marks) <= MOST_EXPECTED:
             return self
-        return self._to_standing(Standing(marks, tuple(answers.items())))
+        edits = self._to_standing(Standing(marks, tuple(answers.items()), self.now.by_hand))
+        fresh = max(self.fresh, *(mark.name + 1 for mark in marks))
+        return edits if fresh == self.fresh else replace(edits, fresh=fresh)
 
     def restart(self) -> Edits:
         """Go back to the photo's own marks; undo takes that back too."""
@@ -263,16 +279,68 @@ class Edits:
                 return getattr(self, what)()
         return self
 
-    def _to(self, marks: Marks, fresh: int | None = None) -> Edits:
+    def _name(self, question: int, marks: Marks) -> int:
+        """The name of a mark that an answer puts; a hand may have put one there by that name."""
+        return -1 - question if all(mark.name != -1 - question for mark in marks) else self.fresh
+
+    def _taken_back(self, question: int) -> Marks:
+        """The marks without the answer to a question, as far as a hand left what it made of them."""
+        given, at = self.answers.get(question, 0), self.questions[question].doubt.at
+        if given == 0:
+            return self.marks
+        # What the answer moved goes back, unless a hand moved it since.
+        moved = {mark.name: mark for mark in _answered(self.first, -1 - question, at, given)}
+        own = {mark.name: mark for mark in self.first}
+        marks = tuple(own.get(mark.name, mark) if moved.get(mark.name) == mark else mark for mark in self.marks)
+        if given > 0:
+            added = [mark for mark in marks if mark.added and self._beside(at, mark)]
+            gone = min(added, key=lambda mark: (mark.name != -1 - question, _away(at, mark)), default=None)
+            return tuple(mark for mark in marks if mark is not gone)
+        there = {mark.name for mark in marks}
+        lost = [mark for mark in self.first if mark.name not in there and self._beside(at, mark)]
+        back = min(lost, key=lambda mark: _away(at, mark), default=None)
+        if back is None:
+            return marks
+        # In its own place in the row: before the next of the photo's own marks that is there.
+        after = (self.first.index(back) + step for step in range(1, len(self.first)))
+        following = next((name % len(self.first) for name in after if name % len(self.first) in there), None)
+        place = next((k for k, mark in enumerate(marks) if mark.name == following), len(marks))
+        return (*marks[:place], back, *marks[place:])
+
+    def _beside(self, at: tuple[float, float], mark: Mark) -> bool:
+        return _away(at, mark) <= 2 * BESIDE * self._pitch
+
+    @property
+    def _pitch(self) -> float:
+        """From one mark of the photo to the next, in pixels: the median."""
+        points = _points(self.first)
+        return float(np.median(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1)))
+
+    def _said(self, at: tuple[float, float], change: int) -> tuple[tuple[int, int], ...]:
+        """The answers once a person added or removed a mark: at a place in doubt that is its answer."""
+        places = [(math.dist(at, question.doubt.at), index) for index, question in enumerate(self.questions)]
+        away, index = min(places, default=(math.inf, 0))
+        if away > BESIDE * self._pitch:
+            return self.now.answers
+        before = self.answers.get(index, 0)
+        given = before + change if before + change in self.questions[index].changes else before
+        return tuple(sorted((self.answers | {index: given}).items()))
+
+    def _to(self, marks: Marks, fresh: int | None = None, said: tuple[tuple[int, int], ...] | None = None) -> Edits:
         if marks == self.marks:
             return self
         # The answers stay: what was seen there was seen.
-        return replace(self._to_standing(Standing(marks, self.now.answers, True)), fresh=fresh or self.fresh)
+        answers = self.now.answers if said is None else said
+        return replace(self._to_standing(Standing(marks, answers, True)), fresh=fresh or self.fresh)
 
     def _to_standing(self, standing: Standing) -> Edits:
         if standing == self.now:
             return self
         return replace(self, now=standing, before=(*self.before, self.now), after=())
+
+
+def _away(at: tuple[float, float], mark: Mark) -> float:
+    return math.dist(at, (mark.x, mark.y))
 
 
 def _points(marks: Marks) -> np.ndarray:
@@ -303,7 +371,7 @@ def _answered(marks: Marks, name: int, at: tuple[float, float], change: int) -> 
             return _inserted(marks, Mark(name, *at, added=True))
         # One stitch becomes two: they share its room.
         (x0, y0), (x1, y1) = points[k] + (before - points[k]) / 4, points[k] + (after - points[k]) / 4
-        halves = (replace(marks[k], x=float(x0), y=float(y0)), Mark(name, float(x1), float(y1), added=True))
+        halves = (replace(marks[k], x=_kept(x0), y=_kept(y0)), Mark(name, _kept(x1), _kept(y1), added=True))
         return (*marks[:k], *halves, *marks[k + 1 :])
     if on_mark:
         return (*marks[:k], *marks[k + 1 :])
@@ -313,8 +381,13 @@ def _answered(marks: Marks, name: int, at: tuple[float, float], change: int) -> 
     if away[other] < pitch and (other - k) % len(marks) in (1, len(marks) - 1):
         x, y = (points[k] + points[other]) / 2
         kept = rest.index(marks[other])
-        rest[kept] = replace(marks[other], x=float(x), y=float(y))
+        rest[kept] = replace(marks[other], x=_kept(x), y=_kept(y))
     return tuple(rest)
+
+
+def _kept(value: float) -> float:
+    """A place as it is kept, so that it comes back as it was."""
+    return round(float(value), 3)
 
 
 def _whole(*values: object) -> bool:
@@ -348,7 +421,7 @@ def persons_count(count: Count, edits: Edits) -> Count:
 
 
 def count_so_far(count: Count, edits: Edits) -> Count:
-    """What the photo and the answers so far say together.
+    """What the photo, the answers and the corrections so far say together.
 
     Parameters
     ----------
@@ -360,12 +433,12 @@ def count_so_far(count: Count, edits: Edits) -> Count:
     Returns
     -------
     Count
-        Not sure; the same count before the first answer. The marks are those
-        that stand; the places that are still open stay in doubt.
+        Not sure; the same count before the first answer or correction. The
+        marks are those that stand; the places that are still open stay in doubt.
     """
-    if not edits.answers:
+    if not edits.answers and not edits.corrected:
         return count
-    posterior, likely = weighed(count, edits.questions, edits.answers)
+    posterior, likely = weighed(count, edits.questions, edits.answers, len(edits.marks))
     open_ones = [question.doubt for i, question in enumerate(edits.questions) if i not in edits.answers]
     whole = persons_count(replace(count, doubts=tuple(open_ones)), edits)
     return replace(whole, posterior=posterior, sure=False, likely=likely, reason=count.reason)

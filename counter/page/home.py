@@ -24,15 +24,15 @@ from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.counting.count import load
 from counter.examination import examine
-from counter.page import alike, book, door, keeping, pattern, resume, saving, several, size
-from counter.page.browser import tell_browser
+from counter.page import alike, book, door, headline, keeping, pattern, resume, saving, several, size
+from counter.page.browser import take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.rim_picture import begin_strip, beside, browser_picture, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
-from counter.page.show import EYE, LOGO, NOTE, TICK, day, jpeg, lines, paper_for, says
+from counter.page.show import LOGO, day, jpeg, lines, paper_for, says
 from counter.plan import Plan
 from counter.showing.overlay import draw_marks
 from counter.showing.report import report_page
@@ -45,8 +45,6 @@ SAMPLES = (HERE.parents[1] / "sample_images", Path("sample_images"))
 #: Most samples that are offered, and the side of their small pictures in pixels.
 MOST_SAMPLES, SMALL = 6, 320
 TEAL = (47, 143, 134)
-#: Most rounds that can have been worked since.
-MOST_SINCE = 50
 
 
 def main() -> None:
@@ -67,7 +65,7 @@ def main() -> None:
         elif isinstance(answer, Count) and state.opened is not None:
             st.button(words.BACK, on_click=keeping.leave, icon=":material/arrow_back:")
         elif isinstance(answer, Count):
-            st.button(words.AGAIN, on_click=keeping.ask_for_photo, icon=":material/photo_camera:")
+            st.button(words.TO_START, on_click=keeping.leave, icon=":material/arrow_back:")
         elif state.listed:
             st.button(words.BACK_TO_PHOTOS, on_click=keeping.leave, icon=":material/arrow_back:")
         else:
@@ -145,22 +143,33 @@ def _start() -> None:
     resume.banner()
     alike.banner()
     turn = st.session_state.turn
-    # No list of types: a phone then offers its camera too, and what is no
-    # picture is refused in our own words.
-    label = words.DROP_ROUND.format(n=hook.round) if hook else words.DROP
-    dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}")
-    taken = None
-    if st.toggle(words.CAMERA, key="camera"):
-        # Without a number of lines it would take no more pixels than the page shows.
-        taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}", resolution="1080p")
-    if len(dropped) > 1:
-        _count_several(dropped)
-    st.session_state.update(under_way={}, sheet="")
-    if chosen := dropped[0] if dropped else taken:
-        _count(chosen.getvalue(), chosen)
-    pattern.panel()
-    if plan:
-        pattern.round_card(plan, hook)
+    with st.container(key="start"):
+        photos, round_ = st.container(key="photos"), st.container(key="round")
+    with round_:
+        # Before the photo: the answer then says at once whether the round is right.
+        if plan:
+            pattern.round_card(plan, hook)
+        else:
+            _expected()
+        pattern.panel()
+    with photos:
+        # No list of types: a phone then offers its camera too, and what is no
+        # picture is refused in our own words.
+        label = words.DROP_ROUND.format(n=hook.round) if hook else words.DROP
+        dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}")
+        take_button()
+        taken = None
+        if st.toggle(words.CAMERA, key="camera"):
+            # Without a number of lines it would take no more pixels than the page shows.
+            taken = st.camera_input(words.CAMERA_LABEL, key=f"camera-{turn}", resolution="1080p")
+        if len(dropped) > 1:
+            _count_several(dropped)
+        st.session_state.update(under_way={}, sheet="")
+        if chosen := dropped[0] if dropped else taken:
+            _count(chosen.getvalue(), chosen)
+    with st.expander(words.TIPS_HEAD, icon=":material/lightbulb:"):
+        tips = "".join(f"<div><b>{head}</b><span>{text}</span></div>" for head, text in words.TIPS)
+        st.html(f'<div class="tips">{tips}</div>')
     samples = _samples()
     if samples:
         st.html(f'<h2 class="section">{words.SAMPLES}</h2>')
@@ -172,8 +181,6 @@ def _start() -> None:
             # Kept until it is counted: a press is forgotten where another one breaks the run off.
             if st.session_state.chosen:
                 _count(st.session_state.chosen.read_bytes())
-    tips = "".join(f"<div><b>{head}</b><span>{text}</span></div>" for head, text in words.TIPS)
-    st.html(f'<div class="tips">{tips}</div>')
     with st.expander(words.SIZE, icon=":material/straighten:"):
         lines([words.MAT])
         size.mats()
@@ -252,41 +259,61 @@ def _count_several(files: list) -> None:
 
 
 def _result(own: Count) -> None:
-    """Show a count, its marks and the comparison."""
+    """Show a count, its marks and the comparison: what matters now on top, the photo, and all else folded."""
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
     count = persons_count(own, edits) if by_person else count_so_far(own, edits)
     plan = plan_of_session()
-    # The photo comes first: on a phone, nothing above it may change its height under a finger.
-    picture, panel = st.columns([8, 4], gap="large")
-    with panel:
-        st.html(_answer(own, count, by_person))
+    with st.container(key="result"):
+        # The order on a phone; home.css puts them beside each other where there is room.
+        head, view, rest = (st.container(key=name) for name in ("head", "view", "rest"))
+    with head:
+        headline.answer(own, count, edits, by_person)
+        said = st.container(key="said")
         found = _compared(count, plan)
-    verdict = found.verdict
-    with picture:
-        state = words.YOU_SAY if by_person else words.SURE if count.sure else words.NOT_SURE
-        note = words.JOIN.join([state, words.said(verdict.off_by)] if verdict else [state])
+        verdict = found.verdict
+        with said:
+            headline.next_step(count, verdict)
+    with view:
         slips = verdict.slips.claimed if verdict and verdict.slips else ()
         rim_picture(
             str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
-            note, _edited,
+            _edited,
         )  # fmt: skip
-        marks_table(count, edits, slips)
-    with panel:
-        _verdict(count, verdict)
-        if not count.sure:
-            label = words.CONFIRM.format(n=count.stitches)
-            st.button(label, on_click=_confirm, width="stretch", icon=":material/check:")
-        if plan and found.compared and st.session_state.opened is None:
-            done = verdict.advice is not None and verdict.advice.action in ("go on", "take up")
-            pattern.next_photo(plan, found.compared, done)
+    with rest:
+        _next(count, found, plan)
+        headline.details(count, verdict)
         keeping.panel()
-        _save(photo, count, found, by_person)
+        with st.expander(words.SAVE_OR_PRINT, icon=":material/download:", key=f"save-{st.session_state.turn}"):
+            _save(photo, count, found, by_person)
+        marks_table(count, edits, slips)
         pattern.panel()
         size.panel(photo, own, count, found.compared)
         if st.session_state.opened is None:
             alike.panel(photo, count, verdict.expected if verdict else None)
+
+
+def _next(count: Count, found: Check, plan: Plan | None) -> None:
+    """What a thumb wants next, at the lower edge of a phone."""
+    state = st.session_state
+    alone = state.plan_before is None and state.opened is None
+    last = bool(alone and plan and found.compared and not pattern.following(plan, found.compared))
+    if last:
+        st.html(f'<p class="quiet">{escape(words.LAST_ROUND)}</p>')
+    if count.sure and not alone:
+        return
+    with st.container(key="bar", horizontal=True, gap="small"):
+        if not count.sure:
+            label = words.CONFIRM.format(n=count.stitches)
+            st.button(label, key="confirm", on_click=_confirm, width="stretch", icon=":material/check:")
+        if alone and plan and found.compared and not last:
+            pattern.next_photo(plan, found.compared)
+        elif alone:
+            st.button(
+                words.AGAIN, key="again", on_click=keeping.ask_for_photo, icon=":material/photo_camera:",
+                type="primary" if count.sure else "secondary", width="stretch",
+            )  # fmt: skip
 
 
 def _edited(message: object) -> None:
@@ -309,92 +336,24 @@ def _compared(count: Count, plan: Plan | None) -> Check:
         try:
             found = check(count, plan=plan, round_number=hook and hook.round, **how)
         except ValueError as error:
-            pattern.round_card(plan, hook)
+            pattern.round_card(plan, hook, short=True)
             says(words.NO_COMPARISON, words.sentence(str(error)))
             return Check(None)
-        pattern.round_card(plan, hook or found.compared)
+        pattern.round_card(plan, hook or found.compared, short=True)
         pattern.choices(plan, found)
         return found
     if st.session_state.opened is not None:
         return check(count, expected=several.total_for_all(), **how)
-    expected = st.number_input(
-        words.EXPECTED,
-        min_value=1,
-        max_value=MOST_EXPECTED,
-        value=None,
-        step=1,
-        key="expected",
+    return check(count, expected=_expected(), **how)
+
+
+def _expected() -> int | None:
+    """Ask what the round should hold."""
+    key, changed = bound("expected", None)
+    return st.number_input(
+        words.EXPECTED, min_value=1, max_value=MOST_EXPECTED, value=None, step=1, key=key, on_change=changed,
         placeholder=words.EXPECTED_NONE,
-        help=words.EXPECTED_HELP,
-    )
-    return check(count, expected=expected, **how)
-
-
-def _answer(own: Count, count: Count, by_person: bool) -> str:
-    """The count and how sure it is, in HTML."""
-    numbers = sorted(count.likely)
-    shown = f"<i>{words.OR.strip()}</i>".join(str(n) for n in numbers)
-    who = words.YOU_SAY if by_person else words.PHOTO_SAYS
-    if by_person:
-        icon, state = TICK, words.YOURS
-        detail = words.YOURS_DETAIL.format(numbers=words.OR.join(str(n) for n in sorted(own.likely)))
-    elif count.sure:
-        icon, state, detail = TICK, words.SURE, words.SURE_DETAIL.format(p=words.percent(count.probability))
-    else:
-        left = len(st.session_state.edits.questions) - len(st.session_state.edits.answers)
-        detail = words.NOT_SURE_DETAIL if count is own else words.ASKED_DETAIL.format(left=left)
-        icon, state = EYE, words.NOT_SURE
-    odds = ""
-    if len(numbers) > 1:
-        rows = ((n, count.posterior.get(n, 0.0)) for n in numbers)
-        bar = '<b>{n}</b><div><div style="width:{p:.0%}"></div></div><span>{said}</span>'
-        odds = "".join(bar.format(n=n, p=p, said=words.percent(p)) for n, p in rows)
-        odds = f'<div class="odds">{odds}</div>'
-    more = []
-    if own.rounds:
-        more.append(words.rounds(own.rounds))
-    if own.in_progress:
-        more.append(words.IN_PROGRESS.format(done=own.in_progress.done, left=own.in_progress.left))
-    return (
-        f'<div class="answer" role="status"><div class="who">{who}</div>'
-        f'<div class="total{" many" if len(numbers) > 2 else ""}" data-total="{words.OR.join(map(str, numbers))}">'
-        f"{shown}<small>{words.STITCHES}</small></div>"
-        f'<div class="state"><b>{icon}{state}</b><span>{escape(detail)}</span></div>{odds}'
-        + "".join(f'<p class="more">{escape(line)}</p>' for line in more)
-        + "</div>"
-    )
-
-
-def _verdict(count: Count, verdict: Verdict | None) -> None:
-    """The comparison and what to do; without an expected total, what to look at."""
-    if verdict is None:
-        if not count.sure:
-            says(words.LOOK, words.together(count.reason, words.CAUTION), icon=EYE)
-        return
-    kind, icon = {"agrees": ("agrees", TICK), "can't say": ("open", EYE)}.get(verdict.verdict, ("off", NOTE))
-    says(words.headline(verdict.off_by), verdict.words, kind, icon)
-    if verdict.advice:
-        _advice(verdict)
-
-
-def _advice(verdict: Verdict) -> None:
-    """What to do next: the main thing first, the next round to be copied."""
-    advice = verdict.advice
-    # The caution stands in the verdict just above.
-    main, *rest = (text for text in advice.words if text != words.CAUTION)
-    with st.container(key="advice"):
-        made_up = advice.action == "take up" and advice.adjusted
-        st.html(f'<p class="do"><b>{escape(words.TAKE_UP if made_up else main)}</b></p>')
-        if advice.adjusted:
-            st.code(advice.adjusted, language=None, wrap_lines=True)
-        lines(rest)
-        if verdict.off_by:
-            key, changed = bound("finished", False)
-            st.toggle(words.FINISHED, key=key, on_change=changed)
-            key, changed = bound("twin", False)
-            st.toggle(words.TWIN, key=key, on_change=changed)
-            key, changed = bound("since", 0)
-            st.number_input(words.SINCE, min_value=0, max_value=MOST_SINCE, step=1, key=key, on_change=changed)
+    )  # fmt: skip
 
 
 def _save(photo: Photo, count: Count, found: Check, by_person: bool) -> None:

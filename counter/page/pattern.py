@@ -36,7 +36,7 @@ def _named(own: PlanRound) -> str:
 # The round on the hook -----------------------------------------------------
 
 
-def round_card(plan: Plan, shown: PlanRound | None) -> None:
+def round_card(plan: Plan, shown: PlanRound | None, short: bool = False) -> None:
     """Show one round of the plan, with a step to either side.
 
     Parameters
@@ -45,20 +45,21 @@ def round_card(plan: Plan, shown: PlanRound | None) -> None:
     shown : PlanRound or None
         The round on the hook, or the one that the photo speaks for; None where
         it is open.
+    short : bool, optional
+        In one line: beside a count, which says more.
     """
     numbers = list(dict.fromkeys(own.round for own in plan.rounds))
     at = numbers.index(shown.round) if shown else -1
     if shown:
         head = words.ROUND_OF.format(n=shown.round, last=numbers[-1])
         total = words.NO_TOTAL if shown.stitches is None else words.TOTAL.format(n=shown.stitches)
-        text = escape(written(shown.text)) or "&nbsp;"
+        text = "" if short else escape(written(shown.text)) or "&nbsp;"
     else:
-        head, total, text = words.WHICH, "", escape(words.WHICH_HINT)
-    with st.container(key="hook"):
-        st.html(
-            f'<div class="hook"><div class="who">{words.HOOK}</div><b>{escape(head)}</b> <span>{escape(total)}</span>'
-            f"<p>{text}</p></div>"
-        )
+        head, total, text = words.WHICH, "", "" if short else escape(words.WHICH_HINT)
+    with st.container(key="hook"), st.container(key="hook-line" if short else None, horizontal=short):
+        who = "" if short else f'<div class="who">{words.HOOK}</div>'
+        text = f"<p>{text}</p>" if text else ""
+        st.html(f'<div class="hook">{who}<b>{escape(head)}</b> <span>{escape(total)}</span>{text}</div>')
         with st.container(horizontal=True, gap="small"):
             st.button(
                 words.BEFORE, key="before", on_click=_hook, args=(numbers[max(at - 1, 0)],), disabled=at < 1,
@@ -91,24 +92,23 @@ def _hook(number: int | None) -> None:
     st.session_state.hook = number
 
 
-def next_photo(plan: Plan, compared: PlanRound, first: bool) -> None:
+def following(plan: Plan, compared: PlanRound) -> PlanRound | None:
+    """The round after the one that the photo shows; None where that is the last."""
+    return next((own for own in plan.rounds if own.round > compared.round), None)
+
+
+def next_photo(plan: Plan, compared: PlanRound) -> None:
     """Offer to go on: the next round, and a photo of it.
 
     Parameters
     ----------
     plan : Plan
     compared : PlanRound
-        The round that the photo shows.
-    first : bool
-        True where that is the thing to do.
+        The round that the photo shows; another one follows it.
     """
-    following = next((own for own in plan.rounds if own.round > compared.round), None)
-    if following is None:
-        st.html(f'<p class="quiet">{escape(words.LAST_ROUND)}</p>')
-        return
     st.button(
-        words.NEXT_PHOTO, key="next-photo", on_click=_go_on, args=(following.round,), width="stretch",
-        icon=":material/photo_camera:", type="primary" if first else "secondary",
+        words.NEXT_PHOTO, key="next-photo", on_click=_go_on, args=(following(plan, compared).round,), width="stretch",
+        icon=":material/photo_camera:", type="primary",
     )  # fmt: skip
 
 

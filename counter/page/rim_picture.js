@@ -6,6 +6,9 @@ const CLOSEST = 12; // times the whole photo
 const AROUND = 0.16; // room round the piece, as a share of its size
 const NUMBERS = 0.09; // and how much of it the numbers need
 const RESEND = 1500; // milliseconds
+const FINGER = 24; // screen pixels that a fingertip may be off
+const CLEAR = 34; // screen pixels from the finger to the magnifier
+const PAUSE = 450; // milliseconds in which a second tap at the same place means nothing
 const ICONS = {
   undo: "M9 5 4 10l5 5M4 10h10a6 6 0 0 1 0 12h-2",
   redo: "m15 5 5 5-5 5M20 10H10a6 6 0 0 0 0 12h2",
@@ -13,6 +16,9 @@ const ICONS = {
   further: "M5 12h14",
   closer: "M5 12h14M12 5v14",
   whole: "M4 9V4h5M20 9V4h-5M4 15v5h5M20 15v5h-5",
+  back: "M15 5l-7 7 7 7",
+  forth: "M9 5l7 7-7 7",
+  close: "M6 6l12 12M18 6 6 18",
 };
 const rims = new WeakMap(); // root element -> Rim
 
@@ -65,6 +71,154 @@ function drawSlip({ x, y }, [dx, dy], r, sign, parent) {
   make("text", { class: "on-slip", ...at, "font-size": (1.1 / 1.15) * r }, parent, sign);
 }
 
+/** Where a stitch may be added, before it is: a broken ring with a cross. */
+function drawGhost({ x, y }, r, parent) {
+  make("circle", { class: "ghost", cx: x, cy: y, r }, parent);
+  make("path", { class: "ghost cross", d: `M${x - r / 2},${y}h${r}M${x},${y - r / 2}v${r}` }, parent);
+}
+
+function icon(name, parent) {
+  make("path", { d: ICONS[name] }, make("svg", { viewBox: "0 0 24 24", "aria-hidden": "true" }, parent));
+}
+
+/** What can be done with the place that is chosen: buttons under the magnifier, and under the straight rim. */
+class Tools {
+  constructor(parent, rim) {
+    this.box = html("div", { className: "tools", hidden: true }, parent);
+    this.box.setAttribute("role", "group");
+    this.buttons = {};
+    const doings = { back: () => rim.step(-1), remove: () => rim.removeHere(), more: () => rim.addHere(), forth: () => rim.step(1) };
+    for (const [name, doing] of Object.entries(doings)) {
+      const button = html("button", { type: "button", className: name }, this.box);
+      button.dataset.tool = name;
+      if (ICONS[name]) icon(name, button);
+      button.addEventListener("click", () => {
+        if (!rim.awake) return;
+        doing();
+        if (name === "remove" || name === "more") rim.rest();
+      });
+      this.buttons[name] = button;
+    }
+  }
+
+  show(words, removable, addable) {
+    this.box.setAttribute("aria-label", words.here);
+    for (const name of ["back", "forth"]) this.buttons[name].setAttribute("aria-label", words[name]);
+    for (const name of ["remove", "more"]) this.buttons[name].textContent = words[name];
+    this.buttons.remove.disabled = !removable;
+    this.buttons.more.disabled = !addable;
+  }
+}
+
+/** The place under the finger, enlarged beside it. */
+class Loupe {
+  constructor(parent, rim) {
+    this.rim = rim;
+    this.box = html("div", { className: "loupe", hidden: true }, parent);
+    this.svg = make("svg", { "aria-hidden": "true" }, this.box);
+    this.image = make("image", {}, this.svg);
+    this.signs = make("g", {}, this.svg);
+    this.name = html("b", {}, this.box);
+    this.off = html("button", { type: "button", className: "off" }, this.box);
+    icon("close", this.off);
+    this.off.addEventListener("click", () => rim.awake && rim.letGo());
+    this.tools = new Tools(this.box, rim);
+    this.tools.box.hidden = false; // as long as the magnifier is there
+    for (const kind of ["pointerdown", "pointermove", "pointerup", "pointercancel"]) {
+      this.svg.addEventListener(kind, (event) => this[kind](event));
+    }
+  }
+
+  get shown() {
+    return !this.box.hidden;
+  }
+
+  /** Above the finger or below it, within the photo where there is room. */
+  place() {
+    const { finger, view, grain, stage } = this.rim;
+    const [room, high] = [stage.clientHeight, this.box.offsetHeight];
+    const y = (finger.y - view.y) / grain;
+    const top = y < room / 2 ? Math.max(y + CLEAR, room - high - 6) : Math.min(y - CLEAR - high, 6);
+    this.box.style.top = `${top}px`;
+  }
+
+  draw(middle) {
+    const { data, pitch } = this.rim;
+    this.box.hidden = false;
+    this.place();
+    const { width, height } = this.svg.getBoundingClientRect();
+    this.grain = pitch / STITCH; // photo pixels per screen pixel
+    const [w, h] = [width * this.grain, height * this.grain];
+    this.middle = middle;
+    this.svg.setAttribute("viewBox", `${middle.x - w / 2} ${middle.y - h / 2} ${w} ${h}`);
+    for (const [key, value] of [["width", data.width], ["height", data.height], ["href", data.picture]]) {
+      if (this.image.getAttribute(key) !== String(value)) this.image.setAttribute(key, value);
+    }
+    this.signs.replaceChildren();
+    const r = 8 * this.grain;
+    const font = 16 * this.grain;
+    const { spotlight, ghost } = this.rim;
+    const going = this.rim.going;
+    if (spotlight) drawRing(spotlight, 17 * this.grain, this.signs);
+    const numbers = make("g", { class: "numbers" });
+    const [cx, cy] = data.centre;
+    data.marks.forEach(({ x, y, name, added }, i) => {
+      const kinds = ["copy", i === 0 && "first", added && "added", going.has(name) && "going"];
+      const group = make("g", { class: kinds.filter(Boolean).join(" ") }, this.signs);
+      make("path", { class: "dot", d: shape(i === 0 ? "diamond" : added ? "square" : "disc", x, y, r) }, group);
+      const reach = 1 + (26 * this.grain) / (Math.hypot(x - cx, y - cy) || 1);
+      const at = { x: cx + (x - cx) * reach, y: cy + (y - cy) * reach };
+      make("text", { ...at, "font-size": font, "stroke-width": font / 4 }, numbers, i + 1);
+    });
+    this.signs.append(numbers);
+    if (ghost) drawGhost(ghost, 10 * this.grain, this.signs);
+    for (const edit of this.rim.pending) {
+      if (edit.do === "add") make("circle", { class: "soon", cx: edit.x, cy: edit.y, r }, this.signs);
+    }
+  }
+
+  at(event) {
+    return new DOMPoint(event.clientX, event.clientY).matrixTransform(this.svg.getScreenCTM().inverse());
+  }
+
+  pointerdown(event) {
+    if (event.pointerType === "mouse" && event.button !== 0) return;
+    const at = this.at(event);
+    const here = this.rim.spot ? null : this.rim.here;
+    const holds = here && Math.hypot(here.x - at.x, here.y - at.y) < FINGER * this.grain;
+    this.held = { x: event.clientX, y: event.clientY, middle: this.middle, mark: holds ? here : null, moved: false };
+    this.svg.setPointerCapture(event.pointerId);
+  }
+
+  pointermove(event) {
+    if (!this.held) return;
+    const [dx, dy] = [event.clientX - this.held.x, event.clientY - this.held.y];
+    if (!this.held.moved && Math.hypot(dx, dy) < 9) return;
+    this.held.moved = true;
+    if (this.held.mark) {
+      const { x, y } = this.at(event);
+      this.rim.draggedTo(this.held.mark.name, { x, y });
+    } else {
+      const { x, y } = this.held.middle;
+      this.draw({ x: x - dx * this.grain, y: y - dy * this.grain });
+    }
+  }
+
+  pointerup(event) {
+    const { held } = this;
+    this.held = null;
+    if (!held) return;
+    if (!held.moved) this.rim.pick(this.at(event), this.grain);
+    else if (held.mark) this.rim.drop();
+  }
+
+  pointercancel() {
+    if (this.held?.mark) this.rim.dropMark();
+    this.held = null;
+    this.rim.drawAll();
+  }
+}
+
 /** The one mark in which two rows of marks differ, or null. */
 function changed(before, after) {
   const without = (some, others) =>
@@ -81,7 +235,9 @@ class Rim {
     this.pointers = new Map();
     this.current = null; // name of the mark that the keyboard is on
     this.chosen = false; // true once somebody went to a mark, which then has a ring
-    this.spot = null; // a place between marks that was tapped in the strip: it has the ring instead
+    this.spot = null; // a place between marks that was chosen: it has the ring instead
+    this.ghost = null; // where one more would be put
+    this.rested = 0; // when what stands under the finger last became something else
     this.build();
     this.watch = new ResizeObserver(() => {
       if (!this.data) return;
@@ -94,17 +250,15 @@ class Rim {
 
   build() {
     this.asks = html("section", { className: "asks" }, this.root);
-    const output = html("output", {}, this.root);
-    this.total = html("b", {}, output);
-    this.note = html("span", {}, output);
-    this.stage = html("div", { className: "stage" }, this.root);
+    const pane = html("div", { className: "pane" }, this.root);
+    this.stage = html("div", { className: "stage" }, pane);
     const bar = html("div", { className: "bar" }, this.root);
     this.buttons = {};
     for (const name of ["undo", "redo", "restart", null, "further", "closer", "whole"]) {
       if (!name) { html("i", {}, bar); continue; }
       const button = html("button", { type: "button" }, bar);
       button.dataset.do = name;
-      make("path", { d: ICONS[name] }, make("svg", { viewBox: "0 0 24 24", "aria-hidden": "true" }, button));
+      icon(name, button);
       button.addEventListener("click", () => this.press(name));
       this.buttons[name] = button;
     }
@@ -121,7 +275,9 @@ class Rim {
       if (mark && !known && target.matches(":focus-visible")) queueMicrotask(() => this.walk(mark));
     });
     this.numbers = make("g", { class: "numbers", "aria-hidden": "true" }, this.svg);
-    this.strip = new Strip(this.root, (name, place) => this.choose(name, place), () => this.drawStretch());
+    this.loupe = new Loupe(pane, this);
+    this.strip = new Strip(this.root, this);
+    this.tools = new Tools(this.root, this);
     this.strip.box.addEventListener("focus", () => this.strip.box.matches(":focus-visible") && this.walk(this.here));
     this.hint = html("p", { className: "hint" }, this.root);
     this.keys = html("p", { className: "hint keys" }, this.root);
@@ -129,6 +285,11 @@ class Rim {
     for (const kind of ["pointerdown", "pointermove", "pointerup", "pointercancel"]) {
       this.svg.addEventListener(kind, (event) => this[kind](event));
     }
+    // Whoever hears the page presses a mark without a finger on it.
+    this.layer.addEventListener("click", ({ target, detail }) => {
+      const name = target.closest(".mark")?.dataset.name;
+      if (detail === 0 && name !== undefined) this.open(Number(name));
+    });
     this.svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
     this.svg.addEventListener("dragstart", (event) => event.preventDefault());
     this.root.addEventListener("keydown", (event) => this.keydown(event));
@@ -153,14 +314,14 @@ class Rim {
         this.image.setAttribute(key, value);
       }
       this.strip.begin(data);
-      this.chosen = false;
-      this.spot = null;
+      this.letGo();
     }
     this.pending = this.pending.filter((edit) => edit.serial > data.seen);
     this.serial = Math.max(this.serial, data.seen);
+    const put = this.spot && data.marks.find(({ x, y }) => Math.hypot(x - this.spot.x, y - this.spot.y) < 0.01);
+    if (put) [this.current, this.spot] = [put.name, null];
     const { words, can } = data;
-    this.total.textContent = words.total;
-    this.note.textContent = words.note;
+    this.loupe.off.setAttribute("aria-label", words.off);
     for (const [name, button] of Object.entries(this.buttons)) {
       button.title = words[name];
       button.setAttribute("aria-label", words[name]);
@@ -178,7 +339,7 @@ class Rim {
 
   /** A question for each place in doubt; once drawn they only change, so that nothing jumps and focus stays. */
   showAsks(anew) {
-    const { asks, byHand, words } = this.data;
+    const { asks, words } = this.data;
     if (anew) {
       this.asks.replaceChildren();
       if (asks.length) html("h2", { textContent: words.doubts }, this.asks);
@@ -211,7 +372,6 @@ class Rim {
       buttons.forEach((button, i) => {
         const { change, chosen } = asks[k].answers[i];
         button.setAttribute("aria-pressed", waits.has(k) ? waits.get(k) === change : chosen);
-        button.disabled = byHand;
       });
     });
   }
@@ -257,8 +417,150 @@ class Rim {
   /** The photo and the strip: after a change of the marks, or of the one that is chosen. */
   drawAll() {
     if (this.place(this.current) < 0) this.current = this.data.marks[0]?.name;
-    this.strip.draw(this.data, this.pending, this.spotlight, this.current);
+    this.strip.draw(this.data, this.pending, this.spotlight, this.current, this.ghost);
     this.draw();
+    this.drawTools();
+  }
+
+  /** The magnifier where the photo was touched, and what can be done with the place that is chosen. */
+  drawTools() {
+    const { words, marks } = this.data;
+    const open = this.spotlight && this.hold;
+    this.loupe.box.hidden = this.hold !== "photo" || !open;
+    this.tools.box.hidden = this.hold !== "strip" || !open;
+    this.stage.classList.toggle("chosen", this.loupe.shown);
+    if (!open) return;
+    const number = this.place(this.current) + 1;
+    const said = this.spot ? words.between : words.stitch.replace("{n}", number).replace("{total}", marks.length);
+    for (const tools of [this.loupe.tools, this.tools]) {
+      tools.show({ ...words, here: said }, !this.spot, Boolean(this.ghost));
+    }
+    if (this.hold !== "photo") return;
+    this.loupe.name.textContent = said;
+    this.loupe.draw(this.loupe.held?.mark ? this.loupe.middle : this.spotlight);
+  }
+
+  /** Marks that are on their way out. */
+  get going() {
+    return new Set(this.pending.filter((edit) => edit.do === "remove").map((edit) => edit.name));
+  }
+
+  /** Once a tool was used, or the magnifier came up where the finger is, a tap that still comes means nothing. */
+  rest() {
+    this.rested = Date.now();
+  }
+
+  get awake() {
+    return Date.now() - this.rested > PAUSE;
+  }
+
+  // What is chosen --------------------------------------------------------
+
+  /** Choose the mark nearest to a place on the rim; away from the rim nothing is. `grain`: photo pixels a screen pixel. */
+  pick(at, grain) {
+    const rim = this.strip.onRim(at, this.data.marks);
+    if (Math.hypot(rim.x - at.x, rim.y - at.y) > Math.max(this.pitch, FINGER * grain)) return false;
+    const off = (mark) => Math.hypot(mark.x - rim.x, mark.y - rim.y);
+    const near = this.data.marks.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
+    this.current = near.name;
+    this.chosen = true;
+    this.spot = null;
+    this.ghost = this.likely(rim, FINGER * grain);
+    this.drawAll();
+    if (this.hold === "photo") this.strip.goTo(near);
+    return true;
+  }
+
+  /** Open the magnifier over a mark. */
+  open(name) {
+    const mark = this.data.marks[this.place(name)];
+    if (!mark) return;
+    this.hold = "photo";
+    this.finger = mark;
+    this.pick(mark, 0);
+    this.loupe.tools.buttons.remove.focus({ preventScroll: true });
+  }
+
+  letGo() {
+    this.chosen = false;
+    this.spot = this.ghost = this.hold = null;
+    if (this.data && this.view) this.drawAll();
+  }
+
+  /** The likeliest place for one more stitch within a fingertip of a place: the widest gap, the nearer the better. */
+  likely(at, reach) {
+    const { marks, doubts } = this.data;
+    const { along } = this.strip.project(at);
+    const places = marks.map((mark) => this.strip.project(mark));
+    const length = this.strip.length;
+    const far = Math.max(reach, this.pitch);
+    const apart = (one, other) => Math.min(remainder(one - other, length), remainder(other - one, length));
+    let best = null;
+    places.forEach((place, i) => {
+      const next = places[(i + 1) % places.length];
+      const gap = remainder(next.along - place.along, length);
+      // Where there is room for several, each of them is a place by itself.
+      const room = Math.max(1, Math.round(gap / this.pitch) - 1);
+      for (let k = 1; k <= room; k += 1) {
+        const middle = place.along + (gap * k) / (room + 1);
+        const off = apart(middle, along);
+        if (off > far) continue;
+        const depth = place.depth + ((next.depth - place.depth) * k) / (room + 1);
+        const spot = this.strip.inPhoto(middle, depth);
+        const asked = doubts.some(({ x, y }) => Math.hypot(x - spot.x, y - spot.y) < 0.6 * this.pitch);
+        const worth = Math.min(gap / this.pitch, 2) - off / far + (asked ? 0.5 : 0);
+        if (!best || worth > best.worth) best = { worth, spot };
+      }
+    });
+    return best?.spot ?? null;
+  }
+
+  step(way) {
+    const { marks } = this.data;
+    const here = this.place(this.current);
+    // From between two marks the next one is next to it.
+    const to = this.spot && way > 0 ? here + 1 : this.spot ? here : here + way;
+    const mark = marks[(to + marks.length) % marks.length];
+    const hold = this.hold;
+    this.walk(mark, false);
+    this.hold = hold;
+    this.finger = mark;
+    this.ghost = this.likely(mark, 0);
+    this.drawAll();
+  }
+
+  removeHere() {
+    if (this.spot || !this.here) return;
+    const { name, x, y } = this.here;
+    const before = this.data.marks[(this.place(name) - 1 + this.data.marks.length) % this.data.marks.length];
+    this.current = before.name;
+    this.spot = this.ghost = { x, y };
+    this.edit({ do: "remove", name });
+  }
+
+  addHere() {
+    if (!this.ghost) return;
+    const { x, y } = this.ghost;
+    this.ghost = null;
+    this.spot = { x, y };
+    this.edit({ do: "add", x, y });
+  }
+
+  /** A mark under a finger, shown where it is but not moved yet. */
+  draggedTo(name, { x, y }) {
+    const mark = this.data.marks[this.place(name)];
+    if (!mark) return;
+    const from = this.dragged?.from ?? { x: mark.x, y: mark.y };
+    this.dragged = { name, x, y, from };
+    Object.assign(mark, { x, y });
+    this.drawAll();
+  }
+
+  drop() {
+    if (this.dragged === undefined) return;
+    const { name, x, y } = this.dragged;
+    this.dragged = undefined;
+    this.edit({ do: "move", name, x, y });
   }
 
   /** Where the ring is, or null. */
@@ -309,6 +611,7 @@ class Rim {
       if (edit.do === "add") make("circle", { class: "soon", cx: edit.x, cy: edit.y, r }, this.numbers);
     }
     if (this.spotlight) drawRing(this.spotlight, Math.max(0.36 * pitch, 2 * r), this.places);
+    if (this.ghost) drawGhost(this.ghost, Math.max(r, 5 * grain), this.numbers);
     this.strip.frame(this.close ? this.seen : null);
     this.drawStretch();
   }
@@ -367,7 +670,7 @@ class Rim {
       group.remove();
       this.drawn.delete(name);
     }
-    const going = new Set(this.pending.filter((edit) => edit.do === "remove").map((edit) => edit.name));
+    const { going } = this;
     marks.forEach((mark, i) => {
       const group = this.drawn.get(mark.name) ?? this.newMark(mark, i);
       const { x, y } = mark;
@@ -414,7 +717,7 @@ class Rim {
     this.showAsks(false);
     const at = change.do === "remove" ? this.data.marks[this.place(change.name)] : change;
     if (at?.x !== undefined) this.strip.goTo(at);
-    if (change.do === "add") this.spot = null;
+    if (!["add", "remove", "move"].includes(change.do)) this.letGo();
     this.drawAll();
   }
 
@@ -427,8 +730,7 @@ class Rim {
 
   press(name) {
     if (name === "closer" || name === "further") {
-      const { x, y, w, h } = this.seen;
-      this.zoom(name === "closer" ? 1 / 1.6 : 1.6, x + w / 2, y + h / 2);
+      this.zoomToRim(name === "closer" ? 1 / 1.6 : 1.6);
     } else if (name === "whole") {
       this.view = this.home;
       this.draw();
@@ -456,6 +758,12 @@ class Rim {
       if (!this.buttons[name].disabled) this.press(name);
       return;
     }
+    if (key === "Escape" && this.hold) {
+      this.letGo();
+      this.focus(this.current);
+      event.preventDefault();
+      return;
+    }
     const zooms = { "+": "closer", "=": "closer", "-": "further", "0": "whole", Escape: "whole" };
     if (zooms[key]) {
       if (!this.buttons[zooms[key]].disabled) this.press(zooms[key]);
@@ -471,6 +779,8 @@ class Rim {
       this.walk(marks[(here + step + marks.length) % marks.length]);
     } else if (end !== undefined) {
       this.walk(marks[end]);
+    } else if ((key === "Enter" || key === " ") && event.target.dataset.name) {
+      this.open(marks[here].name);
     } else if (key === "Delete" || key === "Backspace") {
       if (this.spot) return;
       this.current = marks[(here - 1 + marks.length) % marks.length].name;
@@ -478,6 +788,7 @@ class Rim {
     } else if (key === "Insert") {
       const next = marks[(here + 1) % marks.length];
       const { x, y } = this.spot ?? { x: (marks[here].x + next.x) / 2, y: (marks[here].y + next.y) / 2 };
+      this.spot = this.ghost = null;
       this.edit({ do: "add", x, y });
     } else {
       return;
@@ -485,24 +796,26 @@ class Rim {
     event.preventDefault();
   }
 
-  walk(mark) {
+  walk(mark, focus = true) {
     this.current = mark.name;
     this.chosen = true;
-    this.spot = null;
+    this.spot = this.ghost = this.hold = null;
     const { x, y, w, h } = this.seen;
     const edge = Math.min(this.pitch, w / 4, h / 4);
     const inner = { x: between(x + edge, mark.x, x + w - edge), y: between(y + edge, mark.y, y + h - edge) };
     if (inner.x !== mark.x || inner.y !== mark.y) this.look(mark.x, mark.y, w);
     this.drawAll();
     this.strip.goTo(mark);
-    if (!this.strip.focused) this.focus(mark.name);
+    if (focus && !this.strip.focused) this.focus(mark.name);
   }
 
   /** Show in the photo what was tapped in the strip, which stays as it is under the finger. */
-  choose(name, place) {
+  choose(name, place, tapped) {
     this.current = name;
     this.chosen = true;
-    this.spot = place;
+    this.hold = "strip";
+    this.spot = place && (this.likely(place, 0.5 * this.pitch) ?? place);
+    this.ghost = this.spot ?? this.likely(tapped, 0.5 * this.pitch);
     const { x, y } = this.spotlight;
     this.look(x, y, Math.min(this.view.w, this.nearby));
     this.drawAll();
@@ -573,6 +886,19 @@ class Rim {
     this.stage.scrollIntoView({ block: "nearest" });
   }
 
+  /** Closer, or further away, with the rim in the middle: where the finger was, or the doubt, or what is seen of it. */
+  zoomToRim(factor) {
+    const { x, y, w, h } = this.seen;
+    const seen = { x: x + w / 2, y: y + h / 2 };
+    const [doubt] = this.data.doubts;
+    const wanted = this.spotlight ?? (this.close ? null : (this.touched ?? doubt));
+    const at = wanted ?? this.strip.onRim(this.close ? seen : this.data.marks[0], this.data.marks);
+    this.look(at.x, at.y, between(this.narrowest, w * factor, this.widest));
+    if (this.close) this.strip.follow(this.seen);
+    if (this.view.w >= this.home.w) this.view = this.home;
+    this.drawAll();
+  }
+
   /** Make what is seen `factor` times as wide; the place (x, y) stays put. */
   zoom(factor, x, y) {
     const w = between(this.narrowest, this.view.w * factor, this.widest);
@@ -606,7 +932,9 @@ class Rim {
     this.pointers.set(event.pointerId, event);
     if (this.pointers.size === 1) {
       const name = event.target.closest(".mark")?.dataset.name;
-      this.start = { event, view: { ...this.view }, grain: this.grain, name: name === undefined ? null : Number(name) };
+      // A finger takes hold only of the mark that it has chosen before; a mouse, of any.
+      const held = name !== undefined && (event.pointerType === "mouse" || (this.chosen && Number(name) === this.current));
+      this.start = { event, view: { ...this.view }, grain: this.grain, name: held ? Number(name) : null };
       this.moved = false;
     } else {
       this.dropMark();
@@ -639,13 +967,7 @@ class Rim {
     if (!this.moved) this.svg.setPointerCapture(event.pointerId);
     this.moved = true;
     if (start.name !== null) {
-      const at = this.at(event);
-      const mark = this.data.marks[this.place(start.name)];
-      if (!mark) return;
-      const from = this.dragged?.from ?? { x: mark.x, y: mark.y };
-      this.dragged = { name: start.name, x: at.x, y: at.y, from };
-      Object.assign(mark, { x: at.x, y: at.y });
-      this.drawAll();
+      this.draggedTo(start.name, this.at(event));
     } else {
       this.stage.classList.add("panning");
       this.view = this.within(start.view.x - dx * start.grain, start.view.y - dy * start.grain, this.view.w);
@@ -657,16 +979,18 @@ class Rim {
   pointerup(event) {
     if (!this.pointers.delete(event.pointerId)) return;
     this.stage.classList.remove("panning");
-    if (this.dragged !== undefined) {
-      const { name, x, y } = this.dragged;
-      this.dragged = undefined;
-      this.edit({ do: "move", name, x, y });
-    } else if (!this.moved && this.pointers.size === 0) {
-      const at = this.at(event);
-      if (this.start.name !== null) this.edit({ do: "remove", name: this.start.name });
-      else if (this.inPhoto(at)) this.edit({ do: "add", x: at.x, y: at.y });
-    }
+    if (this.dragged !== undefined) this.drop();
+    else if (!this.moved && this.pointers.size === 0) this.tap(this.at(event));
     this.restartPan();
+  }
+
+  /** A tap only chooses; away from the rim it lets go of what was chosen. */
+  tap(at) {
+    this.touched = this.strip.onRim(at, this.data.marks);
+    if (this.hold !== "photo") this.rest();
+    this.hold = "photo";
+    this.finger = at;
+    if (!this.pick(at, this.grain)) this.letGo();
   }
 
   pointercancel(event) {

@@ -115,7 +115,6 @@ def rim_picture(
     edits: Edits,
     slips: Sequence[Slip],
     seen: int,
-    note: str,
     on_edits: Callable[[object], None],
 ) -> None:
     """Show the photo with its marks and its places in doubt.
@@ -136,8 +135,6 @@ def rim_picture(
         Where the round most likely left its plan.
     seen : int
         Serial number of the last edit that was made.
-    note : str
-        Stands beside the total.
     on_edits : callable
         Called with the browser's message, see :func:`requested`.
     """
@@ -177,7 +174,9 @@ def rim_picture(
             "y": question.doubt.at[1],
             "letter": doubt_letter(k),
             "ask": question.ask,
-            "why": clock(*question.doubt.at),
+            "why": words.ASK_WHY.format(
+                clock=clock(*question.doubt.at), why=words.WHY_ASKED.get(question.doubt.kind, words.WHY_ASKED[""])
+            ),
             "crop": crop(question.doubt),
             "answers": [
                 {"words": said, "change": change, "chosen": edits.answers.get(k) == change}
@@ -211,14 +210,11 @@ def rim_picture(
             "marks": marks,
             "doubts": doubts,
             "asks": asks,
-            "byHand": edits.now.by_hand,
             "slips": signs,
             "seen": seen,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
             "words": {
                 "picture": words.PICTURE.format(n=total),
-                "total": (words.TOTAL if count.sure else words.MARKED).format(n=total),
-                "note": note,
                 "undo": words.UNDO,
                 "redo": words.REDO,
                 "restart": words.RESTART,
@@ -232,6 +228,13 @@ def rim_picture(
                 "doubts": words.DOUBTS,
                 "slips": words.SLIPS,
                 "open": words.DOUBT_OPEN,
+                "stitch": words.STITCH_HERE,
+                "between": words.BETWEEN_HERE,
+                "remove": words.REMOVE_HERE,
+                "more": words.MORE_HERE,
+                "back": words.STITCH_BEFORE,
+                "forth": words.STITCH_AFTER,
+                "off": words.LOUPE_OFF,
             },
         },
         on_edits_change=lambda: on_edits(st.session_state[key].edits),

@@ -1,6 +1,7 @@
 // The rim laid straight, under the photo: for counting along with a finger.
-// It only looks and selects; what is marked is marked in the photo. It is one
-// text with rim_picture.js, whose helpers it uses.
+// A tap chooses, and what is chosen can be moved along; what else can be done
+// with it stand the buttons below for. It is one text with rim_picture.js,
+// whose helpers it uses.
 
 const STITCH = 52; // screen pixels from one stitch to the next
 const LEAD = 1.5; // stitches that are seen beyond both ends of the round
@@ -9,9 +10,8 @@ const STEADY = matchMedia("(prefers-reduced-motion: reduce)");
 const remainder = (value, whole) => value - Math.floor(value / whole) * whole;
 
 class Strip {
-  /** `onTap(name, place)` gets the mark that was tapped; between marks the one before, and the place in the photo. */
-  constructor(parent, onTap, onScroll) {
-    this.onTap = onTap;
+  constructor(parent, rim) {
+    this.rimPicture = rim;
     this.title = html("p", { className: "strip-name", id: "strip-name" }, parent);
     this.box = html("div", { className: "strip", tabIndex: 0 }, parent);
     // One control with one value, so that nobody hears the marks twice.
@@ -20,9 +20,9 @@ class Strip {
     }
     this.svg = make("svg", { "aria-hidden": "true" }, this.box);
     [this.tiles, this.frames, this.signs] = [0, 1, 2].map(() => make("g", {}, this.svg));
-    this.box.addEventListener("scroll", onScroll);
+    this.box.addEventListener("scroll", () => rim.drawStretch());
     this.box.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
-    for (const kind of ["pointerdown", "pointermove", "click"]) {
+    for (const kind of ["pointerdown", "pointermove", "pointerup", "pointercancel", "click"]) {
       this.svg.addEventListener(kind, (event) => this[kind](event));
     }
   }
@@ -95,6 +95,14 @@ class Strip {
     return { x, y };
   }
 
+  /** The place on the rim, as deep as the marks there, that is nearest to a place of the photo. */
+  onRim(at, marks) {
+    const { along } = this.project(at);
+    const off = (mark) => Math.hypot(mark.x - at.x, mark.y - at.y);
+    const near = marks.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
+    return this.inPhoto(along, this.project(near).depth);
+  }
+
   across(along) {
     return (remainder(along - this.cut, this.length) + LEAD * this.stitch) * this.scale;
   }
@@ -112,7 +120,7 @@ class Strip {
   // Drawing ---------------------------------------------------------------
 
   /** Show the marks as they stand; `here` is the place that is looked at, or null. */
-  draw({ marks, doubts, slips }, pending, here, current) {
+  draw({ marks, doubts, slips }, pending, here, current, ghost) {
     this.begins(marks);
     this.placed = marks.map((mark) => ({ ...mark, ...this.at(mark) }));
     this.signs.replaceChildren();
@@ -126,10 +134,16 @@ class Strip {
       drawLetter({ x: x - half, y: y + this.inward * half }, 13, doubt.letter, letters);
     }
     this.placed.forEach(({ x, y, name, added }, i) => {
-      const kinds = ["copy", i === 0 && "first", added && "added", going.has(name) && "going"];
+      const held = here && here.name === name;
+      const kinds = ["copy", i === 0 && "first", added && "added", going.has(name) && "going", held && "held"];
       const group = make("g", { class: kinds.filter(Boolean).join(" ") }, this.signs);
       make("path", { class: "dot", d: shape(i === 0 ? "diamond" : added ? "square" : "disc", x, y, 9) }, group);
+      if (held) make("circle", { class: "hold", cx: x, cy: y, r: 0.42 * STITCH }, group);
     });
+    if (ghost) {
+      const { x, y } = this.at(ghost);
+      drawGhost({ x, y }, 10, this.signs);
+    }
     if (here) drawRing(this.at(here), 0.36 * STITCH, this.signs);
     const numbers = make("g", { class: "numbers" }, this.signs);
     this.placed.forEach(({ x, y }, i) => {
@@ -246,11 +260,36 @@ class Strip {
 
   // A finger scrolls it by itself; the mouse takes hold of it.
 
+  /** The place of the photo under a pointer. */
+  under(event) {
+    const { left, top } = this.svg.getBoundingClientRect();
+    const [first, last] = this.depths;
+    const depth = first + ((event.clientY - top) / this.high) * (last - first);
+    return this.inPhoto(this.along(event.clientX - left), between(Math.min(first, last), depth, Math.max(first, last)));
+  }
+
   pointerdown(event) {
-    this.held = { x: event.clientX, left: this.box.scrollLeft, moved: false };
+    const mark = event.target.closest(".held") ? this.rimPicture.here : null;
+    this.held = { x: event.clientX, left: this.box.scrollLeft, moved: false, mark };
+    if (mark) this.svg.setPointerCapture(event.pointerId);
+  }
+
+  pointerup() {
+    if (this.held?.mark && this.held.moved) this.rimPicture.drop();
+  }
+
+  pointercancel() {
+    if (this.held?.mark) this.rimPicture.dropMark();
+    if (this.held) this.held.moved = true;
   }
 
   pointermove(event) {
+    if (this.held?.mark) {
+      if (!this.held.moved && Math.abs(event.clientX - this.held.x) < 6) return;
+      this.held.moved = true;
+      this.rimPicture.draggedTo(this.held.mark.name, this.under(event));
+      return;
+    }
     if (event.pointerType !== "mouse" || !(event.buttons & 1) || !this.held) return;
     const dx = event.clientX - this.held.x;
     if (!this.held.moved && Math.abs(dx) < 4) return;
@@ -265,11 +304,12 @@ class Strip {
     const x = this.across(this.along(event.clientX - this.svg.getBoundingClientRect().left));
     const off = (mark) => Math.abs(mark.x - x);
     const near = this.placed.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
+    const tapped = this.inPhoto(this.along(x), near.depth);
     if (off(near) <= STITCH / 2) {
-      this.onTap(near.name, null);
+      this.rimPicture.choose(near.name, null, tapped);
       return;
     }
     const before = this.placed.filter((mark) => mark.x < x).sort((a, b) => b.x - a.x)[0] ?? this.placed.at(-1);
-    this.onTap(before.name, this.inPhoto(this.along(x), before.depth));
+    this.rimPicture.choose(before.name, this.inPhoto(this.along(x), before.depth), tapped);
   }
 }

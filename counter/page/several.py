@@ -266,7 +266,7 @@ def total_for_all() -> int | None:
     """Ask what every round should hold."""
     key, changed = bound("all_total", None)
     return st.number_input(
-        words.ALL_EXPECTED, min_value=1, max_value=MOST_EXPECTED, step=1, key=key, on_change=changed,
+        words.ALL_EXPECTED, min_value=1, max_value=MOST_EXPECTED, value=None, step=1, key=key, on_change=changed,
         placeholder=words.EXPECTED_NONE,
     )  # fmt: skip
 
