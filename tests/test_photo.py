@@ -1,14 +1,19 @@
 import io
 import os
 import struct
+import subprocess
+import sys
 import zlib
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image, ImageCms, TiffImagePlugin
 from skimage.color import lab2xyz
 
+from counter.basics import decoding
 from counter.basics.answer import Refusal
+from counter.basics.decoding import File
 from counter.basics.photo import Photo, read_photo
 
 #: A picture whose four corners differ, so that every turn shows.
@@ -371,3 +376,123 @@ def test_working_copy_is_made_once_and_stays():
 def test_pixels_of_another_shape_are_named():
     with pytest.raises(ValueError, match="must be"):
         Photo(np.zeros((300, 300), np.uint8))
+
+
+# --- how little is held of a large one ---
+
+
+@pytest.fixture(scope="module")
+def large():
+    """A smooth picture of 4160 x 3120 pixels."""
+    y, x = np.mgrid[:3120, :4160]
+    return np.stack([x * 255 // 4159, y * 255 // 3119, (x + y) * 255 // 7278], -1).astype(np.uint8)
+
+
+@pytest.mark.parametrize("orientation", [1, 3, 6, 7])
+def test_of_a_large_jpeg_no_more_is_decoded_than_is_looked_at(large, orientation, monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        File, "pixels", lambda self, least=None, own=File.pixels: asked.append(least) or own(self, least)
+    )
+    exif = Image.Exif()
+    exif[274] = orientation
+    photo = read_photo(saved(Image.fromarray(large), "JPEG", quality=95, exif=exif.tobytes()))
+    wanted = {1: large, 3: large[::-1, ::-1], 6: np.rot90(large, -1), 7: np.rot90(large, 2).transpose(1, 0, 2)}[
+        orientation
+    ]
+    assert (photo.width, photo.height) == (wanted.shape[1], wanted.shape[0])
+    assert photo.shrink == 2.08 and asked == [2000]
+    area = cv2.resize(np.ascontiguousarray(wanted), photo.working.shape[1::-1], interpolation=cv2.INTER_AREA)
+    assert max(photo.working.shape) == 2000 and np.abs(photo.working.astype(int) - area).mean() < 1
+    assert asked == [2000]
+    assert np.abs(photo.pixels.astype(int) - wanted).mean() < 1 and asked == [2000, None]
+    assert photo.pixels is photo.pixels and not photo.pixels.flags.writeable
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG"])
+def test_more_than_50_megapixels_are_read_at_half_the_width(form, monkeypatch, large):
+    monkeypatch.setattr(decoding, "MOST_KEPT", 10_000_000)
+    photo = read_photo(saved(Image.fromarray(large[:3001]), form))
+    assert (photo.width, photo.height) == (2080, 1501) and photo.pixels.shape == (1501, 2080, 3)
+    assert np.abs(photo.pixels[:1500].astype(int) - large[:3000:2, ::2]).mean() < 1
+
+
+def webp(width, height):
+    """The few bytes of a lossless WebP of one colour (RFC 9649, 3.4), whatever size it says."""
+    body = b"\x2f" + struct.pack("<I", (width - 1) | (height - 1) << 14) + b"\x07\x10\x11\x11\x88\x88\xfe\x07\0"
+    chunk = b"VP8L" + struct.pack("<I", len(body)) + body
+    return b"RIFF" + struct.pack("<I", 4 + len(chunk)) + b"WEBP" + chunk
+
+
+def scans(side, many):
+    """A progressive JPEG whose last scan comes again and again, which asks for as many passes over all pixels."""
+    whole = saved(Image.new("RGB", (side, side), (90, 40, 20)), "JPEG", progressive=True)
+    last = whole.rindex(b"\xff\xda")
+    return whole[:last] + whole[last:-2] * many + b"\xff\xd9"
+
+
+def test_small_files_that_ask_for_much_are_refused_by_their_header(monkeypatch):
+    assert isinstance(read_photo(webp(400, 300)), Photo)
+    assert isinstance(read_photo(scans(400, 20)), Photo)
+    monkeypatch.setattr(File, "pixels", lambda *_: pytest.fail("something was decoded"))
+    assert read_photo(webp(16383, 6104)).code == "too large"
+    assert read_photo(scans(3000, 400)).code == "too large"
+
+
+@pytest.mark.skipif(not os.path.exists("/proc/self/status"), reason="peak memory is read from Linux")
+@pytest.mark.parametrize(
+    "mode, form, options",
+    [
+        ("RGBA", "PNG", {}),
+        ("RGB", "JPEG", {"progressive": True}),
+        ("RGB", "JPEG2000", {}),
+        ("F", "TIFF", {"compression": "tiff_lzw"}),
+    ],
+)
+def test_no_file_takes_more_than_500_megabytes(tmp_path, mode, form, options):
+    colour = (200, 30, 60, 99)[: len(mode)] if mode != "F" else 0.5
+    Image.new(mode, (6900, 6900), colour).save(tmp_path / "file", form, **options)
+    source = (
+        "import sys; from counter.basics.photo import read_photo\n"
+        "photo = read_photo(sys.argv[1]); photo.working\n"
+        "print(open('/proc/self/status').read().partition('VmHWM:')[2].split()[0])"
+    )
+    run = subprocess.run([sys.executable, "-c", source, tmp_path / "file"], capture_output=True, text=True)
+    assert int(run.stdout) * 1024 < 500e6, run.stderr
+
+
+def directories(many, reduced):
+    """A TIFF file whose directories, of 300 x 300 pixels each without data, are chained (TIFF 6.0, section 2)."""
+    tags = [(254, reduced), (256, 300), (257, 300), (258, 8), (259, 1), (262, 1), (273, 8), (277, 1), (278, 300)]
+    tags.append((279, 90000))
+    parts, at = [b"II*\0" + struct.pack("<I", 8)], 8
+    for k in range(many):
+        at += 2 + 12 * len(tags) + 4
+        parts.append(struct.pack("<H", len(tags)) + b"".join(struct.pack("<HHII", tag, 4, 1, v) for tag, v in tags))
+        parts.append(struct.pack("<I", 0 if k == many - 1 else at))
+    return b"".join(parts)
+
+
+@pytest.mark.parametrize("reduced", [0, 1])
+def test_no_more_than_a_few_directories_are_looked_at(reduced, monkeypatch):
+    looked = []
+    monkeypatch.setattr(decoding.struct, "unpack_from", lambda *a, own=struct.unpack_from: looked.append(1) or own(*a))
+    assert read_photo(directories(40_000, reduced)) == Refusal("several pictures")
+    assert len(looked) < 500
+    assert isinstance(read_photo(directories(3, 1) + bytes(90_000)), Photo)
+    circle = directories(1, 1)
+    assert read_photo(circle[:-4] + struct.pack("<I", 8)) == Refusal("several pictures")
+
+
+def test_a_strip_is_refused():
+    for size in ((200, 5000), (150_000, 200)):
+        refusal = read_photo(saved(Image.new("L", size), "PNG"))
+        assert refusal.code == "too small" and f"a strip of {size[0]} x {size[1]}" in refusal.reason
+    assert isinstance(read_photo(saved(Image.new("L", (200, 4000)), "PNG")), Photo)
+
+
+def test_decoders_say_nothing_on_the_terminal(capfd):
+    whole = saved(Image.fromarray(CORNERS), "TIFF", compression="tiff_lzw")
+    for end in (-1000, -4000, len(whole) // 2):
+        read_photo(whole[:end])
+    assert capfd.readouterr() == ("", "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import os
 import stat
 import warnings
@@ -13,44 +12,21 @@ from typing import BinaryIO
 
 import cv2
 import numpy as np
-import pillow_heif
-from PIL import ExifTags, Image, ImageCms, ImageOps, ImageSequence, UnidentifiedImageError
 
 from counter.basics import words
 from counter.basics.answer import Refusal
+from counter.basics.decoding import BEHIND, LEAST_LEFT, LEAST_SIDE, MOST_PIXELS, File, opened
 
-__all__ = ["LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "Picture", "read_photo"]
+__all__ = ["BEHIND", "LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "Picture", "read_photo"]
 
 #: A picture from outside: where its file lies, the bytes of the file, an open file, or pixels
 #: (height, width, 3) of uint8 in sRGB, upright.
 Picture = str | os.PathLike | bytes | bytearray | memoryview | BinaryIO | np.ndarray
 
-pillow_heif.register_heif_opener()
-Image.init()
-
-#: Most pixels that are decoded.
-MOST_PIXELS = 100_000_000
-#: Least width and height in pixels.
-LEAST_SIDE = 200
 #: Long side in pixels at which a photo is looked at; more shows no more stitches.
 WORKING_SIDE = 2000
 #: Most bytes that are read: :data:`MOST_PIXELS` of 16-bit RGB, uncompressed.
 MOST_BYTES = 6 * MOST_PIXELS
-#: Colour put behind transparent pixels: a middle grey differs from light and dark yarn
-#: alike, whereas white hides a white piece that was cut out and black a black one.
-BEHIND = (128, 128, 128)
-#: Formats of photos. What else Pillow knows stays shut: documents, icons, and formats
-#: that start other programs.
-FORMATS = tuple(
-    name
-    for name in ("JPEG", "PNG", "WEBP", "HEIF", "AVIF", "TIFF", "BMP", "GIF", "JPEG2000", "PPM")
-    if name in Image.OPEN
-)
-#: Formats whose further frames are an animation. In the others they are a depth map, a
-#: second view or a small copy (MPO, HEIF), or pages (TIFF).
-MOVING = frozenset({"GIF", "PNG", "WEBP", "AVIF"})
-#: Largest difference, in levels of 255, that makes a colour profile as good as sRGB.
-ALIKE = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,17 +66,55 @@ class Photo:
     @property
     def shrink(self) -> float:
         """How many pixels a pixel of :attr:`working` is wide, at least 1."""
-        return max(1.0, max(self.pixels.shape[:2]) / WORKING_SIDE)
+        return max(1.0, max(self.width, self.height) / WORKING_SIDE)
 
     @cached_property
     def working(self) -> np.ndarray:
         """The picture no larger than :data:`WORKING_SIDE`, of shape (H, W, 3), uint8, read-only."""
-        if self.shrink == 1:
-            return self.pixels
-        part = 1 / self.shrink
-        pixels = cv2.resize(self.pixels, None, fx=part, fy=part, interpolation=cv2.INTER_AREA)
+        return self.pixels if self.shrink == 1 else _shrunk(self.pixels, self)
+
+
+class _Scaled(Photo):
+    """A photo of which no more is decoded than is looked at, until somebody asks for all of it.
+
+    Parameters
+    ----------
+    file : File
+    seen : ndarray of shape (H, W, 3), uint8
+        Of it as it was decoded: at least as large as :attr:`working`.
+    size : tuple of int
+        (width, height) of the whole.
+    """
+
+    def __init__(self, file: File, seen: np.ndarray, size: tuple[int, int]) -> None:
+        self.__dict__.update(_file=file, _size=size)
+        self.__dict__["working"] = _shrunk(seen, self)
+
+    @cached_property
+    def pixels(self) -> np.ndarray:
+        """The whole picture, of shape (height, width, 3), uint8, read-only."""
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            pixels = self._file.pixels()
         pixels.flags.writeable = False
         return pixels
+
+    @property
+    def width(self) -> int:
+        return self._size[0]
+
+    @property
+    def height(self) -> int:
+        return self._size[1]
+
+
+def _shrunk(pixels: np.ndarray, photo: Photo) -> np.ndarray:
+    """The working copy of a photo, from pixels at least as many."""
+    size = (round(photo.width / photo.shrink), round(photo.height / photo.shrink))
+    if size != (pixels.shape[1], pixels.shape[0]):
+        pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    pixels.flags.writeable = False
+    return pixels
 
 
 def read_photo(source: Picture) -> Photo | Refusal:
@@ -156,7 +170,16 @@ def _of_pixels(pixels: np.ndarray) -> Photo | Refusal:
     size = words.PIXELS.format(width=width, height=height)
     if width * height > MOST_PIXELS:
         return Refusal("too large", size)
-    return Refusal("too small", size) if min(width, height) < LEAST_SIDE else Photo(pixels.copy())
+    if min(width, height) < LEAST_SIDE:
+        return Refusal("too small", size)
+    return _strip(width, height) or Photo(pixels.copy())
+
+
+def _strip(width: int, height: int) -> Refusal | None:
+    """The refusal of a picture of which next to nothing is left at the size at which it is looked at."""
+    if min(width, height) * WORKING_SIDE >= LEAST_LEFT * max(width, height):
+        return None
+    return Refusal("too small", words.PIXELS_STRIP.format(width=width, height=height))
 
 
 def _data_of(source: object) -> bytes | Refusal:
@@ -201,98 +224,16 @@ def _content(path: str | os.PathLike) -> bytes | Refusal:
 
 def _decoded(data: bytes) -> Photo | Refusal:
     """Header first, so that nothing absurd is ever decoded; then the pixels."""
+    file = opened(data)
+    if isinstance(file, Refusal):
+        return file
     try:
-        picture = Image.open(io.BytesIO(data), formats=FORMATS)
-    except Image.DecompressionBombError:
-        return Refusal("too large")
-    except UnidentifiedImageError:
-        return Refusal("not a picture")
-    except Exception:  # decoders raise whatever they like on damaged headers
+        width, height = file.size
+        if strip := _strip(width, height):
+            return strip
+        seen = file.pixels(WORKING_SIDE)
+        if seen.shape[:2] == (height, width):
+            return Photo(seen)
+        return _Scaled(file, seen, (width, height))
+    except Exception:  # decoders raise whatever they like on damaged data
         return Refusal("truncated")
-    size = words.PIXELS.format(width=picture.width, height=picture.height)
-    if picture.width * picture.height > MOST_PIXELS:
-        return Refusal("too large", size)
-    if min(picture.size) < LEAST_SIDE:
-        return Refusal("too small", size)
-    try:
-        if picture.format in MOVING and getattr(picture, "is_animated", False):
-            return Refusal("animated")
-        if picture.format == "TIFF" and _pages(picture) > 1:
-            return Refusal("several pictures")
-        picture.load()
-        return Photo(np.asarray(_to_srgb(_upright(picture))))
-    except Exception:  # the same goes for damaged picture data
-        return Refusal("truncated")
-
-
-def _pages(picture: Image.Image) -> int:
-    """Pictures in a TIFF file, at most 2; small copies and masks don't count."""
-    pages = 0
-    for page in ImageSequence.Iterator(picture):
-        # TIFF 6.0, tag 254 (NewSubfileType): bit 0 a reduced copy, bit 2 a mask.
-        pages += not page.tag_v2.get(254, 0) & 0b101
-        if pages > 1:
-            break
-    picture.seek(0)
-    return pages
-
-
-def _upright(picture: Image.Image) -> Image.Image:
-    try:
-        # Pillow would copy all that lies upright already.
-        turned = picture.getexif().get(ExifTags.Base.Orientation, 1) != 1
-        return ImageOps.exif_transpose(picture) if turned else picture
-    except Exception:  # damaged EXIF data beside sound pixels: as it lies
-        return picture
-
-
-def _to_srgb(picture: Image.Image) -> Image.Image:
-    """Convert any mode and colour profile to 8-bit sRGB."""
-    profile = picture.info.get("icc_profile")
-    if picture.mode == "F" or picture.mode.startswith("I"):
-        picture, profile = _eight_bits(picture), None
-    elif picture.mode == "LAB":
-        lab = ImageCms.createProfile("LAB")
-        return ImageCms.profileToProfile(picture, lab, ImageCms.createProfile("sRGB"), outputMode="RGB")
-    if picture.mode in {"LA", "PA", "RGBA", "RGBa", "La"} or "transparency" in picture.info:
-        ground = Image.new("RGBA", picture.size, (*BEHIND, 255))
-        picture = Image.alpha_composite(ground, picture.convert("RGBA")).convert("RGB")
-    elif picture.mode in {"P", "1"}:
-        picture = picture.convert("RGB")
-    if profile:
-        try:
-            return _through(picture, profile)
-        except (ImageCms.PyCMSError, OSError, ValueError):
-            pass  # a damaged profile, or one for another mode: the plain conversion will do
-    return picture if picture.mode == "RGB" else picture.convert("RGB")
-
-
-def _eight_bits(picture: Image.Image) -> Image.Image:
-    """Grey levels of 16 bits, 32 bits or floating point -> 8 bits.
-
-    16 bits keep their range. Where the range is not laid down (mode "I" may
-    hold 8, 16 or 32 bits, mode "F" anything) it is 255 or 65535, or 1, and
-    else what the picture holds.
-    """
-    levels = np.asarray(picture).astype(np.float32)
-    levels[~np.isfinite(levels)] = 0
-    if picture.mode.startswith("I;16"):
-        top = 65535.0
-    else:
-        most = float(levels.max())
-        top = next((t for t in ((1.0,) if picture.mode == "F" else (255.0, 65535.0)) if most <= t), most)
-    return Image.fromarray(np.clip(levels * (255 / top), 0, 255).round().astype(np.uint8))
-
-
-def _through(picture: Image.Image, profile: bytes) -> Image.Image:
-    """Convert through the embedded colour profile, unless that would change nothing."""
-    given = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-    wanted = ImageCms.createProfile("sRGB")
-    if picture.mode == "RGB":
-        # Nearly every camera tags sRGB; converting 12 megapixels takes longer than decoding them.
-        steps = np.linspace(0, 255, 9).astype(np.uint8)
-        colours = np.stack(np.meshgrid(steps, steps, steps), -1).reshape(27, 27, 3)
-        probe = np.asarray(ImageCms.profileToProfile(Image.fromarray(colours), given, wanted))
-        if np.abs(probe.astype(int) - colours).max() <= ALIKE:
-            return picture
-    return ImageCms.profileToProfile(picture, given, wanted, outputMode="RGB")

@@ -392,11 +392,11 @@ REFUSALS = {
     ),
     "too large": (
         "The picture has more pixels than can be read safely.",
-        "Save it at 100 megapixels or less.",
+        "Save it smaller, best as a JPEG of at most 50 megapixels.",
     ),
     "too small": (
         "The picture is too small to show single stitches.",
-        "Use a photo at least 200 pixels wide and high.",
+        "Use a photo of the round alone, at least 200 pixels wide and high.",
     ),
     "animated": (
         "This is an animation, not a photo.",
@@ -429,6 +429,7 @@ FILE_NOT_PLAIN = "it is not a plain file"
 FILE_LARGE = "the file has {n} megabytes"
 FILE_CLOSED = "it can't be opened"
 PIXELS = "{width} x {height} pixels"
+PIXELS_STRIP = "a strip of {width} x {height} pixels"
 
 # Places in doubt: kind -> what is in doubt there
 
