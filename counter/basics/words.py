@@ -1118,6 +1118,35 @@ GROUP_TENSION = {
     "larger": "Tension: the height of the rounds changes by {own} from round to round; the others' by {others}.",
     "smaller": "Tension: the height of the rounds changes by {own} from round to round; the others' by {others}.",
 }
+#: The page of a group.
+GROUP_LINK = "Makers and rounds"
+GROUP_AWAY = "A folder of photos is opened only at the machine on which the page runs."
+GROUP_LEAD = "Everybody's rounds at once: who is off where, and is it the pattern?"
+GROUP_FOLDER = "Folder with the photos"
+GROUP_FOLDER_HELP = "On this machine. The photos stay where they are; what is counted is kept in one file beside them."
+GROUP_PLAN = "Pattern"
+GROUP_PLAN_HELP = "The written rounds, or a list of totals. Leave it empty to use that of the last time."
+GROUP_OPEN = "Open the folder"
+GROUP_NAMING = "Whose is which photo?"
+GROUP_NAMES = "How the photos are named"
+GROUP_NAMES_HELP = "{maker} and {round} stand for what differs, * for anything; a / parts folders."
+GROUP_USE_NAMES = "That is so: count them"
+GROUP_LOOKS = "One look each"
+GROUP_HEADS = {"off": "Really off", "again": "Take again", "counted": "Counted", "agrees": "Agree"}
+GROUP_AGAIN = "Take again"
+GROUP_HAND = "Counted in the hand"
+GROUP_BACK = "Take back"
+GROUP_CHANGED = "it is another photo by now; count again"
+GROUP_COUNTING = "Counted {n} of {all}"
+GROUP_LEFT = "about {time} left"
+GROUP_STOP = "Stop for now"
+GROUP_COUNT = "Count {photos}"
+GROUP_CALL = "Makers are called by"
+GROUP_CALLED = {"names": "names", "initials": "initials", "numbers": "numbers"}
+GROUP_SAVE_PAGE, GROUP_SAVE_PDF, GROUP_SAVE_CSV = "Save as a page", "Save to print (PDF)", "Save as a table (CSV)"
+GROUP_WHOSE = "Whose is which photo"
+GROUP_WHOSE_HEAD = ("photo", "maker", "round", "what is missing")
+SECONDS, MINUTES, HOURS = "{n} s", "{n} min", "{n} h"
 #: Whose doing it is, as sentences.
 GROUP_PATTERN_OFF = "Look at the pattern's round {n}: {alike} of {makers} makers came out {by}."
 GROUP_MAKER_OFF = "{maker} was off at {rounds}."
@@ -1187,6 +1216,13 @@ def rounds(number: int) -> str:
 def photos(number: int) -> str:
     """Say a number of photos: "1 photo", "4 photos"."""
     return PHOTO if number == 1 else PHOTOS.format(n=number)
+
+
+def duration(seconds: float) -> str:
+    """Say how long something takes: "40 s", "12 min", "1.5 h"."""
+    if seconds < 90:
+        return SECONDS.format(n=round(seconds))
+    return MINUTES.format(n=round(seconds / 60)) if seconds < 5400 else HOURS.format(n=round(seconds / 3600, 1))
 
 
 def off_alike(by: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -10,9 +11,10 @@ from pathlib import Path
 from counter.basics import words
 from counter.basics.files import write_whole
 from counter.basics.text import shown
+from counter.commands import page
 from counter.commands.common import AGREES, BadUse, Progress, need_plain_file, written
 from counter.commands.plan import choices, plan_in, text_of, whole_number, with_rounds
-from counter.group.audit import Group
+from counter.group.audit import FOLDER, Group
 from counter.group.labels import CALLED
 from counter.group.store import GroupError
 from counter.group.tell import example_words, table_words
@@ -50,6 +52,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="count on the Dask cluster of this scheduler instead (needs the extra 'cluster')",
     )
     parser.add_argument("--gauge", action="store_true", help="look for a card, a coin or the printed mat in each photo")
+    parser.add_argument(
+        "--page", action="store_true", help="count and work through them on the page, in a browser, instead"
+    )
     parser.add_argument("--csv", metavar="OUT.csv", help="write every photo's line there, for a spreadsheet")
     parser.add_argument("--html", metavar="OUT.html", help="write a page with small photos and their marks there")
     parser.add_argument("--pdf", metavar="OUT.pdf", help="write the table and a page for each maker there, to print")
@@ -82,6 +87,11 @@ def run(options: argparse.Namespace) -> int:
             names=options.names,
             table=None if options.table is None else _content(options.table),
         )
+        if options.page:
+            if options.yes and not group.names and not group.table and group.guess:
+                group.named(group.guess)
+            os.environ[FOLDER] = str(group.folder.absolute())
+            return page.run(argparse.Namespace(port=None, no_browser=False, public=None))
         if group.names or group.table:
             for line in example_words(group.places(), all_of_them=options.match, missing=group.missing):
                 print(line)

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+from counter.basics import words
 from counter.basics.text import shown
 
 __all__ = [
@@ -59,7 +60,7 @@ class Progress:
         if not self.terminal and now - self.told < PATIENCE and done + 1 < total:
             return
         self.told = now
-        left = f", about {_duration(rest)} left" if rest is not None and now > 2 else ""
+        left = f", about {words.duration(rest)} left" if rest is not None and now > 2 else ""
         text = f"{done + 1} of {total}{f': {shown(name)}' if name else ''}{left}"
         if self.terminal:
             self.clear()
@@ -73,16 +74,6 @@ class Progress:
         if self.on_screen:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)  # ECMA-48: erase to the end of the line
             self.on_screen = False
-
-
-def _duration(seconds: float) -> str:
-    return (
-        f"{seconds:.0f} s"
-        if seconds < 90
-        else f"{seconds / 60:.0f} min"
-        if seconds < 5400
-        else f"{seconds / 3600:.1f} h"
-    )
 
 
 def written(path: Path, write: Callable[[], T]) -> T:

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import cv2
+
 from counter.basics import words
+from counter.basics.answer import Refusal
+from counter.basics.photo import Photo, read_photo
 from counter.group.labels import called_by
 from counter.group.match import Place, find_photos, guess_names, match, read_names, read_table
 from counter.group.store import NAME, Answer, GroupFile
-from counter.group.table import Table, lay_out
+from counter.group.table import Line, Table, lay_out
 from counter.group.work import Job, Progress, run, take_stock
 from counter.plan import Plan, read_plan
 
-__all__ = ["Group"]
+__all__ = ["FOLDER", "Group"]
+
+#: Environment variable by which the command line tells the page which folder it begins with.
+FOLDER = "RIMTALLY_GROUP"
 
 
 @dataclass(frozen=True)
@@ -30,6 +38,8 @@ class Group:
     book : GroupFile
     photos : tuple of str
         Paths below the folder.
+    text : str
+        The plan as it is written.
     plan : Plan
         With at least one round.
     uk : bool
@@ -43,6 +53,7 @@ class Group:
     folder: Path
     book: GroupFile
     photos: tuple[str, ...]
+    text: str
     plan: Plan
     uk: bool
     names: str
@@ -112,7 +123,7 @@ class Group:
         }
         if any(kept.get(name) != value for name, value in now.items()):
             book.set(**now)
-        return cls(folder, book, tuple(photos), made, uk, now["names"], own)
+        return cls(folder, book, tuple(photos), plan, made, uk, now["names"], own)
 
     @property
     def rounds(self) -> tuple[int, ...]:
@@ -178,6 +189,34 @@ class Group:
             corrections=self.book.corrections(),
             uk=self.uk,
         )
+
+    def photo(self, line: Line) -> Photo | Refusal:
+        """The photo of a line, or the piece's part of it, as its marks lie on it.
+
+        Parameters
+        ----------
+        line : Line
+            With a count.
+
+        Returns
+        -------
+        Photo or Refusal
+            Refused where the file can't be read any more, or holds another photo by now.
+        """
+        path = self.folder / line.place.photo
+        try:
+            data = path.read_bytes()
+        except OSError:
+            return Refusal("missing")
+        if hashlib.sha256(data).hexdigest() != line.content:
+            return Refusal("not a picture", words.GROUP_CHANGED)
+        photo = read_photo(data)
+        if isinstance(photo, Refusal):
+            return photo
+        pixels, size = photo.pixels, line.answer.size
+        if (box := self.book.answers([line.content])[line.content].parts[line.piece].box) is not None:
+            pixels = pixels[box[1] : box[3], box[0] : box[2]]
+        return Photo(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
 
 
 def _table_of(text: str) -> dict[str, tuple[str, int | None]]:

@@ -15,7 +15,7 @@ from counter.group.store import Answer
 from counter.group.table import Line, Table, whose_words
 from counter.group.tell import photo_of, sign_of
 
-__all__ = ["group_csv", "group_page", "marked_svg"]
+__all__ = ["address_of", "group_csv", "group_page", "marked_svg"]
 
 
 def group_csv(table: Table) -> str:
@@ -47,6 +47,11 @@ def _row(line: Line) -> tuple:
     )  # fmt: skip
 
 
+def address_of(jpeg: bytes) -> str:
+    """A JPEG file as a data address."""
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg).decode()
+
+
 def marked_svg(line: Line, small: bytes) -> str:
     """A small photo with the marks of its count drawn on it, as SVG within HTML.
 
@@ -63,7 +68,7 @@ def marked_svg(line: Line, small: bytes) -> str:
     """
     if not small:
         return ""
-    address = "data:image/jpeg;base64," + base64.b64encode(small).decode()
+    address = address_of(small)
     if isinstance(line.answer, Refusal):
         return f'<img src="{address}" alt="">'
     wide, high = line.answer.size
@@ -72,18 +77,16 @@ def marked_svg(line: Line, small: bytes) -> str:
     for number, (x, y) in enumerate(line.answer.marks, start=1):
         if number == 1:
             s = 1.8 * size
-            marks.append(
-                f'<path class="first" d="M{x:.0f} {y - s:.0f}l{s:.0f} {s:.0f}-{s:.0f} {s:.0f}-{s:.0f}-{s:.0f}z"/>'
-            )
+            around = f"{s:.0f} {s:.0f}-{s:.0f} {s:.0f}-{s:.0f}-{s:.0f}"
+            marks.append(f'<path fill="#ffb000" d="M{x:.0f} {y - s:.0f}l{around}z"/>')
         else:
-            marks.append(
-                f'<circle{" class=full" if number % 5 == 0 else ""} cx="{x:.0f}" cy="{y:.0f}" r="{size:.1f}"/>'
-            )
+            full = ' fill="#1d2929"' if number % 5 == 0 else ""
+            marks.append(f'<circle{full} cx="{x:.0f}" cy="{y:.0f}" r="{size:.1f}"/>')
     alt = words.PICTURE.format(n=len(line.answer.marks))
     return (
-        f'<svg viewBox="0 0 {wide} {high}" role="img" aria-label="{escape(alt)}">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}" role="img" aria-label="{escape(alt)}">'
         f'<image href="{address}" width="{wide}" height="{high}" preserveAspectRatio="none"/>'
-        f'<g stroke-width="{size / 2:.1f}">{"".join(marks)}</g></svg>'
+        f'<g fill="none" stroke="#fff" stroke-width="{size / 2:.1f}">{"".join(marks)}</g></svg>'
     )
 
 

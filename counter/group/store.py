@@ -43,7 +43,8 @@ STEPS: tuple[tuple[str, ...], ...] = (
         ),
         (
             "CREATE TABLE part (content TEXT NOT NULL REFERENCES answer ON DELETE CASCADE, piece INTEGER NOT NULL,"
-            " entry TEXT, refusal TEXT, detail TEXT, sizing TEXT, small BLOB NOT NULL, PRIMARY KEY (content, piece))"
+            " entry TEXT, refusal TEXT, detail TEXT, sizing TEXT, box TEXT, small BLOB NOT NULL,"
+            " PRIMARY KEY (content, piece))"
         ),
         (
             "CREATE TABLE crop (content TEXT NOT NULL, piece INTEGER NOT NULL, place INTEGER NOT NULL,"
@@ -114,13 +115,17 @@ class Part:
     crops : tuple of bytes
         JPEGs of the places in doubt that are asked about, one for each question.
     sizing : mapping or None
-        As of :func:`counter.showing.tell.sizing_data`; None where there is no count.
+        "tension", "each_round" (change of a round's height to the next, as a share) and "gauge" ("stitches_10_cm"
+        with its "error", or None); None where there is no count.
+    box : tuple of int or None
+        Left, top, right and bottom of the piece's part of the upright photo, in its pixels; None for all of it.
     """
 
     answer: Entry | Refusal
     small: bytes = field(default=b"", repr=False)
     crops: tuple[bytes, ...] = field(default=(), repr=False)
     sizing: Mapping | None = None
+    box: tuple[int, int, int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -270,10 +275,11 @@ class GroupFile:
             for piece, part in enumerate(answer.parts):
                 own, refused = part.answer, isinstance(part.answer, Refusal)
                 link.execute(
-                    "INSERT INTO part VALUES (?, ?, ?, ?, ?, ?, ?)",
+                    "INSERT INTO part VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                     (
                         answer.content, piece, None if refused else as_text(own), own.code if refused else None,
-                        own.detail if refused else None, part.sizing and json.dumps(part.sizing), part.small,
+                        own.detail if refused else None, part.sizing and json.dumps(part.sizing),
+                        part.box and json.dumps(part.box), part.small,
                     ),
                 )  # fmt: skip
                 crops = [(answer.content, piece, place, picture) for place, picture in enumerate(part.crops)]
@@ -361,10 +367,10 @@ class GroupFile:
 
 
 def _part(row: sqlite3.Row) -> Part:
-    sizing = row["sizing"] and json.loads(row["sizing"])
-    if row["entry"] is None:
-        return Part(Refusal(row["refusal"], row["detail"]), row["small"], (), sizing)
-    return Part(_entry(row["entry"]), row["small"], (), sizing)
+    sizing = json.loads(row["sizing"]) if row["sizing"] else None
+    box = tuple(json.loads(row["box"])) if row["box"] else None
+    answer = Refusal(row["refusal"], row["detail"]) if row["entry"] is None else _entry(row["entry"])
+    return Part(answer, row["small"], (), sizing, box)
 
 
 def _correction(row: sqlite3.Row) -> Correction:

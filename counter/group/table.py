@@ -183,7 +183,7 @@ def standing(automatic: Entry, said: Sequence[Correction]) -> tuple[Count, bool,
         return entry.settled, True, None
     questions = questions_of(entry.count)
     answers = {k: answer for k, answer in enumerate(entry.answers) if answer is not None}
-    posterior, likely = weighed(entry.count, questions, answers)
+    posterior, likely = weighed(entry.count, questions, answers, len(entry.marks))
     so_far = counted_by_person(entry.count, np.array([(mark.x, mark.y) for mark in entry.marks]))
     open_ones = tuple(own.doubt for k, own in enumerate(questions) if k not in answers)
     return (

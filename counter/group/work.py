@@ -158,11 +158,11 @@ def _parts(data: bytes, gauge: bool, left_handed: bool) -> tuple[Part, ...]:
     found = []
     for piece in find_pieces(photo.working):
         if not piece.cut_off:
-            own = _alone(photo, piece)
+            own, box = _alone(photo, piece)
             answer, scale = _looked(own, gauge, left_handed)
             # What is no worked piece is a ball of yarn or a plate beside the pieces.
             if isinstance(answer, Count):
-                found.append((find_centre(photo.working, piece), _part(own, answer, scale)))
+                found.append((find_centre(photo.working, piece), replace(_part(own, answer, scale), box=box)))
     found.sort(key=lambda one: (round(2 * one[0][1] / photo.working.shape[0]), one[0][0]))  # as one reads
     return tuple(part for _, part in found) or (_part(photo, Refusal("several pieces"), None),)
 
@@ -172,13 +172,14 @@ def _looked(photo: Photo, gauge: bool, left_handed: bool) -> tuple[Count | Refus
     return done.answer, done.scale
 
 
-def _alone(photo: Photo, piece: Piece) -> Photo:
-    """The part of a photo that holds one piece."""
+def _alone(photo: Photo, piece: Piece) -> tuple[Photo, tuple[int, int, int, int]]:
+    """The part of a photo that holds one piece, and where it lies."""
     points = piece.outline * photo.shrink
     ground = GROUND * piece.radius * photo.shrink
     low = np.maximum(np.floor(points.min(axis=0) - ground), 0).astype(int)
     high = np.minimum(np.ceil(points.max(axis=0) + ground), (photo.width, photo.height)).astype(int)
-    return Photo(np.ascontiguousarray(photo.pixels[low[1] : high[1], low[0] : high[0]]))
+    box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+    return Photo(np.ascontiguousarray(photo.pixels[box[1] : box[3], box[0] : box[2]])), box
 
 
 def _part(photo: Photo, answer: Count | Refusal, scale: object) -> Part:

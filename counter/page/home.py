@@ -24,7 +24,7 @@ from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.counting.count import load
 from counter.examination import examine
-from counter.page import alike, book, door, headline, keeping, pattern, resume, saving, several, size
+from counter.page import alike, book, door, group, headline, keeping, pattern, resume, saving, several, size
 from counter.page.browser import take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
@@ -49,9 +49,11 @@ TEAL = (47, 143, 134)
 
 def main() -> None:
     """Draw the page."""
-    begin()
+    if begin():
+        group.open_from_environment()
     # Before anything else: what was changed is safe even where the next tap breaks in.
     several.keep_up()
+    group.keep_up()
     keeping.settle()
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
@@ -60,7 +62,10 @@ def main() -> None:
     answer = state.get("answer")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
-        if isinstance(answer, Count) and state.plan_before is not None:
+        if state.group is not None and (answer is None or state.group_at is not None):
+            back = words.BACK if answer is not None else words.BACK_TO_PHOTOS
+            st.button(back, on_click=group.close, icon=":material/arrow_back:")
+        elif isinstance(answer, Count) and state.plan_before is not None:
             st.button(words.BACK_TO_BOOK, on_click=keeping.close, icon=":material/arrow_back:")
         elif isinstance(answer, Count) and state.opened is not None:
             st.button(words.BACK, on_click=keeping.leave, icon=":material/arrow_back:")
@@ -69,8 +74,11 @@ def main() -> None:
         elif state.listed:
             st.button(words.BACK_TO_PHOTOS, on_click=keeping.leave, icon=":material/arrow_back:")
         else:
+            group.link()
             book.link()
-    if answer is None and state.listed:
+    if answer is None and state.group is not None:
+        group.view()
+    elif answer is None and state.listed:
         book.view()
     elif answer is None and state.pieces:
         slot = st.empty()  # how far it is stands on top
@@ -97,6 +105,8 @@ def _place(answer: object) -> str:
     state = st.session_state
     if isinstance(answer, Count):
         return f"photo-{state.turn}"
+    if state.group is not None:
+        return "group"
     return "notebook" if state.listed else "sheet" if state.pieces else "start"
 
 

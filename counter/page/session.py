@@ -26,6 +26,10 @@ Names, all of them set by :func:`begin` or with a photo:
   count of the list is open, None where none is), ``clearing`` (keys that are
   being asked about before they are deleted), ``imports`` (grows with each),
   ``leaving`` (what holds once the photo is let go, None where it stays);
+- of a group of makers: ``group`` (its folder, empty while it is asked for, None
+  elsewhere), ``group_at`` (the line whose photo is open, with its marks as they were
+  saved, or None), ``group_plan`` (the plan that waits while it is), ``group_known``
+  (answers that were read already, by content);
 - of the visit itself: ``visit`` (its name, drawn at random), ``left`` (what an
   earlier tab left behind, while it is offered, else None), ``heard`` (how often
   the browser said what it found), ``hand`` (whether it is to hand over all of it),
@@ -61,20 +65,23 @@ VISIT = (
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total", "sheet", "wanted", "unreturned"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
     *("visit", "left", "heard", "hand", "unmade"),
+    *("group", "group_at", "group_plan", "group_known"),
 )
 
 
-def begin() -> None:
-    """Set what a visit begins with; the plan comes from the address."""
+def begin() -> bool:
+    """Set what a visit begins with; the plan comes from the address. Gives False where it has begun."""
     if "turn" in st.session_state:
-        return
+        return False
     found = unpack(st.query_params)
     st.session_state.update(
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
         visit=secrets.token_hex(8), left=None, heard=0, hand=False, sheet="", wanted={}, unreturned="", unmade={},
+        group=None, group_at=None, group_plan={}, group_known={},
     )  # fmt: skip
+    return True
 
 
 def kept() -> Kept:
