@@ -25,14 +25,14 @@ PATIENCE = 60_000
 PACE = 500
 
 
-def started(folder: Path, port: int, **variables) -> subprocess.Popen:
+def started(folder: Path, port: int, network: bool = False, **variables) -> subprocess.Popen:
     """Start the page in a folder, which holds its log and the user's data, too; gives the process once it answers."""
     log = folder / "log"
     # By the XDG Base Directory Specification: no test touches the notebook of whoever runs it.
     own = os.environ | {"XDG_DATA_HOME": str(folder / "data")} | variables
     with log.open("a") as file:
         server = subprocess.Popen(
-            command(port, headless=True), cwd=folder, env=own, stdout=file, stderr=subprocess.STDOUT
+            command(port, headless=True, network=network), cwd=folder, env=own, stdout=file, stderr=subprocess.STDOUT
         )
     for _ in range(120):
         try:
@@ -51,13 +51,13 @@ def free_port() -> int:
 
 
 @contextlib.contextmanager
-def served(folder: Path, samples=(), **variables):
+def served(folder: Path, samples=(), network=False, **variables):
     """Serve the page from a folder that holds some samples, with these environment variables; gives its address."""
     (folder / "sample_images").mkdir(exist_ok=True)
     for sample in samples:
         shutil.copy(sample, folder / "sample_images")
     port = free_port()
-    server = started(folder, port, **variables)
+    server = started(folder, port, network, **variables)
     try:
         yield f"http://localhost:{port}"
     finally:

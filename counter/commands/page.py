@@ -5,10 +5,12 @@ from __future__ import annotations
 import argparse
 import os
 import re
+import secrets
+import socket
 import subprocess
 import sys
 
-from counter.commands.common import AGREES
+from counter.commands.common import AGREES, BAD_USE
 from counter.notebook.store import is_this_machine
 from counter.page import command
 
@@ -18,6 +20,11 @@ __all__ = ["arguments", "run"]
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("--port", type=_port, metavar="N", help="port to serve it at (default: first free from 8501)")
+    parser.add_argument(
+        "--phone",
+        action="store_true",
+        help="listen on the home network, too, and show a code to scan: a phone that scans it may take the photos",
+    )
     parser.add_argument("--no-browser", action="store_true", help="serve it without opening a browser")
     parser.add_argument(
         "--public",
@@ -45,10 +52,39 @@ def _public(text: str) -> str:
 
 def run(options: argparse.Namespace) -> int:
     """Serve the page, in the place of this process where the system can do that; gives the exit code."""
-    serve = command(options.port, headless=options.no_browser or options.public is not None, public=options.public)
+    port = options.port
+    if options.phone:
+        if options.public is not None:
+            print("rimtally: --phone is for the home network, --public for a server: give one of them", file=sys.stderr)
+            return BAD_USE
+        port = port or _free_port()
+        _invite(port)
+    hidden = options.no_browser or options.public is not None
+    serve = command(port, headless=hidden, public=options.public, network=options.phone)
     if os.name == "nt":  # Windows can't put one program in another's place
         return subprocess.call(serve)
     # In this one's place, so that whatever ends this process ends the server, and its memory is not held twice.
     sys.stdout.flush()
     os.execv(serve[0], serve)
     return AGREES
+
+
+def _free_port() -> int:
+    """The first that is free from 8501 on, as Streamlit would take it."""
+    for port in range(8501, 8601):
+        with socket.socket() as way:
+            if way.connect_ex(("127.0.0.1", port)):
+                return port
+    return 8501
+
+
+def _invite(port: int) -> None:
+    """Show the first phone's link in the terminal; the server that begins here knows its token."""
+    from counter.page import phone
+
+    token = secrets.token_urlsafe(16)
+    os.environ.update({phone.SWITCH: "on", phone.TOKEN: token})
+    link = phone.invitation(port, token)
+    print("Scan this with a phone in the same network; the link lets one phone in:\n")
+    phone.printed(link)
+    print(f"\n{link}\n\nWhoever is let in sees this page and its photos until it is closed. The way is not encrypted.")

@@ -35,7 +35,9 @@ OPTIONS = {
 }
 
 
-def command(port: int | None = None, *, headless: bool = False, public: str | None = None) -> list[str]:
+def command(
+    port: int | None = None, *, headless: bool = False, public: str | None = None, network: bool = False
+) -> list[str]:
     """Command that serves the page.
 
     Parameters
@@ -46,6 +48,8 @@ def command(port: int | None = None, *, headless: bool = False, public: str | No
         True opens no browser.
     public : str, optional
         Name under which others reach the page; without one it is for this machine alone.
+    network : bool, optional
+        Listen on all addresses of this machine, for a phone that is let in (:mod:`counter.page.phone`).
 
     Returns
     -------
@@ -53,5 +57,6 @@ def command(port: int | None = None, *, headless: bool = False, public: str | No
     """
     options = OPTIONS | ({"server.port": str(port)} if port else {}) | ({"server.headless": "true"} if headless else {})
     options |= {"browser.serverAddress": public} if public else {}
+    options |= {"server.address": "0.0.0.0", "browser.serverAddress": "localhost"} if network else {}
     given = [part for name, value in options.items() for part in (f"--{name}", value)]
     return [sys.executable, "-m", "streamlit", "run", str(Path(__file__).with_name("serve.py")), *given]

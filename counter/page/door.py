@@ -17,6 +17,7 @@ from counter.notebook.store import (
     open_shared,
     turned_on,
 )
+from counter.page import beside, phone
 from counter.page.guard import public_name
 from counter.page.show import amiss, lines
 
@@ -29,6 +30,8 @@ def at_home() -> bool:
     Nobody does where the page is told a name under which others reach it: a proxy
     that doesn't hand on what it was asked makes everybody look like the machine itself.
     """
+    if phone.phones() is not None:
+        return beside.is_desk()
     return public_name() is None and is_local(st.get_option("server.address"), st.context.headers)
 
 

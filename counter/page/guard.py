@@ -13,6 +13,7 @@ from starlette.middleware import Middleware
 from streamlit import net_util
 
 from counter.notebook.store import is_this_machine
+from counter.page import phone
 
 __all__ = ["HEADERS", "HOME", "Guard", "guarded", "may_speak", "public_name"]
 
@@ -122,6 +123,37 @@ class Guard:
 
     async def __call__(self, scope: Scope, receive: Callable, send: Callable) -> None:
         """Answer one request."""
+        if phone.phones() is not None and scope["type"] in ("http", "websocket"):
+            await self._on_home_network(scope, receive, send)
+        else:
+            await self._guarded(scope, receive, send)
+
+    async def _on_home_network(self, scope: Scope, receive: Callable, send: Callable) -> None:
+        """Answer at the desk, and a phone that was let in; anybody else stands before a closed door."""
+        phones = phone.phones()
+        headers = {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
+        talks = scope["type"] == "websocket"
+        if phone.at_desk(headers, scope["client"][0] if scope.get("client") else None):
+            if talks:
+                phones.desk_came()
+            try:
+                await self._guarded(scope, receive, send)
+            finally:
+                if talks:
+                    phones.desk_went()
+        elif phone.known(headers):
+            await self._guarded(scope, _while_open(receive, headers) if talks else receive, send)
+        elif talks:
+            await receive()  # websocket.connect
+            await send({"type": "websocket.close", "code": 1008})
+        elif cookie := phone.admitted(scope.get("query_string", b"")):
+            # Without the token in its address, which would stay in the phone's history.
+            await _answer(_with_headers(send), 303, b"", (b"set-cookie", cookie), (b"location", b"/"))
+        else:
+            kind = (b"content-type", b"text/html; charset=utf-8")
+            await _answer(_with_headers(send), 403, phone.closed_door(), kind)
+
+    async def _guarded(self, scope: Scope, receive: Callable, send: Callable) -> None:
         if scope["type"] == "websocket":
             headers = {name.lower(): value.decode("latin-1") for name, value in scope["headers"]}
             allowed = (st.get_option("server.address"), public_name())
@@ -161,6 +193,21 @@ def _with_headers(send: Callable) -> Callable:
     return sent
 
 
+def _while_open(receive: Callable, headers: Mapping[str, str]) -> Callable:
+    """What a phone says, until the desk is closed: then it has left."""
+
+    async def received() -> dict:
+        message = await receive()
+        return message if phone.known(headers) else {"type": "websocket.disconnect", "code": 1008}
+
+    return received
+
+
 async def _refuse(send: Callable, status: int) -> None:
-    await send({"type": "http.response.start", "status": status, "headers": [(b"content-length", b"0")]})
-    await send({"type": "http.response.body", "body": b""})
+    await _answer(send, status, b"")
+
+
+async def _answer(send: Callable, status: int, body: bytes, *headers: tuple[bytes, bytes]) -> None:
+    length = (b"content-length", str(len(body)).encode())
+    await send({"type": "http.response.start", "status": status, "headers": [length, *headers]})
+    await send({"type": "http.response.body", "body": body})

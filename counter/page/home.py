@@ -25,6 +25,7 @@ from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.counting.count import load
 from counter.examination import examine
 from counter.page import alike, book, door, group, headline, keeping, pattern, resume, saving, several, size
+from counter.page import beside as phone_beside
 from counter.page.browser import take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
@@ -76,6 +77,7 @@ def main() -> None:
         else:
             group.link()
             book.link()
+    phone_beside.came()
     if answer is None and state.group is not None:
         group.view()
     elif answer is None and state.listed:
@@ -168,6 +170,7 @@ def _start() -> None:
         label = words.DROP_ROUND.format(n=hook.round) if hook else words.DROP
         dropped = st.file_uploader(label, accept_multiple_files=True, key=f"photo-{turn}")
         take_button()
+        phone_beside.invite()
         taken = None
         if st.toggle(words.CAMERA, key="camera"):
             # Without a number of lines it would take no more pixels than the page shows.
@@ -313,6 +316,7 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
         st.html(f'<p class="quiet">{escape(words.LAST_ROUND)}</p>')
     if count.sure and not alone:
         return
+    phone_beside.send_button()
     with st.container(key="bar", horizontal=True, gap="small"):
         if not count.sure:
             label = words.CONFIRM.format(n=count.stitches)
