@@ -645,6 +645,11 @@ FOUND_IN_PLAN = {
     "makes nothing": ("That makes {n} stitches.", "A round holds 1 to {most:,}."),
     "makes too much": ("That makes {n} stitches.", "A round holds up to {most:,}."),
 }
+#: The printed check list.
+LIST_TITLE = "Rounds to tick off"
+LIST_FOOT = "Written anew with Rimtally. A round is done when its total is counted."
+LIST_PAGE = "{n} of {all}"
+LIST_MAKE = "make {n}"
 #: A piece of a pattern that has no name.
 PIECE_N = "PIECE {n}"
 #: What a line of a plan is that makes no stitches, by its kind.

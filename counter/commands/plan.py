@@ -5,13 +5,17 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from pathlib import Path
 
+from counter.basics.files import write_whole
 from counter.basics.text import shown
-from counter.commands.common import AGREES, BadUse, need_plain_file
+from counter.commands.common import AGREES, BadUse, need_plain_file, written
 from counter.comparing.check import total_of
 from counter.comparing.verdict import MOST_EXPECTED, check_expected
-from counter.plan import Plan, plan_data, read_plan, write_plan
+from counter.lengths.mat import PAPERS
+from counter.plan import Plan, plan_data, read_plan, staggered, write_plan
 from counter.showing import tell
+from counter.showing.checklist import plan_page
 
 __all__ = ["arguments", "choices", "plan_in", "plan_of", "run", "text_of", "total", "whole_number", "with_rounds"]
 
@@ -33,6 +37,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--round", type=whole_number, metavar="K", help="print what this round should hold, and nothing else"
     )
+    parser.add_argument("--check-list", action="store_true", help="write a line for every round, with a box to tick")
+    parser.add_argument(
+        "--staggered", action="store_true", help="shift increases so that no corner grows; the totals stay the same"
+    )
+    parser.add_argument("--pdf", metavar="OUT.pdf", help="write the check list as a file to print")
+    parser.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="of that file (default: A4)")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
 
@@ -108,12 +118,20 @@ def run(options: argparse.Namespace) -> int:
     if not 1 <= options.rounds <= MOST_EXPECTED:
         raise BadUse(f"--rounds must be 1 to {MOST_EXPECTED}")
     plan = plan_of(options.plan, options, options.rounds)
+    if options.staggered:
+        plan = staggered(plan)
     if options.json and options.round is None:
         print(json.dumps(plan_data(plan), allow_nan=False))  # what is wrong with a plan without rounds, too
     with_rounds(plan, options.plan)
     if options.round is not None:
         print(total(plan, options.round))
     elif not options.json:
-        print(write_plan(plan, uk=options.uk))
+        print(write_plan(plan, uk=options.uk, check_list=options.check_list))
         print(tell.plan_words(plan, uk=options.uk))
+    if options.pdf:
+        out = Path(options.pdf)
+        if not out.parent.is_dir() or out.is_dir():
+            raise BadUse(f"{shown(options.pdf)} can't be written: name a file in a folder that exists")
+        title = "" if options.plan == "-" else Path(options.plan).stem
+        written(out, lambda: write_whole(out, plan_page(plan, title=title, uk=options.uk, paper=options.paper)))
     return AGREES

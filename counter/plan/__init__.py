@@ -2,6 +2,7 @@
 
 from counter.plan.adjust import adjusted_round
 from counter.plan.read import read_plan
+from counter.plan.stagger import staggered
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound, Shaping
 from counter.plan.work import in_terms
 from counter.plan.write import plan_data, write_plan
@@ -17,5 +18,6 @@ __all__ = [
     "in_terms",
     "plan_data",
     "read_plan",
+    "staggered",
     "write_plan",
 ]

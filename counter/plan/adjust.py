@@ -9,7 +9,7 @@ from counter.plan.tokens import MOST, Unreadable, settle, words_of
 from counter.plan.values import PlanRound
 from counter.plan.work import Repeat, Work, clean_text, parse, work_out
 
-__all__ = ["adjusted_round"]
+__all__ = ["adjusted_round", "shaped_row", "written_row"]
 
 #: With more places to change than this, shaping is spread anew instead of mending the written repeat.
 MENDED = 12
@@ -43,7 +43,7 @@ def adjusted_round(have: int, target: PlanRound) -> str | None:
     total = target.stitches
     if total is None or target.used == 0 or not 1 <= have <= MOST:
         return None
-    row = _row(target)
+    row = shaped_row(target)
     if target.text and row is None:
         return None
     if row:
@@ -51,13 +51,13 @@ def adjusted_round(have: int, target: PlanRound) -> str | None:
         if missing == 0:
             return target.text
         mended = abs(missing) <= MENDED and (_fewer(row, missing) if missing > 0 else _more(row, -missing))
-        if mended and (text := _written(mended, target.stitch, have, total)):
+        if mended and (text := written_row(mended, target.stitch, have, total)):
             return text
     spread = _spread(have, total, target.stitch)
-    return _written(spread, target.stitch, have, total) if spread else None
+    return written_row(spread, target.stitch, have, total) if spread else None
 
 
-def _row(target: PlanRound) -> Row | None:
+def shaped_row(target: PlanRound) -> Row | None:
     """Works of a round in order: none where their places aren't told, None where it can't be read."""
     if not target.text:
         return None
@@ -155,7 +155,7 @@ def _spread(have: int, total: int, stitch: str) -> Row | None:
     return row
 
 
-def _written(row: Row, main: str, have: int, total: int) -> str | None:
+def written_row(row: Row, main: str, have: int, total: int) -> str | None:
     """Write a row of works in the clean form; None where it doesn't read back as what it should be."""
     units: list[list[tuple[int, int, str]]] = [[]]
     for work in row:

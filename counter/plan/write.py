@@ -5,7 +5,10 @@ from __future__ import annotations
 from counter.plan.values import Plan, PlanPiece, PlanRound
 from counter.plan.work import in_terms
 
-__all__ = ["plan_data", "write_plan"]
+__all__ = ["BOX", "plan_data", "write_plan"]
+
+#: A box to tick; it is read as a blank.
+BOX = "\u2610"
 
 
 def _line(label: str, one: PlanRound, uk: bool) -> str:
@@ -14,7 +17,7 @@ def _line(label: str, one: PlanRound, uk: bool) -> str:
     return " ".join(part for part in parts if part)
 
 
-def write_plan(plan: Plan, *, uk: bool = False) -> str:
+def write_plan(plan: Plan, *, uk: bool = False, check_list: bool = False) -> str:
     """Write a plan in the clean form, which reads back as the same plan.
 
     Parameters
@@ -22,6 +25,8 @@ def write_plan(plan: Plan, *, uk: bool = False) -> str:
     plan : Plan
     uk : bool, optional
         Whether to write UK terms.
+    check_list : bool, optional
+        Write a line for every round, each with a box to tick.
 
     Returns
     -------
@@ -37,8 +42,8 @@ def write_plan(plan: Plan, *, uk: bool = False) -> str:
     R4: (sc 2, inc) x 6 [24]
     """
     if plan.piece is not None or not plan.pieces:
-        return _written(plan.rounds, uk)
-    return "\n".join(_heading(piece) + _written(piece.rounds, uk) for piece in plan.pieces)
+        return _written(plan.rounds, uk, check_list)
+    return "\n".join(_heading(piece) + _written(piece.rounds, uk, check_list) for piece in plan.pieces)
 
 
 def _heading(piece: PlanPiece) -> str:
@@ -47,7 +52,9 @@ def _heading(piece: PlanPiece) -> str:
     return f"{piece.name} (make {piece.make}):\n" if piece.make > 1 else f"{piece.name}:\n"
 
 
-def _written(rounds: tuple[PlanRound, ...], uk: bool) -> str:
+def _written(rounds: tuple[PlanRound, ...], uk: bool, check_list: bool) -> str:
+    if check_list:
+        return "".join(f"{BOX} {_line(f'R{own.round}:', own, uk)}\n" for own in rounds)
     lines: list[str] = []
     at = 0
     while at < len(rounds):

@@ -1,0 +1,131 @@
+"""A pattern to tick off on paper: every round in one line with its total and a box."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+
+from counter.basics import words
+from counter.lengths.mat import PAPERS, POINTS
+from counter.plan import Plan, PlanPiece, PlanRound, in_terms
+from counter.showing.report import page_text
+
+__all__ = ["plan_page"]
+
+#: Edge of the page, box, room for a round's number and its total, from one line to the next, mm.
+EDGE, BOX, NUMBER, TOTAL, STEP = 18.0, 3.6, 15.0, 20.0, 6.6
+#: Sizes of letters, points, and shades of grey.
+HEAD, PIECE, TEXT, FINE = 15.0, 12.0, 10.5, 8.0
+SOFT, HAIR = 0.32, 0.75
+PLAIN_FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
+
+
+def plan_page(plan: Plan, *, title: str = "", uk: bool = False, paper: str = "A4") -> bytes:
+    """Write a plan as a PDF file to tick off: a box, the number, the instructions and the total of every round.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of several pieces, the one that was chosen, or all of them.
+    title : str, optional
+        In the person's words.
+    uk : bool, optional
+        Write UK terms.
+    paper : {"A4", "letter"}
+
+    Returns
+    -------
+    bytes
+        As many pages as it takes; the same bytes for the same plan.
+
+    Raises
+    ------
+    ValueError
+        If there is no such paper.
+    """
+    if paper not in PAPERS:
+        raise ValueError(f"the paper must be {' or '.join(PAPERS)}, not {paper!r}")
+    # Only who prints needs the PDF library.
+    from reportlab.lib.utils import simpleSplit
+    from reportlab.pdfgen.canvas import Canvas
+
+    width, height = PAPERS[paper]
+    room = width - 2 * EDGE - BOX - 3 - NUMBER - TOTAL
+    lines: list[tuple[str, PlanPiece | PlanRound | None, list[str]]] = []
+    for piece in _pieces(plan):
+        if piece.name or piece.make > 1:
+            lines.append(("piece", piece, []))
+        for own in piece.rounds:
+            text = page_text(in_terms(own.text, False, uk))
+            lines.append(("round", own, simpleSplit(text, PLAIN_FONT, TEXT, room * POINTS) or [""]))
+    pages = list(_paged(lines, height))
+    data = io.BytesIO()
+    # "invariant" leaves dates and random names out of the file.
+    canvas = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName=PLAIN_FONT)
+    canvas.setTitle(page_text(title) or words.LIST_TITLE)
+    canvas.setAuthor("rimtally")
+    for number, page in enumerate(pages, 1):
+        _drawn(canvas, page, width, height, page_text(title) or words.LIST_TITLE)
+        canvas.setFont(PLAIN_FONT, FINE)
+        canvas.setFillGray(SOFT)
+        canvas.drawString(EDGE * POINTS, 10 * POINTS, page_text(words.LIST_FOOT))
+        if len(pages) > 1:
+            said = words.LIST_PAGE.format(n=number, all=len(pages))
+            canvas.drawRightString((width - EDGE) * POINTS, 10 * POINTS, said)
+        canvas.showPage()
+    canvas.save()
+    return data.getvalue()
+
+
+def _pieces(plan: Plan) -> tuple[PlanPiece, ...]:
+    if plan.piece is not None or not plan.pieces:
+        return (PlanPiece(plan.piece or "", plan.make, plan.rounds, 0),)
+    return plan.pieces
+
+
+def _paged(lines: list, height: float) -> Iterator[list]:
+    """Lines by pages, a heading never alone at the foot of one."""
+    left = room = height - 2 * EDGE - 12
+    page: list = []
+    for index, line in enumerate(lines):
+        need = STEP * (1.8 if line[0] == "piece" else max(1, len(line[2])))
+        follows = STEP if line[0] == "piece" and index + 1 < len(lines) else 0.0
+        if page and need + follows > left:
+            yield page
+            page, left = [], room
+        page.append(line)
+        left -= need
+    yield page
+
+
+def _drawn(canvas, page: list, width: float, height: float, title: str) -> None:
+    """Draw the lines of one page."""
+    y = height - EDGE
+    canvas.setFillGray(0)
+    canvas.setFont(BOLD_FONT, HEAD)
+    canvas.drawString(EDGE * POINTS, (y - 4) * POINTS, title[:70])
+    y -= 12
+    for kind, what, parts in page:
+        canvas.setFillGray(0)
+        if kind == "piece":
+            y -= STEP * 0.8
+            canvas.setFont(BOLD_FONT, PIECE)
+            make = f" ({words.LIST_MAKE.format(n=what.make)})" if what.make > 1 else ""
+            canvas.drawString(EDGE * POINTS, (y - 4) * POINTS, page_text(what.name) + make)
+            y -= STEP
+            continue
+        canvas.setStrokeGray(0.15)
+        canvas.setLineWidth(0.8)
+        canvas.rect(EDGE * POINTS, (y - 4.4) * POINTS, BOX * POINTS, BOX * POINTS)
+        at = EDGE + BOX + 3
+        canvas.setFont(BOLD_FONT, TEXT)
+        canvas.drawString(at * POINTS, (y - 4) * POINTS, f"R{what.round}")
+        total = what.stated if what.stated is not None else what.stitches
+        canvas.drawRightString((width - EDGE) * POINTS, (y - 4) * POINTS, "?" if total is None else str(total))
+        canvas.setFont(PLAIN_FONT, TEXT)
+        for part in parts:
+            canvas.drawString((at + NUMBER) * POINTS, (y - 4) * POINTS, part)
+            y -= STEP
+        canvas.setStrokeGray(HAIR)
+        canvas.setLineWidth(0.3)
+        canvas.line(EDGE * POINTS, (y + 0.5) * POINTS, (width - EDGE) * POINTS, (y + 0.5) * POINTS)
