@@ -7,20 +7,30 @@ from functools import lru_cache
 import streamlit as st
 
 from counter.notebook.store import Goal
-from counter.plan import Plan, PlanRound, read_plan
+from counter.plan import Plan, PlanRound, read_plan, write_plan
 
 __all__ = ["goal_of_session", "hooked", "plan_of_session", "read"]
 
 
 @lru_cache(maxsize=64)
-def read(text: str, uk: bool) -> Plan:
+def _read(text: str, uk: bool, piece: str | None, size: str | None) -> Plan:
     """Written rounds as a plan; read once however often the page is drawn."""
-    return read_plan(text, uk=uk)
+    plan = read_plan(text, uk=uk, size=size)
+    if len(plan.pieces) < 2:
+        return plan
+    names = [own.name for own in plan.pieces]
+    return read_plan(text, uk=uk, piece=piece if piece in names else names[0], size=size)
+
+
+def read() -> Plan:
+    """The pattern of the session, for the piece and the size that are made."""
+    state = st.session_state
+    return _read(state.pattern, state.uk, state.part, state.made_size)
 
 
 def plan_of_session() -> Plan | None:
     """The plan that was pasted, None where it has no round that can be read."""
-    plan = read(st.session_state.pattern, st.session_state.uk) if st.session_state.pattern.strip() else None
+    plan = read() if st.session_state.pattern.strip() else None
     return plan if plan and plan.rounds else None
 
 
@@ -42,4 +52,7 @@ def goal_of_session() -> Goal:
         total = state.get("expected") if alone else state.all_total
         return Goal(expected=total, **terms)
     own = hooked(plan)
-    return Goal(plan=state.pattern, round=own and own.round, **terms)
+    # Of several pieces or sizes only the rounds that the count was held against go with it.
+    one = len(plan.pieces) < 2 and not plan.sizes
+    text = state.pattern if one else write_plan(plan, uk=state.uk)
+    return Goal(plan=text, round=own and own.round, **terms)

@@ -16,6 +16,8 @@ __all__ = ["LONGEST_LINK", "LONGEST_TEXT", "Kept", "pack", "unpack"]
 #: Most characters of a plan that the page takes, and of what stands for it in the address:
 #: servers in front of a page often refuse addresses of more than 8,000.
 LONGEST_TEXT, LONGEST_LINK = 20_000, 6_000
+#: Most characters of the name of a piece or a size.
+LONGEST_NAME = 80
 
 
 @dataclass(frozen=True)
@@ -30,11 +32,15 @@ class Kept:
         Number of the round on the hook; None where the photo is to say.
     uk : bool
         True for UK terms.
+    piece, size : str or None
+        Names of the piece and of the size that are made; None where the pattern has one, or the first.
     """
 
     text: str = ""
     round: int | None = None
     uk: bool = False
+    piece: str | None = None
+    size: str | None = None
 
 
 def pack(kept: Kept) -> str | None:
@@ -60,6 +66,9 @@ def pack(kept: Kept) -> str | None:
         query["round"] = str(kept.round)
     if kept.uk:
         query["terms"] = "uk"
+    for name, value in (("piece", kept.piece), ("size", kept.size)):
+        if value:
+            query[name] = value[:LONGEST_NAME]
     return "?" + urlencode(query)
 
 
@@ -88,4 +97,5 @@ def unpack(query: Mapping[str, str]) -> Kept:
         return Kept()
     number = query.get("round", "")
     known = number.isascii() and number.isdigit() and len(number) < 5 and 1 <= int(number) <= MOST_EXPECTED
-    return Kept(text, int(number) if known else None, query.get("terms") == "uk")
+    piece, size = (query.get(name, "")[:LONGEST_NAME] or None for name in ("piece", "size"))
+    return Kept(text, int(number) if known else None, query.get("terms") == "uk", piece, size)

@@ -9,12 +9,14 @@ import streamlit as st
 from counter.basics import words
 from counter.comparing.check import Check
 from counter.lengths.flatness import flatness_of_plan
+from counter.page import saving
 from counter.page.goal import hooked, plan_of_session, read
 from counter.page.keeping import ask_for_photo
 from counter.page.link import LONGEST_TEXT, pack
 from counter.page.session import bound, kept
-from counter.page.show import lines, plain
-from counter.plan import Plan, PlanRound, in_terms
+from counter.page.show import lines, paper_for, plain
+from counter.plan import Plan, PlanLine, PlanRound, in_terms, staggered, write_plan
+from counter.showing.checklist import plan_page
 
 __all__ = ["choices", "next_photo", "panel", "round_card", "written"]
 
@@ -22,6 +24,8 @@ __all__ = ["choices", "next_photo", "panel", "round_card", "written"]
 MOST_FINDINGS, MOST_CHOICES, MOST_ROWS = 6, 4, 7
 #: Height of the list where it scrolls, in pixels: half a row shows that there are more.
 LIST_HEIGHT = 405
+#: Lines of the text that are shown with what they were taken for, and signs of each.
+MOST_LINES, LONGEST_SHOWN = 300, 90
 
 
 def written(text: str) -> str:
@@ -138,12 +142,73 @@ def panel() -> None:
             st.toggle(words.UK, key=key, on_change=changed)
         if not st.session_state.pattern.strip():
             return
-        _findings(read(st.session_state.pattern, st.session_state.uk))
+        whole = read()
+        _choose(whole)
+        _findings(whole)
         if plan:
             _rounds(plan)
             lines(flatness_of_plan(plan, uk=st.session_state.uk).words)
             lines([words.LINK if pack(kept()) else words.NO_LINK])
+        _line_by_line(whole, st.session_state.pattern)
+        if plan:
+            _copies(plan)
         st.button(words.PUT_AWAY, key="put-away", on_click=_put_away, type="tertiary", icon=":material/close:")
+
+
+def _choose(plan: Plan) -> None:
+    """Let a person say which piece and which size is made, where the pattern has several."""
+    names = [own.name for own in plan.pieces]
+    if len(names) > 1:
+        if st.session_state.part not in names:
+            st.session_state.part = names[0]
+        many = {own.name: own.make for own in plan.pieces}
+        key, changed = bound("part", names[0])
+        st.selectbox(
+            words.WHICH_PIECE, names, key=key, on_change=changed,
+            format_func=lambda name: plain(words.PIECE_MAKE.format(name=name, n=many[name]) if many[name] > 1 else name),
+        )  # fmt: skip
+    if plan.sizes:
+        if st.session_state.made_size not in plan.sizes:
+            st.session_state.made_size = plan.sizes[0]
+        key, changed = bound("made_size", plan.sizes[0])
+        st.selectbox(words.WHICH_SIZE, plan.sizes, key=key, on_change=changed, format_func=plain)
+
+
+def _line_by_line(plan: Plan, text: str) -> None:
+    """What every line of the text was taken for."""
+    if len(plan.lines) < 2:
+        return
+    written_lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    rows = "".join(
+        f'<li class="{line.what}"><b>{line.line}</b> <span>{escape(_taken_for(line))}</span>'
+        f"<i>{escape(written_lines[line.line - 1].strip()[:LONGEST_SHOWN])}</i></li>"
+        for line in plan.lines[:MOST_LINES]
+        if line.line <= len(written_lines)
+    )
+    st.html(f'<details class="taken"><summary>{escape(words.LINE_BY_LINE)}</summary><ol>{rows}</ol></details>')
+
+
+def _taken_for(line: PlanLine) -> str:
+    if line.what == "round":
+        many = words.ROUND_N if len(line.rounds) == 1 else words.ROUNDS_N
+        return many.format(n=line.rounds[0], last=line.rounds[-1])
+    return words.REMARKS[line.remark] if line.what == "remark" else words.LINE_FOUND
+
+
+def _copies(plan: Plan) -> None:
+    """The pattern written anew: to copy, to tick off, with increases shifted where a person likes."""
+    with st.container(key="clean-copy"):
+        st.html(f"<h3>{escape(words.CLEAN_COPY)}</h3>")
+        key, changed = bound("stagger", False)
+        st.toggle(words.STAGGER, key=key, on_change=changed)
+        shown = staggered(plan) if st.session_state.stagger else plan
+        uk = st.session_state.uk
+        st.code(write_plan(shown, uk=uk), language=None, wrap_lines=True)
+        paper = paper_for(st.context.locale)
+        saving.offer(
+            "checklist", words.SAVE_LIST, lambda: plan_page(shown, title=shown.piece or "", uk=uk, paper=paper),
+            words.SAVE_LIST_NAME, "application/pdf", "checklist",
+        )  # fmt: skip
 
 
 def _findings(plan: Plan) -> None:
@@ -177,4 +242,4 @@ def _rounds(plan: Plan) -> None:
 
 
 def _put_away() -> None:
-    st.session_state.update(pattern="", hook=None)
+    st.session_state.update(pattern="", hook=None, part=None, made_size=None)

@@ -61,7 +61,7 @@ PHOTO = (
 )
 #: Names of what stays when photos come and go.
 VISIT = (
-    *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first"),
+    *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first", "part", "made_size"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total", "sheet", "wanted", "unreturned"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
     *("visit", "left", "heard", "hand", "unmade", "arrived", "sent_on"),
@@ -76,6 +76,7 @@ def begin() -> bool:
     found = unpack(st.query_params)
     st.session_state.update(
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
+        part=found.piece, made_size=found.size,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
         visit=secrets.token_hex(8), left=None, heard=0, hand=False, sheet="", wanted={}, unreturned="", unmade={},
@@ -88,7 +89,7 @@ def begin() -> bool:
 def kept() -> Kept:
     """The plan and its round, for the address."""
     state = st.session_state
-    return Kept(state.pattern, state.hook, state.uk)
+    return Kept(state.pattern, state.hook, state.uk, state.part, state.made_size)
 
 
 def forget_photo() -> None:
