@@ -183,7 +183,7 @@ SINCE = "Rounds worked since then"
 
 # Your pattern
 PATTERN = "Your pattern"
-PASTE = "Paste the rounds of one piece"
+PASTE = "Paste your pattern, one piece or several"
 PASTE_EXAMPLE = """R1: 6 sc in ring [6]
 R2: inc x 6 [12]
 R3: (sc 1, inc) x 6 [18]

@@ -203,7 +203,7 @@ def _copies(plan: Plan) -> None:
         st.toggle(words.STAGGER, key=key, on_change=changed)
         shown = staggered(plan) if st.session_state.stagger else plan
         uk = st.session_state.uk
-        st.code(write_plan(shown, uk=uk), language=None, wrap_lines=True)
+        st.code(write_plan(shown, uk=uk, check_list=True), language=None, wrap_lines=True)
         paper = paper_for(st.context.locale)
         saving.offer(
             "checklist", words.SAVE_LIST, lambda: plan_page(shown, title=shown.piece or "", uk=uk, paper=paper),

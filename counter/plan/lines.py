@@ -269,7 +269,7 @@ def heading_of(text: str, tokens: Sequence[Token]) -> Heading | None:
         None where it is none.
     """
     line = text.strip(" \t\r\n*#=_~-•●◦▪■.:|–—<>")
-    if not line or len(line) > 60 or ASIDE.search(line):
+    if not line or len(line) > 60 or ASIDE.search(line) or _FINISHES.search(line):
         return None
     found = _MAKE.search(line)
     make = 1

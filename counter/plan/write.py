@@ -11,8 +11,10 @@ __all__ = ["BOX", "plan_data", "write_plan"]
 BOX = "\u2610"
 
 
-def _line(label: str, one: PlanRound, uk: bool) -> str:
-    total = one.stated if one.stated is not None else one.stitches
+def _line(label: str, one: PlanRound, uk: bool, made: bool = False) -> str:
+    # A copy to work from holds what the round makes; the clean form keeps what was written, to be read again.
+    first, other = (one.stitches, one.stated) if made else (one.stated, one.stitches)
+    total = first if first is not None else other
     parts = [label, in_terms(one.text, False, uk), f"[{total}]" if total is not None else ""]
     return " ".join(part for part in parts if part)
 
@@ -54,7 +56,7 @@ def _heading(piece: PlanPiece) -> str:
 
 def _written(rounds: tuple[PlanRound, ...], uk: bool, check_list: bool) -> str:
     if check_list:
-        return "".join(f"{BOX} {_line(f'R{own.round}:', own, uk)}\n" for own in rounds)
+        return "".join(f"{BOX} {_line(f'R{own.round}:', own, uk, made=True)}\n" for own in rounds)
     lines: list[str] = []
     at = 0
     while at < len(rounds):

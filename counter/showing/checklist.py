@@ -120,7 +120,7 @@ def _drawn(canvas, page: list, width: float, height: float, title: str) -> None:
         at = EDGE + BOX + 3
         canvas.setFont(BOLD_FONT, TEXT)
         canvas.drawString(at * POINTS, (y - 4) * POINTS, f"R{what.round}")
-        total = what.stated if what.stated is not None else what.stitches
+        total = what.stitches if what.stitches is not None else what.stated
         canvas.drawRightString((width - EDGE) * POINTS, (y - 4) * POINTS, "?" if total is None else str(total))
         canvas.setFont(PLAIN_FONT, TEXT)
         for part in parts:
