@@ -23,6 +23,8 @@ WINDOWS = {"phone": ((360, 740), True), "desk": ((1280, 900), False)}
 PATIENCE = 60_000
 #: From one touch to the next, in milliseconds: a second one at once counts for nothing.
 PACE = 500
+#: A page in which nothing changes for so long is drawn to its end, in milliseconds: a tap has begun its run by then.
+QUIET = 500
 
 
 def started(folder: Path, port: int, network: bool = False, **variables) -> subprocess.Popen:
@@ -84,6 +86,40 @@ def opened(driver, profile: Path, window: str, theme: str, flags=()):
         yield page
     finally:
         browser.close()
+
+
+@contextlib.contextmanager
+def visited(browser, window: str, theme: str):
+    """A page in a fresh context of a browser that runs already: nothing in it of what another test left."""
+    (width, height), touch = WINDOWS[window]
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, has_touch=touch, color_scheme=theme, accept_downloads=True
+    )
+    try:
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE)
+        yield page
+    finally:
+        context.close()
+
+
+def settled(page):
+    """Wait until no run of the page goes on and nothing in it has changed for a while."""
+    page.evaluate(
+        """quiet => new Promise(resolve => {
+          const running = () =>
+            document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState !== "notRunning";
+          let timer;
+          const wait = () => {
+            clearTimeout(timer);
+            timer = setTimeout(() => (running() ? wait() : (watch.disconnect(), resolve())), quiet);
+          };
+          const watch = new MutationObserver(wait);
+          watch.observe(document, { subtree: true, childList: true, attributes: true, characterData: true });
+          wait();
+        })""",
+        QUIET,
+    )
 
 
 def pressed(page, button: str):

@@ -11,23 +11,9 @@ import zipfile
 import numpy as np
 import pypdfium2
 import pytest
+from paging import counted, edited, fresh, handed_back, listed, opened, pressed, shown, with_plan
 from PIL import ImageDraw
 from signed_words import OPEN, outside, read_in_data, read_on
-from test_keeping import count_of_sample, data_folder, edited, elsewhere, fresh, here, listed, the_only  # noqa: F401
-from test_page import (  # noqa: F401  # noqa: F401
-    address,
-    counted,
-    mounted,
-    opened,
-    page,
-    pressed,
-    sample,
-    shown,
-    with_photo,
-    with_plan,
-    with_several,
-)
-from test_resume import handed_back, left_behind  # noqa: F401
 
 from counter.basics import answer, words
 from counter.basics.photo import Photo, read_photo
@@ -42,6 +28,8 @@ from counter.showing import tell
 from counter.showing.overlay import draw_marks
 from counter.showing.report import Row, class_sheet, report_page, sheet_csv
 
+#: No test touches the notebook of whoever runs it.
+pytestmark = pytest.mark.usefixtures("data_folder")
 PLAN = """R1: 6 sc in ring [6]
 R2: inc x 6 [12]
 R3: (sc 1, inc) x 6 [18]
@@ -84,7 +72,7 @@ def all_signed(texts, beside=EXCEPT):
     assert not strange
 
 
-def signed_page(page, mounted=None):  # noqa: F811
+def signed_page(page, mounted=None):
     """All that the page says, and the rim picture on it."""
     assert not page.exception
     all_signed(read_on(page._tree))
@@ -96,18 +84,18 @@ def signed_page(page, mounted=None):  # noqa: F811
 # The page -------------------------------------------------------------------
 
 
-def test_start(page, here):  # noqa: F811
+def test_start(page, here):
     signed_page(page)
     signed_page(fresh())
 
 
-def test_sure_count(page, mounted, make_count, monkeypatch):  # noqa: F811
+def test_sure_count(page, mounted, make_count, monkeypatch):
     page = signed_page(counted(page, make_count({24: 0.99, 23: 0.01}), monkeypatch), mounted)
     for expected in (24, 25, 22, 40):
         signed_page(page.number_input("expected-shown").set_value(expected).run(), mounted)
 
 
-def test_count_that_is_not_sure(page, mounted, make_count, monkeypatch):  # noqa: F811
+def test_count_that_is_not_sure(page, mounted, make_count, monkeypatch):
     for part in (DOUBTS[:4], DOUBTS[3:]):
         count = make_count({24: 0.6, 23: 0.2, 25: 0.2}, sure=False, doubts=part)
         page = signed_page(counted(fresh(), count, monkeypatch), mounted)
@@ -118,14 +106,14 @@ def test_count_that_is_not_sure(page, mounted, make_count, monkeypatch):  # noqa
         signed_page(pressed(page, words.CONFIRM.format(n=24)), mounted)
 
 
-def test_round_that_is_not_finished(page, mounted, make_count, monkeypatch):  # noqa: F811
+def test_round_that_is_not_finished(page, mounted, make_count, monkeypatch):
     working = answer.InProgress(7, 12, (300.0, 300.0))
     page = counted(page, make_count({19: 1.0}, in_progress=working), monkeypatch)
     signed_page(page.number_input("expected-shown").set_value(24).run(), mounted)
 
 
 @pytest.mark.parametrize("pairs", [PAIRS, [], range(1, 24)])
-def test_place_of_a_slip_and_advice(page, mounted, make_count, monkeypatch, pairs):  # noqa: F811
+def test_place_of_a_slip_and_advice(page, mounted, make_count, monkeypatch, pairs):
     page = with_plan(page, PLAN, hook=4)
     page = signed_page(counted(page, make_count({23: 0.99, 24: 0.01}, rounds=4, paired=pairs), monkeypatch), mounted)
     assert bool(mounted["data"]["slips"]) == (pairs is PAIRS)
@@ -136,38 +124,38 @@ def test_place_of_a_slip_and_advice(page, mounted, make_count, monkeypatch, pair
 
 
 @pytest.mark.parametrize(("total", "rounds"), [(24, 4), (30, None), (77, 9)])
-def test_which_round_it_is(page, mounted, make_count, monkeypatch, total, rounds):  # noqa: F811
+def test_which_round_it_is(page, mounted, make_count, monkeypatch, total, rounds):
     page = with_plan(page, PLAN)
     signed_page(counted(page, make_count({total: 0.97, total + 1: 0.03}, rounds=rounds), monkeypatch), mounted)
 
 
-def test_plan_that_can_not_be_compared(page, mounted, make_count, monkeypatch):  # noqa: F811
+def test_plan_that_can_not_be_compared(page, mounted, make_count, monkeypatch):
     page = with_plan(page, "R1: 6 sc in ring [6]\nR2: shells around", hook=2)
     page = counted(page, make_count({24: 1.0}), monkeypatch)
     all_signed(read_on(page._tree), EXCEPT | {"shells around"})
 
 
 @pytest.mark.parametrize("code", [*answer.REFUSALS, None])
-def test_refused_photo(page, monkeypatch, code):  # noqa: F811
+def test_refused_photo(page, monkeypatch, code):
     refusal = answer.Refusal(code, words.PIXELS.format(width=3, height=3)) if code else read_photo(b"dear maker")
     signed_page(counted(page, refusal, monkeypatch))
 
 
-def test_photo_with_which_something_goes_wrong(page, monkeypatch):  # noqa: F811
+def test_photo_with_which_something_goes_wrong(page, monkeypatch):
     def fail(photo):
         raise RuntimeError("entrails")
 
     signed_page(counted(page, fail, monkeypatch))
 
 
-def test_pattern_with_findings(page):  # noqa: F811
+def test_pattern_with_findings(page):
     text = PLAN + "\nR9: (sc 3, inc\nR9: wurble\nR12: sc 4 [9]\nR12: htr around\nR13: sc 99999"
     page = opened(with_plan(page, text))
     all_signed(read_on(page._tree), EXCEPT | {own.text for own in read_plan(text).rounds})
 
 
 @pytest.mark.parametrize("typed", ["4 in", "wide", "9 km", ""])
-def test_size_and_gauge(with_photo, mounted, typed):  # noqa: F811
+def test_size_and_gauge(with_photo, mounted, typed):
     page, _ = with_photo()
     page = opened(page, "size")
     page.text_input(key="wide-shown").set_value(typed)
@@ -175,7 +163,7 @@ def test_size_and_gauge(with_photo, mounted, typed):  # noqa: F811
 
 
 @pytest.mark.parametrize(("posterior", "sure"), [({25: 0.99, 24: 0.01}, True), ({25: 0.6, 24: 0.4}, False)])
-def test_two_alike(with_photo, make_count, monkeypatch, posterior, sure):  # noqa: F811
+def test_two_alike(with_photo, make_count, monkeypatch, posterior, sure):
     page, _ = with_photo({24: 0.99, 23: 0.01}, rounds=4)
     pressed(opened(page, "alike"), words.KEEP_FIRST)
     signed_page(opened(page, "alike"))
@@ -184,13 +172,13 @@ def test_two_alike(with_photo, make_count, monkeypatch, posterior, sure):  # noq
     signed_page(counted(page, twin, monkeypatch))
 
 
-def test_sheet_of_several_photos(with_several, mounted):  # noqa: F811
+def test_sheet_of_several_photos(with_several, mounted):
     signed_page(with_several)
     signed_page(with_several.number_input(key="all_total-shown").set_value(24).run())
     signed_page(with_several.button(key="open-1").click().run(), mounted)
 
 
-def test_notebook(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_notebook(here, page, count_of_sample, monkeypatch):
     signed_page(listed(page))
     pressed(page, words.BACK_TO_PHOTOS)
     unsure = count_of_sample({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS[:2])
@@ -203,12 +191,12 @@ def test_notebook(here, page, count_of_sample, monkeypatch):  # noqa: F811
     signed_page(page.text_input(key="sought-shown").set_value("zzz").run())
 
 
-def test_notebook_of_a_server(elsewhere, page):  # noqa: F811
+def test_notebook_of_a_server(elsewhere, page):
     signed_page(listed(page))
     signed_page(pressed(page, words.BEGIN_BOOK))
 
 
-def test_count_of_an_earlier_tab(left_behind):  # noqa: F811
+def test_count_of_an_earlier_tab(left_behind):
     _, message = left_behind
     page = signed_page(handed_back(fresh(), message, own=False))
     assert words.LEFT_HERE in shown(page)
@@ -270,7 +258,7 @@ def test_sheet_for_spreadsheets(make_count):
     all_signed(cells, EXCEPT | DATA | {f"{way} by {n}" for way in ("short", "over") for n in range(9)})
 
 
-def test_notebook_for_spreadsheets(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_notebook_for_spreadsheets(here, page, count_of_sample, monkeypatch):
     pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     pack = io.BytesIO()
     open_own().export(pack)

@@ -7,7 +7,7 @@ import pytest
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="the extra 'test' is not installed")
 
-from browsing import CHROMIUM, SAMPLES, opened, pressed, served, unfolded  # noqa: E402
+from browsing import CHROMIUM, SAMPLES, pressed, served, settled, unfolded, visited  # noqa: E402
 
 pytestmark = [
     pytest.mark.browser,
@@ -18,11 +18,7 @@ PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (s
 
 def findings(page, rules: axe.Axe) -> list[str]:
     """What axe-core finds serious, or worse, in the page as it stands."""
-    page.wait_for_timeout(800)  # a tap has begun its run by then
-    page.locator(
-        '[data-testid="stApp"][data-test-script-state="notRunning"]'
-    ).wait_for()  # the run that a tap began is over
-    page.wait_for_timeout(800)  # what is drawn last
+    settled(page)
     found = rules.run(page).response["violations"]
     return [
         f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in ("serious", "critical")
@@ -30,12 +26,11 @@ def findings(page, rules: axe.Axe) -> list[str]:
 
 
 @pytest.mark.parametrize("window, theme", [("phone", "dark"), ("desk", "light")])
-def test_no_serious_finding(tmp_path: Path, window, theme):
+def test_no_serious_finding(chromium, tmp_path: Path, window, theme):
     rules = axe.Axe()
     with (
         served(tmp_path, [SAMPLES / "blue-disc.jpg"]) as address,
-        sync_api.sync_playwright() as driver,
-        opened(driver, tmp_path / "profile", window, theme) as page,
+        visited(chromium, window, theme) as page,
     ):
         page.goto(address)
         page.get_by_text("Or try one").wait_for()
@@ -68,13 +63,12 @@ def test_no_serious_finding(tmp_path: Path, window, theme):
         assert findings(page, rules) == []
 
 
-def test_no_serious_finding_at_the_door(tmp_path: Path):
+def test_no_serious_finding_at_the_door(chromium, tmp_path: Path):
     # By another name than "localhost" a visitor may sit anywhere (RFC 6761, 6.3).
     there = {"STREAMLIT_BROWSER_SERVER_ADDRESS": "studio.localhost", "RIMTALLY_NOTEBOOK": "on"}
     with (
         served(tmp_path, **there) as address,
-        sync_api.sync_playwright() as driver,
-        opened(driver, tmp_path / "profile", "phone", "dark") as page,
+        visited(chromium, "phone", "dark") as page,
     ):
         page.goto(address.replace("localhost", "studio.localhost"))
         pressed(page, "Notebook")

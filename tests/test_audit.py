@@ -83,7 +83,7 @@ def test_one_mark_between_a_seen_and_a_hidden_stitch_goes_to_the_seen_one():
     assert match_marks(np.array([(1.0, 0)]), truth(marks, (0,))) == (1, 0, 4)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     found=st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=1, max_size=7),
     marks=st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), min_size=3, max_size=7, unique=True),

@@ -2,7 +2,6 @@ import csv
 import io
 import re
 import shutil
-import time
 import urllib.request
 from urllib.parse import urlsplit
 
@@ -10,6 +9,7 @@ import numpy as np
 import pillow_heif
 import pytest
 from PIL import Image, ImageOps
+from touching import DISC, choose, downloaded, expecting, press, tap, total, touched, unfold
 
 from counter.basics import words
 from counter.basics.photo import read_photo
@@ -22,28 +22,29 @@ from counter.showing.overlay import draw_marks
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PACE, PATIENCE, SAMPLES, added, chosen, opened, removed, served  # noqa: E402
+from browsing import CHROMIUM, PACE, PATIENCE, added, chosen, opened, removed, visited  # noqa: E402
 
 expect.set_options(timeout=PATIENCE)
 
-#: A sample of 36 stitches.
-DISC = SAMPLES / "green-disc-on-wood.jpg"
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
 ]
 
 
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    with served(tmp_path_factory.mktemp("server"), [DISC]) as url:
-        yield url
+@pytest.fixture
+def address(served_page):
+    return served_page
+
+
+#: Where neither touch nor layout matters, one window says as much as two.
+on_desk, on_phone = (pytest.mark.parametrize("page", [window], indirect=True) for window in ("desk", "phone"))
 
 
 @pytest.fixture(params=["desk", "phone"])
-def page(request, address, tmp_path):
+def page(request, address, chromium):
     theme = "dark" if request.param == "phone" else "light"
-    with sync_api.sync_playwright() as driver, opened(driver, tmp_path / "profile", request.param, theme) as page:
+    with visited(chromium, request.param, theme) as page:
         troubles, hosts = [], set()
         page.on("pageerror", lambda error: troubles.append(str(error)))
         page.on("console", lambda line: troubles.append(line.text) if line.type == "error" else None)
@@ -56,31 +57,9 @@ def page(request, address, tmp_path):
     assert wide[0] <= wide[1], "the page is wider than the window"
 
 
-def downloaded(page, button) -> bytes:
-    """What a button saves, pressed once the page stands still: it may be drawn anew until then."""
-    expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
-    panel = page.locator("details").filter(has=page.locator("summary").filter(has_text=words.SAVE_OR_PRINT))
-    if panel.count() and panel.first.get_attribute("open") is None:
-        unfold(page, words.SAVE_OR_PRINT)
-    with page.expect_download() as saved:
-        page.get_by_role("button", name=button).first.click()
-    return saved.value.path().read_bytes()
-
-
 @pytest.fixture
 def photo():
     return DISC
-
-
-def choose(page, path):
-    dropped = page.locator('input[type="file"]')
-    expect(dropped).to_have_count(1, timeout=PATIENCE)  # the one of the last photo is on its way out
-    dropped.set_input_files(path)
-
-
-def total(page, number):
-    expect(page.locator(f'.total[data-total*="{number}"]')).to_be_visible(timeout=PATIENCE)
-    expect(page.locator(".mark")).to_have_count(number, timeout=PATIENCE)
 
 
 def held(address):
@@ -90,23 +69,6 @@ def held(address):
     return sum(
         float(line.split()[-1]) for line in lines if "UploadedFileManager" in line and line.startswith("cache_memory")
     )
-
-
-def touched(page, locator, **at):
-    """Tap with a finger where there is a touch screen, else click."""
-    (locator.tap if page.evaluate("navigator.maxTouchPoints") else locator.click)(**at)
-
-
-def tap(page, across, down):
-    """Tap the photo at shares of its width and height."""
-    svg = page.locator(".stage svg")
-    box = svg.bounding_box()
-    touched(page, svg, position={"x": box["width"] * across, "y": box["height"] * down})
-
-
-def expecting(page, number):
-    page.get_by_role("spinbutton").fill(str(number))
-    page.get_by_role("spinbutton").press("Enter")
 
 
 def test_count_correct_and_compare(page, photo):
@@ -184,10 +146,8 @@ def test_place_in_doubt_is_settled_by_one_tap(page, photo):
     # The question stands above the photo, and in sight without scrolling.
     expect(answer).to_be_in_viewport()
     where = page.locator(".stage").bounding_box()["y"]
-    began = time.monotonic()
     touched(page, answer)
     total(page, 35)
-    assert time.monotonic() - began < 5  # much less where the machine has nothing else to do
     expect(page.locator(".who")).to_have_text(words.YOU_SAY)
     expect(answer).to_have_attribute("aria-pressed", "true")
     assert page.locator(".stage").bounding_box()["y"] == where
@@ -205,14 +165,15 @@ def test_place_in_doubt_is_settled_by_one_tap(page, photo):
     expect(answer).to_be_focused()
 
 
+@on_phone
 def test_heic_of_a_phone_is_counted(page, tmp_path):
     pillow_heif.from_pillow(Image.open(DISC)).save(tmp_path / "IMG_0001.HEIC", quality=90)
     choose(page, tmp_path / "IMG_0001.HEIC")
     total(page, 36)
 
 
-@pytest.mark.parametrize("window", ["desk", "phone"])
-def test_camera_of_the_device_takes_the_photo(address, tmp_path, photo, window):
+@pytest.mark.parametrize("window", ["phone"])
+def test_camera_of_the_device_takes_the_photo(address, driver, tmp_path, photo, window):
     # What the camera sees: the sample, as film in full high definition (Motion JPEG: one JPEG after the other).
     with Image.open(photo) as picture:
         seen = ImageOps.pad(picture.convert("RGB"), (1920, 1080), color=picture.getpixel((5, 5)))
@@ -223,7 +184,7 @@ def test_camera_of_the_device_takes_the_photo(address, tmp_path, photo, window):
     camera = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]
     camera.append(f"--use-file-for-fake-video-capture={film}")
     profile = tmp_path / "profile"
-    with sync_api.sync_playwright() as driver, opened(driver, profile, window, "light", camera) as page:
+    with opened(driver, profile, window, "light", camera) as page:
         page.goto(address)
         touched(page, page.locator("label").filter(has_text=words.CAMERA))
         press(page, "Take Photo")
@@ -245,6 +206,7 @@ def test_quick_keys_are_neither_lost_nor_doubled(page, photo):
         total(page, left)
 
 
+@on_desk
 def test_keyboard_alone_corrects(page, photo):
     choose(page, photo)
     total(page, 36)
@@ -278,6 +240,7 @@ def tabbed(page, name):
     raise AssertionError(f"the tab key does not reach {name!r}")
 
 
+@on_desk
 def test_from_opening_to_a_corrected_count_by_keyboard_alone(page):
     page.get_by_text(words.SAMPLES).wait_for()
     tabbed(page, "Green disc on wood")
@@ -357,6 +320,7 @@ def strip_rests(page):
     )
 
 
+@on_desk
 def test_rim_laid_straight_has_the_marks_of_the_photo(page, photo):
     choose(page, photo)
     total(page, 36)
@@ -462,6 +426,7 @@ def test_every_correction_can_be_made_in_the_straight_rim(page, photo):
     total(page, 36)
 
 
+@on_phone
 def test_straight_rim_goes_to_what_is_undone(page, photo):
     choose(page, photo)
     total(page, 36)
@@ -597,6 +562,7 @@ def test_pinch_and_wheel_zoom_about_the_place_and_dragging_pans(page, photo):
     expect(page.get_by_role("button", name=words.UNDO, exact=True)).to_be_disabled()
 
 
+@on_desk
 def test_marked_picture_is_saved_without_metadata(page, photo):
     choose(page, photo)
     total(page, 36)
@@ -605,11 +571,13 @@ def test_marked_picture_is_saved_without_metadata(page, photo):
         assert picture.format == "JPEG" and picture.size == as_elsewhere.shape[1::-1] and not picture.getexif()
 
 
+@on_phone
 def test_sample_is_tried_with_one_click(page):
     page.locator(".st-key-samples button").last.click()
     expect(page.locator(".answer, .verdict").first).to_be_visible(timeout=PATIENCE)
 
 
+@on_phone
 def test_file_that_is_no_picture(page, tmp_path, photo):
     path = tmp_path / "letter.jpg"
     path.write_text("dear maker")
@@ -629,17 +597,6 @@ R6: (sc 4, inc) x 6 [36]
 R7: sc around [36]"""
 
 
-def press(page, name):
-    # Older Streamlit reads a button's icon out before its name.
-    button = page.get_by_role("button", name=re.compile(rf"^(\w+ )?{re.escape(name)}$"))
-    expect(button).to_be_enabled(timeout=PATIENCE)
-    touched(page, button)
-
-
-def unfold(page, label):
-    touched(page, page.locator("summary").filter(has_text=label))
-
-
 def paste(page, text):
     """Paste from the clipboard."""
     page.context.grant_permissions(["clipboard-read", "clipboard-write"])
@@ -653,6 +610,7 @@ def on_the_hook(page, number, total):
     expect(card.filter(has_text=words.TOTAL.format(n=total))).to_have_count(1, timeout=PATIENCE)
 
 
+@on_phone
 def test_pattern_is_pasted_stepped_through_and_there_after_a_reload(page):
     unfold(page, words.PATTERN)
     paste(page, PLAN)
@@ -789,6 +747,7 @@ def test_several_photos_are_sorted_opened_and_saved(page, photo, tmp_path):
     expect(page.locator('input[type="file"]')).to_have_count(1, timeout=PATIENCE)
 
 
+@on_desk
 def test_bytes_of_photos_are_let_go_once_they_are_counted(page, address, photo, tmp_path):
     page.goto(address)
     before = held(address)

@@ -1,4 +1,3 @@
-import io
 import re
 import sqlite3
 from contextlib import closing
@@ -6,9 +5,8 @@ from types import SimpleNamespace
 
 import pytest
 import streamlit
+from paging import DOUBTS, PLAN, counted, edited, fresh, listed, pressed, shown, the_only
 from PIL import Image
-from streamlit.testing.v1 import AppTest
-from test_page import HOME, PLAN, address, counted, mounted, page, pressed, sample, shown, with_several  # noqa: F401
 
 from counter.basics import words
 from counter.basics.photo import read_photo
@@ -22,44 +20,7 @@ from counter.page.keeping import keep
 from counter.page.show import paper_for, plain
 
 # What a browser is told is tested in a browser.
-pytestmark = pytest.mark.usefixtures("mounted", "address")
-DOUBTS = (
-    (1, (320.0, 60.0), words.IN_DOUBT["two"], "two"),
-    (13, (320.0, 420.0), "part of the rim is hidden"),
-)
-
-
-@pytest.fixture(autouse=True)
-def data_folder(tmp_path, monkeypatch):
-    """No test touches the notebook of whoever runs it."""
-    monkeypatch.setattr(notebook, "_folder", lambda: tmp_path / "data")
-    monkeypatch.delenv(notebook.SWITCH, raising=False)
-    return tmp_path / "data"
-
-
-@pytest.fixture
-def here(monkeypatch):
-    """Every visitor sits at the machine itself."""
-    monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: True)
-
-
-@pytest.fixture
-def elsewhere(monkeypatch):
-    """Visitors of a server whose operator turned the notebook on."""
-    monkeypatch.setenv(notebook.SWITCH, "on")
-    monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: False)
-
-
-@pytest.fixture
-def count_of_sample(sample, make_count):  # noqa: F811
-    """Factory of counts of the sample."""
-    with Image.open(io.BytesIO(sample)) as picture:
-        size = picture.size
-
-    def make(posterior=None, **more):
-        return make_count(posterior or {24: 0.99, 23: 0.01}, size=size, **more)
-
-    return make
+pytestmark = pytest.mark.usefixtures("mounted", "address", "data_folder")
 
 
 @pytest.fixture
@@ -67,53 +28,30 @@ def unsure(count_of_sample):
     return count_of_sample({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS)
 
 
-def fresh():
-    """A page of a new session."""
-    return AppTest.from_file(str(HOME), default_timeout=60).run()
-
-
-def labels(page):  # noqa: F811
+def labels(page):
     return [button.label for button in page.button]
 
 
-def rows(page):  # noqa: F811
+def rows(page):
     """The list: what each row says aloud."""
     return [button.label for button in page.button if button.key and re.fullmatch("open-[0-9a-f]{32}", button.key)]
 
 
-def listed(page):  # noqa: F811
-    """The page with the notebook's list."""
-    return pressed(page, words.NOTEBOOK)
-
-
-def went_on(page, entry):  # noqa: F811
+def went_on(page, entry):
     """The page with that count opened from the list."""
     page.button(key=f"open-{entry.key}").click().run()
     assert not page.exception
     return page
 
 
-def edited(page, change):  # noqa: F811
-    """The page after a run that begins with changed marks, as an edit of the browser has it."""
-    page.session_state["edits"] = change(page.session_state["edits"])
-    page.run()
-    assert not page.exception
-    return page
-
-
-def the_only(book):
-    (line,) = book.listing().lines
-    return book.entry(line.key)
-
-
-def left(page):  # noqa: F811
+def left(page):
     return pressed(page, words.AGAIN)
 
 
 # Keeping -------------------------------------------------------------------
 
 
-def test_nothing_is_kept_by_itself(here, page, count_of_sample, monkeypatch, data_folder):  # noqa: F811
+def test_nothing_is_kept_by_itself(here, page, count_of_sample, monkeypatch, data_folder):
     assert words.PRIVATE_HOME in shown(page) and words.PRIVATE not in shown(page)
     page = counted(page, count_of_sample(), monkeypatch)
     edited(page, lambda edits: edits.remove(3))
@@ -121,7 +59,7 @@ def test_nothing_is_kept_by_itself(here, page, count_of_sample, monkeypatch, dat
     assert not data_folder.exists()
 
 
-def test_every_change_is_saved_by_the_run_that_it_starts(here, page, unsure, monkeypatch):  # noqa: F811
+def test_every_change_is_saved_by_the_run_that_it_starts(here, page, unsure, monkeypatch):
     page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
     book = open_own()
     assert words.KEPT in shown(page) and words.KEEP not in labels(page)
@@ -155,7 +93,7 @@ def test_every_change_is_saved_by_the_run_that_it_starts(here, page, unsure, mon
     assert the_only(book).title == "Left ear" and the_only(book).goal.expected == 25
 
 
-def test_confirming_and_a_plan_are_saved(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_confirming_and_a_plan_are_saved(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample({24: 0.6, 23: 0.4}, sure=False), monkeypatch), words.KEEP)
     pressed(page, words.CONFIRM.format(n=24))
     entry = the_only(open_own())
@@ -171,7 +109,7 @@ def test_confirming_and_a_plan_are_saved(here, page, count_of_sample, monkeypatc
     assert page.session_state["hook"] == 5 and the_only(open_own()).goal.round == 4
 
 
-def test_a_change_that_comes_with_leaving_is_saved_too(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_a_change_that_comes_with_leaving_is_saved_too(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     page.text_input(key="title-shown").set_value("typed, then left at once")
     left(page)
@@ -184,7 +122,7 @@ def test_a_change_that_comes_with_leaving_is_saved_too(here, page, count_of_samp
 # Going on ------------------------------------------------------------------
 
 
-def test_a_count_is_opened_again_and_goes_on(here, page, unsure, mounted, monkeypatch):  # noqa: F811
+def test_a_count_is_opened_again_and_goes_on(here, page, unsure, mounted, monkeypatch):
     page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
     page.number_input("expected-shown").set_value(25).run()
     page.text_input(key="title-shown").set_value("Ear").run()
@@ -217,7 +155,7 @@ def page_date(entry):
     return f"{entry.kept.day} {words.MONTHS[entry.kept.month - 1]} {entry.kept.year}"
 
 
-def test_a_row_shows_the_numbers_that_the_page_shows(here, page, unsure, monkeypatch):  # noqa: F811
+def test_a_row_shows_the_numbers_that_the_page_shows(here, page, unsure, monkeypatch):
     page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
     book, changes = open_own(), (None, lambda edits: edits.answer(1, 0), lambda edits: edits.answer(0, 1), Edits.undo)
     seen = []
@@ -233,7 +171,7 @@ def test_a_row_shows_the_numbers_that_the_page_shows(here, page, unsure, monkeyp
     assert seen == ["24 or 25", "24 or 25", "25", "24 or 25"]
 
 
-def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkeypatch):  # noqa: F811
+def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkeypatch):
     page = pressed(counted(page, unsure, monkeypatch), words.KEEP)
     edited(page, lambda edits: edits.answer(0, 1).remove(5).add(200.0, 300.0).move(9, 111.25, 222.5))
     before = page.session_state["edits"]
@@ -261,7 +199,7 @@ def test_a_photo_larger_than_the_kept_one_goes_on_at_its_size(here, make_count, 
     assert (again.session_state["edits"].points + 0.5) * 2 == pytest.approx(edits.points + 0.5, abs=0.01)
 
 
-def test_the_plan_of_a_count_makes_room_for_the_one_before(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_the_plan_of_a_count_makes_room_for_the_one_before(here, page, count_of_sample, monkeypatch):
     page.session_state["pattern"], page.session_state["hook"], page.session_state["uk"] = PLAN, 4, False
     page.run()
     page = counted(page, count_of_sample(), monkeypatch)
@@ -291,12 +229,12 @@ def keep_some(count, photo, *titles):
 
 
 @pytest.fixture
-def photo(sample):  # noqa: F811
+def photo(sample):
     return read_photo(sample)
 
 
 def test_an_empty_notebook_says_what_it_is_for(here):
-    page = listed(fresh())  # noqa: F811
+    page = listed(fresh())
     assert words.EMPTY in shown(page) and not rows(page) and not page.text_input
     pressed(page, words.BACK_TO_PHOTOS)
     assert words.LEAD in shown(page)
@@ -304,7 +242,7 @@ def test_an_empty_notebook_says_what_it_is_for(here):
 
 def test_the_list_is_searched(here, photo, count_of_sample):
     keep_some(count_of_sample(), photo, "Left ear", "Right ear", "<Nose> *1*")
-    page = listed(fresh())  # noqa: F811
+    page = listed(fresh())
     assert len(rows(page)) == 3 and words.FOUND.format(n=3) in shown(page)
     assert "&lt;Nose&gt; *1*" in " ".join(element.proto.body for element in page.get("html"))
     assert any(label.startswith(plain("<Nose> *1*")) for label in rows(page))
@@ -324,7 +262,7 @@ def the_only_of(title):
 def test_a_zip_too_large_for_the_page_is_told_the_way_in_at_home_alone(monkeypatch, home):
     monkeypatch.setenv(notebook.SWITCH, "on")
     monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: home)
-    page = fresh()  # noqa: F811
+    page = fresh()
     page.session_state["notebook"] = open_own()
     page = listed(page)
     page.session_state["move-open"] = True
@@ -337,7 +275,7 @@ def test_a_zip_too_large_for_the_page_is_told_the_way_in_at_home_alone(monkeypat
 def test_a_long_list_comes_in_parts(here, photo, count_of_sample, monkeypatch):
     monkeypatch.setattr("counter.page.book.ROWS", 2)
     keep_some(count_of_sample(), photo, *(f"no {k}" for k in range(5)))
-    page = listed(fresh())  # noqa: F811
+    page = listed(fresh())
     for many in (2, 4, 5):
         assert len(rows(page)) == many and words.FOUND.format(n=5) in shown(page)
         if many < 5:
@@ -347,7 +285,7 @@ def test_a_long_list_comes_in_parts(here, photo, count_of_sample, monkeypatch):
 
 def test_deleting_asks_once_and_is_for_good(here, photo, count_of_sample, data_folder):
     keep_some(count_of_sample(), photo, "stays", "goes")
-    page = went_on(listed(fresh()), the_only_of("goes"))  # noqa: F811
+    page = went_on(listed(fresh()), the_only_of("goes"))
     pressed(pressed(page, words.DELETE), words.DELETE_NOT)
     assert open_own().listing().found == 2
     pressed(page, words.DELETE)
@@ -358,7 +296,7 @@ def test_deleting_asks_once_and_is_for_good(here, photo, count_of_sample, data_f
     assert [line.title for line in open_own().listing().lines] == ["stays"]
 
 
-def test_deleted_beside_its_photo_it_can_be_kept_again(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_deleted_beside_its_photo_it_can_be_kept_again(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     pressed(pressed(page, words.DELETE), words.DELETE_DO)
     assert words.DELETED in shown(page) and open_own().listing().found == 0
@@ -369,7 +307,7 @@ def test_deleted_beside_its_photo_it_can_be_kept_again(here, page, count_of_samp
 
 def test_all_that_was_found_is_deleted_at_once(here, photo, count_of_sample):
     keep_some(count_of_sample(), photo, "ear 1", "ear 2", "nose")
-    page = listed(fresh())  # noqa: F811
+    page = listed(fresh())
     page.session_state["move-open"] = True
     page.text_input(key="sought-shown").set_value("ear")
     page.run()
@@ -395,7 +333,7 @@ def test_export_and_import_bring_all_back(photo, count_of_sample):
 # Troubles ------------------------------------------------------------------
 
 
-def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     monkeypatch.setattr(notebook, "PATIENCE", 0.05)
     with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
@@ -408,7 +346,7 @@ def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sampl
     assert len(the_only(open_own()).marks) == 22 and notebook.TROUBLES["locked"][0] not in shown(page)
 
 
-def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     monkeypatch.setattr(notebook, "PATIENCE", 0.05)
     with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
@@ -422,7 +360,7 @@ def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, mo
     assert the_only(open_own()).title == "typed last" and words.LEAD in shown(page)
 
 
-def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monkeypatch):  # noqa: F811
+def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     book = open_own()
     page.text_area(key="note-shown").set_value("typed here").run()
@@ -441,7 +379,7 @@ def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monke
     assert the_only(book).note == page.text_area(key="note-shown").value == "typed here"
 
 
-def test_a_notebook_that_cannot_be_opened(here, page, count_of_sample, monkeypatch, data_folder):  # noqa: F811
+def test_a_notebook_that_cannot_be_opened(here, page, count_of_sample, monkeypatch, data_folder):
     data_folder.mkdir()
     (data_folder / "notebook.sqlite3").write_text("dear maker " * 100)
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
@@ -453,7 +391,7 @@ def test_a_notebook_that_cannot_be_opened(here, page, count_of_sample, monkeypat
 
 def test_a_row_whose_count_is_gone(here, photo, count_of_sample):
     (entry,) = keep_some(count_of_sample(), photo, "ear")
-    page = listed(fresh())  # noqa: F811
+    page = listed(fresh())
     open_own().delete(entry.key)
     went_on(page, entry)
     assert notebook.TROUBLES["gone"][0] in shown(page) and not rows(page)
@@ -469,7 +407,7 @@ def makers(monkeypatch):
 
 def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sample, makers, data_folder):
     keep_some(count_of_sample(), photo, "ear")
-    page = listed(fresh())  # noqa: F811
+    page = listed(fresh())
 
     def again():
         page.session_state["move-open"] = True
@@ -503,7 +441,7 @@ def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sampl
 @pytest.mark.parametrize(
     ("label", "made_by"), [(words.SAVE, "showing.overlay.draw_marks"), (words.SAVE_PAGE, "showing.report.report_page")]
 )
-def test_a_file_that_cannot_be_made_is_said_in_a_line(page, count_of_sample, monkeypatch, makers, label, made_by):  # noqa: F811
+def test_a_file_that_cannot_be_made_is_said_in_a_line(page, count_of_sample, monkeypatch, makers, label, made_by):
     page = counted(page, count_of_sample(), monkeypatch)
     assert words.UNMADE not in shown(page) and makers[label]()
 
@@ -535,7 +473,7 @@ def test_a_file_that_never_came_is_said_too(monkeypatch, name, said):
 
 
 @pytest.mark.parametrize("switch", [None, "off", "yes"])
-def test_on_a_server_it_is_off_unless_turned_on(page, count_of_sample, monkeypatch, data_folder, switch):  # noqa: F811
+def test_on_a_server_it_is_off_unless_turned_on(page, count_of_sample, monkeypatch, data_folder, switch):
     if switch:
         monkeypatch.setenv(notebook.SWITCH, switch)
     page = fresh()  # headers of nobody: not at the machine
@@ -545,7 +483,7 @@ def test_on_a_server_it_is_off_unless_turned_on(page, count_of_sample, monkeypat
     assert not data_folder.exists()
 
 
-def test_on_a_server_each_opens_to_its_code(elsewhere, page, count_of_sample, monkeypatch, address):  # noqa: F811
+def test_on_a_server_each_opens_to_its_code(elsewhere, page, count_of_sample, monkeypatch, address):
     page = counted(fresh(), count_of_sample(), monkeypatch)
     assert words.KEEP not in labels(page)
     page.session_state[f"door-open-{page.session_state['turn']}"] = True
@@ -577,8 +515,8 @@ def test_on_a_server_each_opens_to_its_code(elsewhere, page, count_of_sample, mo
 # The sheet -----------------------------------------------------------------
 
 
-def test_all_of_a_sheet_are_kept_and_follow_it(here, with_several):  # noqa: F811
-    page = with_several  # noqa: F811
+def test_all_of_a_sheet_are_kept_and_follow_it(here, with_several):
+    page = with_several
     page.number_input(key="all_total-shown").set_value(24).run()
     pressed(page, words.KEEP_ALL)
     book = open_own()
@@ -605,8 +543,8 @@ def test_all_of_a_sheet_are_kept_and_follow_it(here, with_several):  # noqa: F81
     assert sorted(line.title for line in book.listing().lines) == ["<b>", "ada", "cy"]
 
 
-def test_one_of_a_sheet_is_kept_alone(here, with_several):  # noqa: F811
-    page = with_several  # noqa: F811
+def test_one_of_a_sheet_is_kept_alone(here, with_several):
+    page = with_several
     page.button(key="open-0").click().run()
     pressed(page, words.KEEP)
     pressed(page, words.BACK)

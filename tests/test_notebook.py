@@ -579,9 +579,7 @@ def test_a_hostile_zip_is_refused_and_nothing_is_changed(book, pack, what, tmp_p
     other = Notebook.open(tmp_path / "other" / "n.sqlite3")
     before = other.path.read_bytes()
     bad = HOSTILE[what](pack)
-    began = time.perf_counter()
     error = trouble("import", other.import_zip, bad)
-    assert time.perf_counter() - began < 20
     assert other.path.read_bytes() == before and len(str(error)) < 260
     assert [path.name for path in other.path.parent.iterdir()] == ["n.sqlite3"]
 
@@ -634,7 +632,7 @@ def places(data, path=()):
         yield from places(child, (*path, name))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_any_value_anywhere_is_taken_or_refused_in_one_line(make_count, tmp_path_factory, data):
     count = make_count(

@@ -12,6 +12,8 @@ from contextlib import closing
 
 import pypdfium2
 import pytest
+from touching import DISC, ELSEWHERE, choose, downloaded, expecting, total, touched, unfold
+from touching import press as press_now
 
 from counter.basics import words
 from counter.notebook.store import MOST_TITLE, TROUBLES
@@ -19,23 +21,13 @@ from counter.notebook.store import MOST_TITLE, TROUBLES
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PATIENCE, added, free_port, opened, removed, served, started  # noqa: E402
-from test_browser import DISC, choose, downloaded, expecting, total, touched, unfold  # noqa: E402
-from test_browser import press as press_now  # noqa: E402
+from browsing import CHROMIUM, PATIENCE, added, free_port, removed, served, settled, started, visited  # noqa: E402
 
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
 ]
 WINDOWS = [("desk", "light"), ("phone", "dark")]
-#: A name of this machine that is not "localhost" (RFC 6761, 6.3): who comes by it may sit anywhere.
-ELSEWHERE = "studio.localhost"
-
-
-@pytest.fixture
-def driver():
-    with sync_api.sync_playwright() as driver:
-        yield driver
 
 
 def still(page):
@@ -67,10 +59,10 @@ def row(page, text):
     return page.locator('[class*="st-key-row-"]').filter(has_text=text)
 
 
-@pytest.mark.parametrize(("window", "theme"), WINDOWS)
-def test_kept_corrected_closed_and_gone_on_with(driver, tmp_path, window, theme):
+@pytest.mark.parametrize(("window", "theme"), WINDOWS[1:])
+def test_kept_corrected_closed_and_gone_on_with(chromium, tmp_path, window, theme):
     with served(tmp_path, [DISC]) as address:
-        with opened(driver, tmp_path / "one", window, theme) as page:
+        with visited(chromium, window, theme) as page:
             page.goto(address)
             choose(page, DISC)
             total(page, 36)
@@ -90,7 +82,7 @@ def test_kept_corrected_closed_and_gone_on_with(driver, tmp_path, window, theme)
             letter = page.evaluate("navigator.language").lower() == "en-us"
             assert width == pytest.approx(612 if letter else 595.3, abs=0.1)
             page.close()
-        with opened(driver, tmp_path / "two", window, theme) as page:
+        with visited(chromium, window, theme) as page:
             page.goto(address)
             to_list(page)
             expect(row(page, "Brim of the hat")).to_contain_text("35 stitches")
@@ -108,11 +100,11 @@ def test_kept_corrected_closed_and_gone_on_with(driver, tmp_path, window, theme)
             assert "missing ScriptRunContext" not in (tmp_path / "log").read_text()
 
 
-def test_killed_server_loses_nothing_that_was_seen(driver, tmp_path):
+def test_killed_server_loses_nothing_that_was_seen(chromium, tmp_path):
     port = free_port()
     server = started(tmp_path, port)
     try:
-        with opened(driver, tmp_path / "profile", "desk", "light") as page:
+        with visited(chromium, "desk", "light") as page:
             page.goto(f"http://localhost:{port}")
             choose(page, DISC)
             total(page, 36)
@@ -152,12 +144,12 @@ def kept_text(folder, **wanted):
         time.sleep(0.05)
 
 
-@pytest.mark.parametrize(("window", "theme"), WINDOWS)
-def test_what_is_typed_is_kept_before_its_box_is_left(driver, tmp_path, window, theme):
+@pytest.mark.parametrize(("window", "theme"), WINDOWS[:1])
+def test_what_is_typed_is_kept_before_its_box_is_left(chromium, tmp_path, window, theme):
     port = free_port()
     server = started(tmp_path, port)
     try:
-        with opened(driver, tmp_path / "profile", window, theme) as page:
+        with visited(chromium, window, theme) as page:
             page.goto(f"http://localhost:{port}")
             choose(page, DISC)
             total(page, 36)
@@ -217,8 +209,8 @@ def test_what_is_typed_is_kept_before_its_box_is_left(driver, tmp_path, window, 
         server.wait(20)
 
 
-def test_taken_away_deleted_and_brought_back(driver, tmp_path):
-    with served(tmp_path, [DISC]) as address, opened(driver, tmp_path / "profile", "phone", "light") as page:
+def test_taken_away_deleted_and_brought_back(chromium, tmp_path):
+    with served(tmp_path, [DISC]) as address, visited(chromium, "phone", "light") as page:
         page.goto(address)
         choose(page, DISC)
         total(page, 36)
@@ -234,7 +226,7 @@ def test_taken_away_deleted_and_brought_back(driver, tmp_path):
 
         press(page, words.DELETE_FOUND_ONE)
         page.get_by_text(words.DELETE_ASKED).wait_for()
-        page.wait_for_timeout(1000)  # what the question took the place of has gone
+        settled(page)  # what the question took the place of has gone
         press(page, words.DELETE_DO)
         expect(page.locator(".empty")).to_be_visible(timeout=PATIENCE)
         for content, said in (
@@ -251,11 +243,11 @@ def test_taken_away_deleted_and_brought_back(driver, tmp_path):
         total(page, 36)
 
 
-def test_an_export_that_fails_says_why_and_can_be_tried_again(driver, tmp_path):
+def test_an_export_that_fails_says_why_and_can_be_tried_again(chromium, tmp_path):
     port = free_port()
     server = started(tmp_path, port)
     try:
-        with opened(driver, tmp_path / "profile", "phone", "dark") as page:
+        with visited(chromium, "phone", "dark") as page:
             page.goto(f"http://localhost:{port}")
             choose(page, DISC)
             total(page, 36)
@@ -281,11 +273,11 @@ def test_an_export_that_fails_says_why_and_can_be_tried_again(driver, tmp_path):
         server.wait(20)
 
 
-def test_on_a_server_by_code_alone(driver, tmp_path):
+def test_on_a_server_by_code_alone(chromium, tmp_path):
     there = {"STREAMLIT_BROWSER_SERVER_ADDRESS": ELSEWHERE, "RIMTALLY_NOTEBOOK": "on"}
     with served(tmp_path, [DISC], **there) as address:
         address = address.replace("localhost", ELSEWHERE)
-        with opened(driver, tmp_path / "one", "phone", "light") as page:
+        with visited(chromium, "phone", "light") as page:
             page.goto(address)
             choose(page, DISC)
             total(page, 36)
@@ -298,7 +290,7 @@ def test_on_a_server_by_code_alone(driver, tmp_path):
             press(page, words.CODE_NOTED)
             expect(page.locator(".st-key-code")).to_have_count(0, timeout=PATIENCE)
             assert code not in page.content() and code not in page.url
-        with opened(driver, tmp_path / "two", "desk", "dark") as page:
+        with visited(chromium, "desk", "dark") as page:
             page.goto(address)
             to_list(page)
             expect(page.locator('[class*="st-key-row-"]')).to_have_count(0)
@@ -308,10 +300,10 @@ def test_on_a_server_by_code_alone(driver, tmp_path):
             assert code not in page.content() and code not in page.url
 
 
-def test_on_a_server_there_is_none_by_default(driver, tmp_path):
+def test_on_a_server_there_is_none_by_default(chromium, tmp_path):
     with (
         served(tmp_path, [DISC], STREAMLIT_BROWSER_SERVER_ADDRESS=ELSEWHERE) as address,
-        opened(driver, tmp_path / "one", "desk", "light") as page,
+        visited(chromium, "desk", "light") as page,
     ):
         page.goto(address.replace("localhost", ELSEWHERE))
         expect(page.get_by_text(words.PRIVATE)).to_be_visible(timeout=PATIENCE)

@@ -1,14 +1,11 @@
 import base64
-import contextlib
 import io
 import logging
 import re
-import shutil
 import sys
 import tomllib
 import zlib
 from dataclasses import replace
-from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
 from urllib.parse import parse_qsl
@@ -20,6 +17,21 @@ import pytest
 import streamlit
 from hypothesis import given
 from hypothesis import strategies as st
+from paging import (
+    HOME,
+    PLAN,
+    STATE,
+    State,
+    counted,
+    dropped,
+    groups,
+    kept_in,
+    monkeypatched_bar,
+    opened,
+    pressed,
+    shown,
+    with_plan,
+)
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
@@ -36,121 +48,11 @@ from counter.page.edits import Edits, persons_count
 from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
 from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
 from counter.page.rim_strip import lay_rim_straight
-from counter.page.session import PHOTO, VISIT
 from counter.page.several import MOST_PHOTOS, count_several
 from counter.page.show import plain
 from counter.plan import read_plan
 
 ROOT = Path(__file__).parents[1]
-HOME = Path(words.__file__).parents[1] / "page" / "home.py"
-#: What the page remembers of a session.
-STATE = {*PHOTO, *VISIT}
-#: Rounds of our own; the total of round 5 is stated wrong.
-PLAN = """R1: 6 sc in ring [6]
-R2: inc x 6 [12]
-R3: (sc 1, inc) x 6 [18]
-R4: (sc 2, inc) x 6 [24]
-R5: (sc 3, inc) x 6 [31]
-R6-7: sc around [30]
-R8: (sc 3, dec) x 6"""
-
-
-class State(dict):
-    """Session state without a session."""
-
-    __getattr__ = dict.__getitem__
-
-
-@pytest.fixture
-def sample(tmp_path, monkeypatch):
-    """Bytes of the first sample that the page offers."""
-    folder = tmp_path / "sample_images"
-    folder.mkdir()
-    shutil.copy(ROOT / "sample_images" / "green-disc-on-wood.jpg", folder)
-    monkeypatch.chdir(tmp_path)
-    # Samples beside the package come first; an installed package has none.
-    beside = sorted((HOME.parents[2] / "sample_images").glob("*.jpg"))
-    return (beside or sorted(folder.glob("*.jpg")))[0].read_bytes()
-
-
-@pytest.fixture
-def mounted(monkeypatch):
-    """What the rim picture was last told; the browser's end is tested in a browser."""
-    last = {}
-    monkeypatch.setattr("counter.page.rim_picture._mount", lambda **told: last.update(told))
-    monkeypatch.setattr("counter.page.rim_picture._mount_pictures", lambda *, key, data: last.update(pictures=data))
-    return last
-
-
-@pytest.fixture
-def address(monkeypatch):
-    """What the browser was last told to keep in its address."""
-    last = {}
-
-    def told(*, key, data, on_waited_change):
-        return last.update(data)
-
-    monkeypatch.setattr("counter.page.browser._mount", told)
-    last.update(told=[], handed=[])
-
-    def tell(*, key, data):
-        if "photo" in data:
-            last["handed"].append(data)
-        else:
-            last.update(remembered=data)
-            last["told"].append(data)
-
-    monkeypatch.setattr("counter.page.resume._mount_memory", lambda *, key, on_found_change, on_wanted_change: None)
-    monkeypatch.setattr("counter.page.resume._tell", tell)
-    return last
-
-
-@pytest.fixture
-def page(sample, mounted, address):
-    return AppTest.from_file(str(HOME), default_timeout=60).run()
-
-
-def shown(page):
-    """All that the page says."""
-    return unescape(" ".join(element.proto.body for element in page.get("html")))
-
-
-def counted(page, answer, monkeypatch):
-    """The page after a sample was chosen that has that answer."""
-    made = answer if callable(answer) else lambda photo: answer
-    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo, **_: made(photo))
-    next(button for button in page.button if button.key.startswith("sample-")).click().run()
-    # Streamlit's test harness of 1.53 trips over widgets that a rerun took away.
-    return kept_in(page, AppTest.from_file(str(HOME), default_timeout=60)).run()
-
-
-def kept_in(page, after):
-    """Hand what the page remembers to a page that is not run yet."""
-    for name in STATE:
-        if name in page.session_state:
-            after.session_state[name] = page.session_state[name]
-    return after
-
-
-def pressed(page, label):
-    next(button for button in page.button if button.label == label).click().run()
-    assert not page.exception
-    return page
-
-
-def opened(page, name="pattern"):
-    """The page after a run in which that panel is open.
-
-    Older test harnesses of Streamlit close a panel with each run.
-    """
-    turn = page.session_state["turn"]
-    page.session_state[f"{name}-open" if name in ("size", "marks") else f"{name}-open-{turn}"] = True
-    return page.run()
-
-
-def with_plan(page, text=PLAN, hook=None):
-    page.session_state["pattern"], page.session_state["hook"] = text, hook
-    return page.run()
 
 
 def test_start_asks_for_a_photo(sample, page):
@@ -630,16 +532,6 @@ def test_round_without_a_total_is_not_compared(sample, page, make_count, monkeyp
 # Size and gauge --------------------------------------------------------------------
 
 
-@pytest.fixture
-def with_photo(sample, page, make_count, monkeypatch):
-    def photographed(posterior=None, **more):
-        with Image.open(io.BytesIO(sample)) as picture:
-            answer = make_count(posterior or {24: 0.99, 23: 0.01}, size=picture.size, **more)
-        return counted(page, answer, monkeypatch), answer
-
-    return photographed
-
-
 def test_typed_size_gives_the_gauge_as_everywhere(with_photo):
     page, count = with_photo()
     page = opened(page, "size")
@@ -730,48 +622,6 @@ def test_twins_that_match(with_photo, make_count, monkeypatch):
 
 
 # Several photos ------------------------------------------------------------------------
-
-
-def dropped(*files):
-    """Files as the page gets them from the browser."""
-    return [
-        SimpleNamespace(name=name, file_id=str(number), getvalue=lambda data=data: data)
-        for number, (name, data) in enumerate(files)
-    ]
-
-
-@pytest.fixture
-def with_several(page, sample, make_count, mounted):
-    """The page with photos that were dropped together."""
-    with Image.open(io.BytesIO(sample)) as picture:
-        size = picture.size
-    doubts = [(1, (300.0, 90.0), "part of the rim is hidden here")]
-    unsure = make_count({24: 0.6, 25: 0.4}, sure=False, size=size, doubts=doubts)
-    answers = iter([make_count({24: 0.99, 25: 0.01}, size=size), unsure, make_count({23: 0.99, 24: 0.01}, size=size)])
-
-    def counted(photo):
-        return photo if not hasattr(photo, "pixels") else next(answers)
-
-    with monkeypatched_bar():
-        files = dropped(("ada.jpg", sample), ("<b>.jpg", sample), ("cy.jpg", sample), ("letter.jpg", b"dear maker"))
-        pieces = count_several(files, counted, {})
-    page.session_state["pieces"] = pieces
-    return page.run()
-
-
-@contextlib.contextmanager
-def monkeypatched_bar():
-    said = []
-    with pytest.MonkeyPatch.context() as patch:
-        bar = SimpleNamespace(progress=lambda share, text="": said.append((share, text)))
-        patch.setattr(streamlit, "progress", lambda share: bar)
-        yield said
-
-
-def groups(page):
-    """Heads and names of the sheet, from the top."""
-    return re.findall(r'<h2 class="section">([^<]+) <span|<div><span>([^<]*)</span>', " ".join(
-        element.proto.body for element in page.get("html")))  # fmt: skip
 
 
 def test_sheet_leads_with_who_needs_a_person(with_several):

@@ -183,7 +183,7 @@ WORDS = st.sampled_from(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.lists(WORDS, max_size=40).map(" ".join), st.booleans())
 def test_any_words_get_an_answer(text, uk):
     plan = read_plan(text, uk=uk)
@@ -196,7 +196,7 @@ def test_any_words_get_an_answer(text, uk):
     read_plan(write_plan(plan))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.text(max_size=200))
 def test_any_text_gets_an_answer(text):
     plan = read_plan(text)

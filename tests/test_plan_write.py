@@ -106,7 +106,7 @@ def plans(draw):
     return "\n".join(lines), totals, used
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(plans())
 def test_random_plans_chain_and_survive_the_round_trip(drawn):
     text, totals, used = drawn
@@ -154,7 +154,7 @@ def test_an_increase_round_worked_into_one_stitch_fewer_keeps_most_of_its_repeat
     assert text == "(sc 1, inc) x 2, (sc 3, inc) x 2, sc 2, inc, (sc 3, inc) x 2"
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(plans(), st.integers(-15, 15))
 def test_an_adjusted_round_lands_on_its_total(drawn, off):
     plan = read_plan(drawn[0])

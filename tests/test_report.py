@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.basics.answer import Doubt, Refusal
@@ -258,7 +258,6 @@ def test_letters_that_the_fonts_do_not_have(make_count, typed, printed):
     assert words_of(report_page(plain(), make_count({24: 1.0}), title=typed)).startswith(printed)
 
 
-@settings(deadline=None)
 @given(st.text(max_size=60), st.text(max_size=200))
 def test_any_words_can_be_printed(make_count, title, note):
     count = make_count({6: 1.0}, size=(200, 200))

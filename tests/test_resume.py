@@ -1,86 +1,30 @@
 """What stands on the page survives a reload."""
 
-import io
 import json
 import signal
-from types import SimpleNamespace
 
 import pytest
-import streamlit
-from PIL import Image
-from test_keeping import data_folder, elsewhere, fresh, here  # noqa: F401
-from test_page import PLAN, STATE, State, address, counted, mounted, page, pressed, sample, shown, with_plan  # noqa: F401
+from paging import PLAN, counted, fresh, handed_back, pressed, remembered, shown, size_of, told, with_plan
+from touching import DISC, choose, expecting, press, total
 
 from counter.basics import words
 from counter.page.edits import Edits
-from counter.page.resume import KEY, _found, _take_up
+from counter.page.resume import _take_up
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, added, free_port, opened, removed, started  # noqa: E402
-from test_browser import DISC, choose, expecting, press, total  # noqa: E402
+from browsing import CHROMIUM, added, free_port, removed, settled, started, visited  # noqa: E402
 
-DOUBTS = ((1, (320.0, 60.0), words.IN_DOUBT["two"], "two"), (13, (320.0, 420.0), "part of the rim is hidden"))
-
-
-class Settable(State):
-    """Session state without a session, whose names can be set."""
-
-    __setattr__ = dict.__setitem__
+# No test touches the notebook of whoever runs it.
+pytestmark = pytest.mark.usefixtures("data_folder")
 
 
-def told(page, do):  # noqa: F811
-    """The page after something that the browser told it, or a tap, was taken in."""
-    names = STATE | {"expected"}
-    state = Settable({name: page.session_state[name] for name in names if name in page.session_state})
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(streamlit, "session_state", state)
-        do(state)
-    for name in names & set(state):
-        page.session_state[name] = state[name]
-    return page.run()
-
-
-def handed_back(page, message, own=True, sheet=None):  # noqa: F811
-    """The page after the browser handed back a photo that stood by itself, or a sheet."""
-
-    def do(state):
-        state[KEY] = SimpleNamespace(found={"own": own, "photo": message, "sheet": sheet})
-        _found()
-
-    return told(page, do)
-
-
-def remembered(mounted, address):  # noqa: F811
-    """What the browser would hand back."""
-    told = {name: address["remembered"][name] for name in ("sketch", "trail")}
-    return told | {"picture": mounted["pictures"]["picture"]}
-
-
-def size_of(photo):
-    with Image.open(io.BytesIO(photo)) as picture:
-        return picture.size
-
-
-@pytest.fixture
-def left_behind(sample, page, mounted, address, make_count, monkeypatch):  # noqa: F811
-    """A photo whose marks were put right, held against a total: as the browser remembers it."""
-    count = make_count({24: 0.6, 25: 0.4}, sure=False, doubts=DOUBTS, size=size_of(sample))
-    page = counted(page, count, monkeypatch)
-    page.number_input("expected-shown").set_value(23).run()
-    page.session_state["edits"] = page.session_state["edits"].answer(0, 0).remove(7)
-    page.session_state["confirmed"] = True
-    page.run()
-    assert words.VERDICTS["agrees"] in shown(page) and not page.exception
-    return page, remembered(mounted, address)
-
-
-def test_nothing_is_remembered_where_nothing_stands(page, address):  # noqa: F811
+def test_nothing_is_remembered_where_nothing_stands(page, address):
     assert address["remembered"]["sketch"] == "" and address["remembered"]["over"]
 
 
-def test_reload_finds_photo_marks_answers_and_total(left_behind, mounted):  # noqa: F811
+def test_reload_finds_photo_marks_answers_and_total(left_behind, mounted):
     page, message = left_behind
     before: Edits = page.session_state["edits"]
     after = handed_back(fresh(), message)
@@ -99,7 +43,7 @@ def test_reload_finds_photo_marks_answers_and_total(left_behind, mounted):  # no
     assert 'data-total="22"' in shown(after.run())
 
 
-def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make_count, monkeypatch):  # noqa: F811
+def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make_count, monkeypatch):
     with_plan(page, hook=4)
     page = counted(page, make_count({24: 0.99, 23: 0.01}, size=size_of(sample)), monkeypatch)
     message = remembered(mounted, address)
@@ -109,7 +53,7 @@ def test_reload_finds_the_round_of_the_plan(sample, page, mounted, address, make
     assert words.VERDICTS["agrees"] in shown(after)
 
 
-def test_earlier_tab_is_offered_not_pressed_upon(left_behind, address):  # noqa: F811
+def test_earlier_tab_is_offered_not_pressed_upon(left_behind, address):
     _, message = left_behind
     page = handed_back(fresh(), message, own=False)
     assert not page.exception and words.LEFT_HERE in shown(page) and words.TOTAL.format(n=23) in shown(page)
@@ -165,7 +109,7 @@ def test_spoilt_trail_costs_only_itself(left_behind):
         assert 'data-total="23"' in shown(page) and not page.session_state["edits"].before
 
 
-def test_kept_count_is_gone_on_with_as_kept(here, left_behind, mounted, address):  # noqa: F811
+def test_kept_count_is_gone_on_with_as_kept(here, left_behind, mounted, address):
     page, _ = left_behind
     pressed(page, words.KEEP)
     page.session_state["edits"] = page.session_state["edits"].remove(3)
@@ -180,7 +124,7 @@ def test_kept_count_is_gone_on_with_as_kept(here, left_behind, mounted, address)
     assert len(after.session_state["edits"].before) == 3
 
 
-def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, address):  # noqa: F811
+def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, address):
     page, _ = left_behind
     assert address["remembered"]["sketch"] and not address["remembered"]["lasting"]
     page = pressed(page.run(), words.AGAIN)
@@ -191,30 +135,21 @@ def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, left_behind, a
 # In a browser --------------------------------------------------------------------------
 
 
-def still(page):  # noqa: F811
-    """Wait until the page is drawn to its end."""
-    page.wait_for_timeout(800)  # a tap has begun its run by then
-    expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
-
-
 browser = [
     pytest.mark.browser,
     pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed"),
 ]
 
 
-@pytest.mark.parametrize(("window", "theme"), [("desk", "light"), ("phone", "dark")], ids=["desk", "phone"])
+@pytest.mark.parametrize(("window", "theme"), [("desk", "light")], ids=["desk"])
 class TestBrowser:
     pytestmark = browser
 
-    def test_reload_restart_and_another_tab(self, tmp_path, window, theme):
+    def test_reload_restart_and_another_tab(self, chromium, tmp_path, window, theme):
         port = free_port()
         server = started(tmp_path, port)
         try:
-            with (
-                sync_api.sync_playwright() as driver,
-                opened(driver, tmp_path / "profile", window, theme) as page,
-            ):
+            with visited(chromium, window, theme) as page:
                 page.goto(f"http://localhost:{port}")
                 choose(page, DISC)
                 total(page, 36)
@@ -223,28 +158,28 @@ class TestBrowser:
                 press(page, words.CONFIRM.format(n=35))
                 expecting(page, 35)
                 expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
-                still(page)  # the browser is told last
+                settled(page)  # the browser is told last
                 page.reload()
                 total(page, 35)
                 expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
                 expect(page.get_by_label(words.EXPECTED, exact=True)).to_have_value("35")
-                still(page)
+                settled(page)
                 press(page, words.UNDO)
                 total(page, 36)
                 press(page, words.REDO)
                 total(page, 35)
-                still(page)
+                settled(page)
                 # On with it, and the server dies: an edit that was seen is there again when it is back.
                 added(page, 12)
                 total(page, 36)
-                still(page)
+                settled(page)
                 server.send_signal(signal.SIGKILL)
                 server.wait(20)
                 server = started(tmp_path, port)
                 page.reload()
                 total(page, 36)
                 expect(page.locator(".who")).to_have_text(words.YOU_SAY)
-                still(page)
+                settled(page)
                 # Another tab of this machine's own browser is asked.
                 page.close()
                 page = page.context.new_page()

@@ -7,10 +7,9 @@ import signal
 from types import SimpleNamespace
 
 import pytest
+from paging import fresh, groups, handed_back, pressed, shown, told, with_plan
 from PIL import Image
-from test_keeping import data_folder, elsewhere, fresh, here  # noqa: F401
-from test_page import address, groups, mounted, page, pressed, sample, shown, with_plan, with_several  # noqa: F401
-from test_resume import handed_back, told
+from touching import DISC, ELSEWHERE, choose, expecting, press, total, touched
 
 from counter.basics import words
 from counter.notebook.store import MOST_PHOTO, open_own
@@ -22,16 +21,17 @@ from counter.page.several import MOST_PHOTOS
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, SAMPLES, free_port, opened, removed, started  # noqa: E402
-from test_browser import DISC, choose, expecting, press, total, touched  # noqa: E402
-from test_notebook_in_browser import ELSEWHERE  # noqa: E402
+from browsing import CHROMIUM, SAMPLES, free_port, removed, settled, started, visited  # noqa: E402
+
+# No test touches the notebook of whoever runs it.
+pytestmark = pytest.mark.usefixtures("data_folder")
 
 
-def pieces(page):  # noqa: F811
+def pieces(page):
     return page.session_state["pieces"]
 
 
-def remembered(page, address):  # noqa: F811
+def remembered(page, address):
     """What the browser would hand back of the sheet: what it was told, as JSON."""
     sheet = address["remembered"]["sheet"]
     parts = [
@@ -48,7 +48,7 @@ def looks(piece):
 
 
 @pytest.fixture
-def corrected(with_several):  # noqa: F811
+def corrected(with_several):
     """A sheet with a total, whose second photo was put right and is open."""
     page = with_several
     page.number_input(key="all_total-shown").set_value(24).run()
@@ -59,7 +59,7 @@ def corrected(with_several):  # noqa: F811
     return page
 
 
-def test_reload_finds_the_sheet_as_it_was(corrected, address):  # noqa: F811
+def test_reload_finds_the_sheet_as_it_was(corrected, address):
     before = pieces(corrected)
     message = remembered(corrected, address)
     after = handed_back(fresh(), None, sheet=message)
@@ -82,7 +82,7 @@ def test_reload_finds_the_sheet_as_it_was(corrected, address):  # noqa: F811
     assert [bool(piece.small) for piece in pieces(after)] == [bool(piece.small) for piece in before]
 
 
-def test_opened_piece_comes_as_its_sketch(corrected, address):  # noqa: F811
+def test_opened_piece_comes_as_its_sketch(corrected, address):
     data = address["remembered"]
     piece = pieces(corrected)[1]
     assert data["sheet"]["open"] == {"photo": piece.key, "revision": piece.revision, "name": piece.name}
@@ -95,7 +95,7 @@ def test_opened_piece_comes_as_its_sketch(corrected, address):  # noqa: F811
     assert mine == other
 
 
-def test_reload_finds_confirmed_counts_and_the_plan(with_several, address):  # noqa: F811
+def test_reload_finds_confirmed_counts_and_the_plan(with_several, address):
     page = with_plan(with_several, hook=4)
     page.button(key="open-1").click().run()
     pressed(pressed(page, words.CONFIRM.format(n=24)), words.BACK)
@@ -106,12 +106,12 @@ def test_reload_finds_confirmed_counts_and_the_plan(with_several, address):  # n
     assert words.ROUND_OF.format(n=4, last=8) in shown(after)
 
 
-def test_sheet_tells_little_with_every_run(with_several, address):  # noqa: F811
+def test_sheet_tells_little_with_every_run(with_several, address):
     with_several.run()
     assert len(json.dumps(address["remembered"])) < 1500 and not address["handed"]
 
 
-def test_what_the_browser_lacks_is_sent_once(with_several, address):  # noqa: F811
+def test_what_the_browser_lacks_is_sent_once(with_several, address):
     page = with_several
     ada, _, _, letter = pieces(page)
 
@@ -131,7 +131,7 @@ def test_what_the_browser_lacks_is_sent_once(with_several, address):  # noqa: F8
     assert not page.exception and len(address["handed"]) == 2
 
 
-def test_photos_are_sent_while_others_are_counted(page, sample, make_count, monkeypatch, address):  # noqa: F811
+def test_photos_are_sent_while_others_are_counted(page, sample, make_count, monkeypatch, address):
     with Image.open(io.BytesIO(sample)) as picture:
         count = make_count({24: 0.99, 25: 0.01}, size=picture.size)
     monkeypatch.setattr("counter.counting.count.count_photo", lambda photo, **_: count)
@@ -149,7 +149,7 @@ def test_photos_are_sent_while_others_are_counted(page, sample, make_count, monk
     assert sheets[-1]["head"] == heads[-1] and not sheets[-1]["handed"]
 
 
-def test_what_was_not_counted_yet_is_said(with_several, address):  # noqa: F811
+def test_what_was_not_counted_yet_is_said(with_several, address):
     message = remembered(with_several, address)
     message["head"]["rest"] = 3
     page = handed_back(fresh(), None, sheet=message)
@@ -161,7 +161,7 @@ def test_what_was_not_counted_yet_is_said(with_several, address):  # noqa: F811
     assert not page.exception and words.UNRETURNED_ONE in shown(page) and words.LEAD in shown(page)
 
 
-def test_sheet_of_an_earlier_tab_is_offered_and_fetched_when_it_is_wanted(with_several, address):  # noqa: F811
+def test_sheet_of_an_earlier_tab_is_offered_and_fetched_when_it_is_wanted(with_several, address):
     message = remembered(with_several, address)
     first = message | {"parts": message["parts"][:1]}
     page = handed_back(fresh(), None, own=False, sheet=first)
@@ -216,7 +216,7 @@ def _entry(message, **what):
         lambda message: _entry(message, answers=[7]),
     ],
 )
-def test_spoilt_photo_costs_only_itself(with_several, address, spoil):  # noqa: F811
+def test_spoilt_photo_costs_only_itself(with_several, address, spoil):
     message = remembered(with_several, address)
     spoil(message)
     page = handed_back(fresh(), None, sheet=message)
@@ -227,40 +227,40 @@ def test_spoilt_photo_costs_only_itself(with_several, address, spoil):  # noqa: 
 
 
 @pytest.mark.parametrize("head", [None, 7, {}, {"goal": {"expected": -3}, "opened": 3, "rest": "x", "left_out": True}])
-def test_spoilt_head_leaves_the_photos(with_several, address, head):  # noqa: F811
+def test_spoilt_head_leaves_the_photos(with_several, address, head):
     message = remembered(with_several, address) | {"head": head}
     page = handed_back(fresh(), None, sheet=message)
     assert not page.exception and len(pieces(page)) == 4 and page.session_state["all_total"] is None
 
 
 @pytest.mark.parametrize("sheet", [None, 7, {}, {"name": "x", "parts": []}, {"name": "0" * 16, "parts": 7}])
-def test_what_is_no_sheet_is_left(page, address, sheet):  # noqa: F811
+def test_what_is_no_sheet_is_left(page, address, sheet):
     after = handed_back(page, None, sheet=sheet)
     assert not after.exception and words.LEAD in shown(after) and address["remembered"]["over"]
 
 
-def test_no_more_photos_come_back_than_a_sheet_holds(with_several, address):  # noqa: F811
+def test_no_more_photos_come_back_than_a_sheet_holds(with_several, address):
     message = remembered(with_several, address)
     parts = [copy.deepcopy(message["parts"][3]) | {"photo": f"{k:016x}"} for k in range(MOST_PHOTOS + 5)]
     page = handed_back(fresh(), None, sheet=message | {"parts": parts, "many": len(parts)})
     assert not page.exception and len(pieces(page)) == MOST_PHOTOS
 
 
-def test_a_refused_photo_is_never_opened(with_several, address):  # noqa: F811
+def test_a_refused_photo_is_never_opened(with_several, address):
     message = remembered(with_several, address)
     message["head"]["opened"] = message["head"]["order"][3]
     page = handed_back(fresh(), None, sheet=message)
     assert not page.exception and page.session_state["opened"] is None and len(pieces(page)) == 4
 
 
-def test_what_is_looked_at_goes_first(with_several, address):  # noqa: F811
+def test_what_is_looked_at_goes_first(with_several, address):
     page = with_several
     before = pieces(page)
     page = handed_back(page, None, sheet=remembered(page, address))
     assert pieces(page) is before and address["remembered"]["heard"] == 1
 
 
-def test_kept_counts_are_tied_again(here, with_several, address):  # noqa: F811
+def test_kept_counts_are_tied_again(here, with_several, address):
     page = pressed(with_several, words.KEEP_ALL)
     message = remembered(page, address)
     page.button(key="open-0").click().run()
@@ -276,7 +276,7 @@ def test_kept_counts_are_tied_again(here, with_several, address):  # noqa: F811
     assert sorted(line.stitches for line in lines) == [22, 23, 24] and len(lines) == 3
 
 
-def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, with_several, address):  # noqa: F811
+def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, with_several, address):
     page = with_several
     refused = pieces(page)[3].key
     page.session_state["door-open"] = True
@@ -289,7 +289,7 @@ def test_shared_notebooks_leave_nothing_in_the_browser(elsewhere, with_several, 
     assert [piece.name for piece in pieces(after)] == ["letter"] and words.IN_BOOK.format(n=3) in shown(after)
 
 
-def test_put_away_is_forgotten(with_several, address):  # noqa: F811
+def test_put_away_is_forgotten(with_several, address):
     page = pressed(with_several, words.PUT_SHEET_AWAY)
     assert address["remembered"]["sheet"] is None and address["remembered"]["over"]
     assert page.session_state["sheet"] == ""
@@ -337,13 +337,6 @@ AGE = """async () => {
 }"""
 
 
-def still(page):  # noqa: F811
-    """Wait until the page is drawn to its end, and what it told is written down."""
-    page.wait_for_timeout(800)  # a tap has begun its run by then
-    expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
-    page.wait_for_timeout(300)
-
-
 @pytest.fixture
 def letter(tmp_path):
     path = tmp_path / "letter.jpg"
@@ -351,21 +344,15 @@ def letter(tmp_path):
     return path
 
 
-@pytest.fixture
-def driver():
-    with sync_api.sync_playwright() as driver:
-        yield driver
-
-
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed")
 class TestBrowser:
-    @pytest.mark.parametrize(("window", "theme"), [("desk", "light"), ("phone", "dark")], ids=["desk", "phone"])
-    def test_reload_restart_and_another_tab(self, driver, tmp_path, letter, window, theme):
+    @pytest.mark.parametrize(("window", "theme"), [("phone", "dark")], ids=["phone"])
+    def test_reload_restart_and_another_tab(self, chromium, tmp_path, letter, window, theme):
         port = free_port()
         server = started(tmp_path, port)
         try:
-            with opened(driver, tmp_path / "profile", window, theme) as page:
+            with visited(chromium, window, theme) as page:
                 asked = []
                 page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
                 page.goto(f"http://localhost:{port}")
@@ -378,7 +365,7 @@ class TestBrowser:
                 total(page, 24)
                 removed(page, 5)
                 total(page, 23)
-                still(page)
+                settled(page)
                 page.reload()
                 assert not asked  # all of it is remembered
                 total(page, 23)
@@ -386,27 +373,27 @@ class TestBrowser:
                 total(page, 24)
                 press(page, words.REDO)
                 total(page, 23)
-                still(page)
+                settled(page)
                 # On with it, and the server dies: an edit that was seen is there again when it is back.
                 removed(page, 5)
                 total(page, 22)
-                still(page)
+                settled(page)
                 server.send_signal(signal.SIGKILL)
                 server.wait(20)
                 server = started(tmp_path, port)
                 page.reload()
                 total(page, 22)
-                still(page)
+                settled(page)
                 press(page, words.BACK)
                 expect(rows).to_have_count(3)
                 expect(rows.nth(0)).to_contain_text("letter")
                 expect(rows.filter(has_text="blue-disc")).to_contain_text("Short by 2")
-                still(page)
+                settled(page)
                 # Another tab does not take it away while this one is open.
                 other = page.context.new_page()
                 other.goto(f"http://localhost:{port}")
                 other.get_by_text(words.DROP).wait_for()
-                still(other)
+                settled(other)
                 expect(other.get_by_text(words.SHEET_LEFT_HERE)).to_have_count(0)
                 other.close()
                 # Once it is closed, the next is offered it.
@@ -417,22 +404,22 @@ class TestBrowser:
                 press(page, words.GO_ON_SHEET)
                 rows = page.locator(".piece")
                 expect(rows.filter(has_text="blue-disc")).to_contain_text("Short by 2")
-                still(page)
+                settled(page)
                 # A spoilt record costs its photo, and no other.
                 page.evaluate(SPOIL, 0)
                 page.reload()
                 expect(page.get_by_text(words.UNRETURNED_ONE)).to_be_visible()
                 expect(rows).to_have_count(2)
-                still(page)
+                settled(page)
                 # Put away, it is nowhere any more.
                 press(page, words.PUT_SHEET_AWAY)
                 expect(page.get_by_text(words.DROP)).to_be_visible()
-                still(page)
+                settled(page)
                 assert page.evaluate(LOOK) == []
                 assert not page.evaluate("sessionStorage['rimtally-sheet'] || localStorage['rimtally-sheet'] || ''")
                 page.reload()
                 page.get_by_text(words.DROP).wait_for()
-                still(page)
+                settled(page)
                 expect(rows).to_have_count(0)
                 expect(page.get_by_text(words.SHEET_LEFT_HERE)).to_have_count(0)
             assert "Traceback" not in (tmp_path / "log").read_text()
@@ -440,11 +427,11 @@ class TestBrowser:
             server.kill()
             server.wait(20)
 
-    def test_on_a_shared_server_it_goes_with_the_tab(self, driver, tmp_path, letter):
+    def test_on_a_shared_server_it_goes_with_the_tab(self, chromium, tmp_path, letter):
         port = free_port()
         server = started(tmp_path, port, RIMTALLY_NOTEBOOK="on", STREAMLIT_BROWSER_SERVER_ADDRESS=ELSEWHERE)
         try:
-            with opened(driver, tmp_path / "profile", "desk", "dark") as page:
+            with visited(chromium, "desk", "dark") as page:
                 asked = []
                 page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
                 page.goto(f"http://{ELSEWHERE}:{port}")
@@ -455,11 +442,11 @@ class TestBrowser:
                 total(page, 24)
                 press(page, words.BACK)
                 expect(rows).to_have_count(2)
-                still(page)
+                settled(page)
                 page.reload()
                 assert asked == ["beforeunload"]  # to close the tab would forget it
                 expect(rows).to_have_count(2)
-                still(page)
+                settled(page)
                 assert page.evaluate("localStorage['rimtally-sheet'] || ''") == ""
                 page.context.new_page()
                 page.close()
@@ -467,7 +454,7 @@ class TestBrowser:
                 page.set_default_timeout(60_000)
                 page.goto(f"http://{ELSEWHERE}:{port}")
                 page.get_by_text(words.DROP).wait_for()
-                still(page)
+                settled(page)
                 expect(page.locator(".piece")).to_have_count(0)
                 # What is left there can't be read, ...
                 assert page.evaluate("Object.keys(sessionStorage).filter((name) => name.startsWith('rimtally'))") == []
@@ -480,18 +467,18 @@ class TestBrowser:
                 page.evaluate(AGE)
                 page.reload()
                 page.get_by_text(words.DROP).wait_for()
-                still(page)
+                settled(page)
                 assert page.evaluate(LOOK) == []
             assert "Traceback" not in (tmp_path / "log").read_text()
         finally:
             server.kill()
             server.wait(20)
 
-    def test_without_a_key_the_page_asks_and_remembers_the_open_photo(self, driver, tmp_path, letter):
+    def test_without_a_key_the_page_asks_and_remembers_the_open_photo(self, chromium, tmp_path, letter):
         port = free_port()
         server = started(tmp_path, port)
         try:
-            with opened(driver, tmp_path / "profile", "desk", "light") as page:
+            with visited(chromium, "desk", "light") as page:
                 # As over plain http on a network.
                 page.add_init_script("Object.defineProperty(Crypto.prototype, 'subtle', { value: undefined })")
                 asked = []
@@ -503,22 +490,22 @@ class TestBrowser:
                 total(page, 24)
                 removed(page, 5)
                 total(page, 23)
-                still(page)
+                settled(page)
                 page.reload()
                 assert asked == ["beforeunload"]
                 total(page, 23)
-                still(page)
+                settled(page)
                 assert page.evaluate(LOOK) == []
             assert "Traceback" not in (tmp_path / "log").read_text()
         finally:
             server.kill()
             server.wait(20)
 
-    def test_photos_that_were_not_counted_yet_are_dropped_again(self, driver, tmp_path):
+    def test_photos_that_were_not_counted_yet_are_dropped_again(self, chromium, tmp_path):
         port = free_port()
         server = started(tmp_path, port)
         try:
-            with opened(driver, tmp_path / "profile", "phone", "light") as page:
+            with visited(chromium, "phone", "light") as page:
                 page.goto(f"http://localhost:{port}")
                 names = ["blue-disc", "green-disc-on-wood", "rose-cup", "striped", "large-hexagon", "white-on-paper"]
                 choose(page, [SAMPLES / f"{name}.jpg" for name in names])
@@ -526,7 +513,7 @@ class TestBrowser:
                 page.reload()
                 rows = page.locator(".piece")
                 expect(rows.first).to_be_visible()
-                still(page)
+                settled(page)
                 there = rows.count()
                 assert 1 <= there < 6
                 lacks = words.UNRETURNED_ONE if there == 5 else words.UNRETURNED.format(n=6 - there)
@@ -535,7 +522,7 @@ class TestBrowser:
                 choose(page, [SAMPLES / f"{name}.jpg" for name in names[there:]])
                 expect(rows).to_have_count(6)
                 expect(page.get_by_text(lacks)).to_have_count(0)
-                still(page)
+                settled(page)
                 page.reload()
                 expect(rows).to_have_count(6)
             assert "Traceback" not in (tmp_path / "log").read_text()

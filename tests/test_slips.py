@@ -131,7 +131,7 @@ def test_a_plan_without_a_total_says_so(make_count):
     assert "doesn't say" in find_slips(make_count({23: 1.0}), unknown).why_none
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(0, 23), st.integers(0, 5))
 def test_turning_the_photo_turns_the_place(make_count, turn, left_out):
     """Metamorphic: with marks numbered from another stitch the same stitch is named."""
@@ -142,7 +142,7 @@ def test_turning_the_photo_turns_the_place(make_count, turn, left_out):
     assert (first.marks[0] - 1 - turn) % 23 + 1 == second.marks[0]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.floats(0, 1), min_size=23, max_size=23), st.booleans())
 def test_whatever_the_picture_says_chances_are_chances(make_count, chances, start_seen):
     count = make_count({23: 1.0}, start_seen=start_seen)

@@ -87,7 +87,7 @@ def test_stacked_increases_stand_above_each_other_and_staggered_do_not():
     assert max(moving) > 0.05
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 10_000), st.integers(1, 3))
 def test_slips_change_the_total_by_no_more_than_their_number(seed, slips):
     plan = (6, 12, 18, 24, 30)
@@ -98,7 +98,7 @@ def test_slips_change_the_total_by_no_more_than_their_number(seed, slips):
         assert worked.totals == plan
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 10_000), st.floats(0.05, 0.95))
 def test_a_round_in_progress_holds_done_and_left(seed, share):
     worked = work((6, 12, 18, 24), rng(seed), stacked=bool(seed % 2), open_share=share)
@@ -110,7 +110,7 @@ def test_a_round_in_progress_holds_done_and_left(seed, share):
     assert len(worked.rim) == worked.done + worked.left
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.integers(0, 100_000), st.sampled_from(scene.DIFFICULTIES))
 def test_random_pieces_stay_in_range(seed, difficulty):
     worked, ratio = random_worked(rng(seed), difficulty=difficulty)
@@ -228,7 +228,7 @@ def test_tube_is_closed_and_has_the_volume_of_a_cylinder():
 # ---- camera ---------------------------------------------------------------
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.integers(0, 1_000_000))
 def test_projection_agrees_with_opencv(seed):
     # Outside reference: cv2.projectPoints (OpenCV calib3d, pinhole model).

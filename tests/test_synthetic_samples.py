@@ -39,7 +39,12 @@ def test_sample_is_what_its_wish_says(sample):
     assert np.all(marks < [width, height])
 
 
-@pytest.mark.parametrize("sample", [s for s in SAMPLES if not s.negative], ids=lambda s: s.name)
+@pytest.mark.parametrize(
+    "sample",
+    # Each takes seconds; what makes them is the same for all.
+    [pytest.param(s, marks=[pytest.mark.slow] if k > 1 else ()) for k, s in enumerate(SAMPLES) if not s.negative],
+    ids=lambda s: s.name,
+)
 def test_truth_of_a_sample_is_remade_from_its_seed(sample):
     truth = json.loads((FOLDER / f"{sample.name}.json").read_text())
     again = scene.compose(sample.seed, difficulty=sample.difficulty, wish=sample.wish, long_side=1000).truth

@@ -136,7 +136,7 @@ def test_the_yarn_of_a_turned_piece_runs_in_working_order():
     assert step.max() < 2.0 * np.median(step)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(0, 10_000), st.floats(0.1, 0.9), st.sampled_from(list(HEIGHTS)))
 def test_a_joined_round_in_progress_holds_done_and_left(seed, share, kind):
     worked = made((6, 12, 18, 24), kind, open_share=share, seed=seed)

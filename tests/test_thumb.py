@@ -12,7 +12,7 @@ from counter.notebook.store import Notebook
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 
-from browsing import CHROMIUM, PATIENCE, opened, served  # noqa: E402
+from browsing import CHROMIUM, PATIENCE, served, visited  # noqa: E402
 from thumb import Thumb  # noqa: E402
 
 expect = sync_api.expect
@@ -51,12 +51,11 @@ def stands(page, number):
     expect(page.locator(".stage .going")).to_have_count(0)
 
 
-def test_thumb_changes_the_mark_that_it_means(kept):
+def test_thumb_changes_the_mark_that_it_means(chromium, kept):
     wrong = {}
     with (
         served(kept) as address,
-        sync_api.sync_playwright() as driver,
-        opened(driver, kept / "profile", "phone", "light") as page,
+        visited(chromium, "phone", "light") as page,
     ):
         page.goto(address)
         for number, touches in PIECES.items():

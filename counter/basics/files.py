@@ -13,7 +13,7 @@ __all__ = ["whole", "write_whole"]
 
 
 @contextlib.contextmanager
-def whole(path: str | os.PathLike, mode: int = 0o644) -> Iterator[BinaryIO]:
+def whole(path: str | os.PathLike[str], mode: int = 0o644) -> Iterator[BinaryIO]:
     """Write a file part by part; it is there once all of it is.
 
     Parameters
@@ -49,7 +49,7 @@ def whole(path: str | os.PathLike, mode: int = 0o644) -> Iterator[BinaryIO]:
         raise
 
 
-def write_whole(path: str | os.PathLike, data: bytes) -> None:
+def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
     """Write a file whole or not at all.
 
     Parameters

@@ -21,7 +21,7 @@ __all__ = ["BEHIND", "LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "Pict
 
 #: A picture from outside: where its file lies, the bytes of the file, an open file, or pixels
 #: (height, width, 3) of uint8 in sRGB, upright.
-Picture = str | os.PathLike | bytes | bytearray | memoryview | BinaryIO | np.ndarray
+Picture = str | os.PathLike[str] | bytes | bytearray | memoryview | BinaryIO | np.ndarray
 
 #: Long side in pixels at which a photo is looked at; more shows no more stitches.
 WORKING_SIDE = 2000
@@ -56,12 +56,12 @@ class Photo:
     @property
     def width(self) -> int:
         """Width in pixels."""
-        return self.pixels.shape[1]
+        return int(self.pixels.shape[1])
 
     @property
     def height(self) -> int:
         """Height in pixels."""
-        return self.pixels.shape[0]
+        return int(self.pixels.shape[0])
 
     @property
     def shrink(self) -> float:
@@ -205,7 +205,7 @@ def _data_of(source: object) -> bytes | Refusal:
     )
 
 
-def _content(path: str | os.PathLike) -> bytes | Refusal:
+def _content(path: str | os.PathLike[str]) -> bytes | Refusal:
     """Bytes of a file; a pipe or device, which might never end, is not touched."""
     try:
         found = os.stat(path)

@@ -27,8 +27,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--group",
         action="store_true",
-        help="make a small test group for `rimtally audit` instead: 8 makers, 6 rounds each, one round that the pattern "
-        "has wrong, one slip of a maker",
+        help="make a small test group for `rimtally audit` instead: 8 makers, 6 rounds each, one round that the "
+        "pattern has wrong, one slip of a maker",
     )
     parser.add_argument(
         "--long-side", type=int, metavar="PIXELS", help="of each photo (default: drawn from 1000 to 1280)"

@@ -83,11 +83,10 @@ def count_photo(photo: Photo | Picture, *, left_handed: bool = False) -> Count |
     (24,)
     """
     began = time.perf_counter()
-    if not isinstance(photo, Photo):
-        photo = read_photo(photo)
-        if isinstance(photo, Refusal):
-            return photo
-    pixels, shrink = photo.working, photo.shrink
+    read = photo if isinstance(photo, Photo) else read_photo(photo)
+    if isinstance(read, Refusal):
+        return read
+    pixels, shrink = read.working, read.shrink
     found = find_worked(pixels)
     if isinstance(found, Refusal):
         return found
@@ -139,7 +138,7 @@ def count_photo(photo: Photo | Picture, *, left_handed: bool = False) -> Count |
         rounds=rounds,
         in_progress=None,
         reason="" if sure else words.READ_IN_MORE_WAYS,
-        size=(photo.width, photo.height),
+        size=(read.width, read.height),
         seconds=time.perf_counter() - began,
     )
 

@@ -1,0 +1,69 @@
+"""The page in a real browser: what tests do with it there."""
+
+import re
+
+import pytest
+from browsing import PATIENCE, SAMPLES
+
+from counter.basics import words
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
+expect = sync_api.expect
+expect.set_options(timeout=PATIENCE)
+
+#: A sample of 36 stitches.
+DISC = SAMPLES / "green-disc-on-wood.jpg"
+
+
+def downloaded(page, button) -> bytes:
+    """What a button saves, pressed once the page stands still: it may be drawn anew until then."""
+    expect(page.locator('[data-testid="stApp"]')).to_have_attribute("data-test-script-state", "notRunning")
+    panel = page.locator("details").filter(has=page.locator("summary").filter(has_text=words.SAVE_OR_PRINT))
+    if panel.count() and panel.first.get_attribute("open") is None:
+        unfold(page, words.SAVE_OR_PRINT)
+    with page.expect_download() as saved:
+        page.get_by_role("button", name=button).first.click()
+    return saved.value.path().read_bytes()
+
+
+def choose(page, path):
+    dropped = page.locator('input[type="file"]')
+    expect(dropped).to_have_count(1, timeout=PATIENCE)  # the one of the last photo is on its way out
+    dropped.set_input_files(path)
+
+
+def total(page, number):
+    expect(page.locator(f'.total[data-total*="{number}"]')).to_be_visible(timeout=PATIENCE)
+    expect(page.locator(".mark")).to_have_count(number, timeout=PATIENCE)
+
+
+def touched(page, locator, **at):
+    """Tap with a finger where there is a touch screen, else click."""
+    (locator.tap if page.evaluate("navigator.maxTouchPoints") else locator.click)(**at)
+
+
+def tap(page, across, down):
+    """Tap the photo at shares of its width and height."""
+    svg = page.locator(".stage svg")
+    box = svg.bounding_box()
+    touched(page, svg, position={"x": box["width"] * across, "y": box["height"] * down})
+
+
+def expecting(page, number):
+    page.get_by_role("spinbutton").fill(str(number))
+    page.get_by_role("spinbutton").press("Enter")
+
+
+def press(page, name):
+    # Older Streamlit reads a button's icon out before its name.
+    button = page.get_by_role("button", name=re.compile(rf"^(\w+ )?{re.escape(name)}$"))
+    expect(button).to_be_enabled(timeout=PATIENCE)
+    touched(page, button)
+
+
+def unfold(page, label):
+    touched(page, page.locator("summary").filter(has_text=label))
+
+
+#: A name of this machine that is not "localhost" (RFC 6761, 6.3): who comes by it may sit anywhere.
+ELSEWHERE = "studio.localhost"
