@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from lark import Token
 
 from counter.plan.tokens import KINDS, NUMBERS
+from counter.plan.wording import DEFINITION
 
 __all__ = ["Heading", "glossary", "heading_of", "joins_parts", "needs_an_answer", "open_ended", "remark_of", "set_up"]
 
@@ -323,7 +324,7 @@ def set_up(tokens: Sequence[Token]) -> bool:
 def needs_an_answer(text: str, tokens: Sequence[Token]) -> bool:
     """Whether a line that is no round still tells stitches to be worked, so that it must not be passed over."""
     kinds = [token.type for token in tokens]
-    if not set(kinds) & {"STITCH", "TOG", "INC", "DEC", "EVEN", "FILL"}:
+    if not set(kinds) & {"STITCH", "TOG", "INC", "DEC", "EVEN", "FILL"} or DEFINITION.search(text):
         return False
     if open_ended(text) or "EVEN" in kinds and "RND" in kinds:
         return True
@@ -341,7 +342,7 @@ def remark_of(text: str, tokens: Sequence[Token], heading: Heading | None) -> st
     """Name the kind of remark that a line is: a key of :data:`counter.words.REMARKS`."""
     if heading is not None:
         return "heading"
-    if glossary(tokens):
+    if glossary(tokens) or DEFINITION.search(text):
         return "term"
     if not any(token.type not in ("STAR", "DASH", "EQ", "OTHER", "SEP", "NL") for token in tokens):
         return "rule"

@@ -26,7 +26,7 @@ FURTHER = 0.05
 LIKE_ANOTHER = 0.1
 #: What speaks against another total: the written one grows as the rounds below did.
 STEADY = 0.4
-#: What speaks for a total: only over it the next round can be worked; against a change: the total is
+#: What speaks for a total: only over it the next round can be worked; what speaks against a change: the total is
 #: wrong, too.
 NEXT, TOO = 0.3, 0.6
 #: Most changes that are tried.

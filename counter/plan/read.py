@@ -10,6 +10,7 @@ from itertools import chain
 from lark import Token, UnexpectedInput
 
 from counter.basics import words
+from counter.plan.language import translate
 from counter.plan.lines import (
     Heading,
     glossary,
@@ -118,9 +119,11 @@ def read_plan(
     if deep is not None:
         return reader.nothing(deep, *words.finding("deep", most=DEEPEST))
     reader.reworded = Reworded(reader.source)
+    reader.language = translate(reader.reworded)
     reader.sizes = choose_size(reader.reworded, size)
     reword(reader.reworded)
     reader.text = reader.reworded.text
+    reader.uk = uk and reader.language == "en"  # the lists of other languages say stitches in US terms
     return reader.read(split(words_of(reader.text)), piece, size)
 
 
@@ -160,6 +163,7 @@ class _Reader:
         self.source = self.text = text
         self.reworded: Reworded | None = None
         self.sizes: Sizes | None = None
+        self.language = "en"
         self.uk, self.growth_rounds = uk, growth_rounds
         self.starts: list[int] | None = None
         self.part = _Part()
@@ -259,6 +263,7 @@ class _Reader:
             self.sizes.names if self.sizes else (),
             self.sizes.names[self.sizes.chosen] if self.sizes and self.sizes.known else None,
             lines=tuple(self.lines[line] for line in sorted(self.lines)),
+            language=self.language,
         )
 
     def _chosen(self, parts: list[_Part], piece: str | None) -> int | None:
@@ -539,8 +544,14 @@ class _Reader:
             self.find(at, *words.finding("uneven totals", rounds=len(numbers), totals=len(totals)))
 
     def _growth(self, entry: Entry) -> bool:
-        """Read a growth rule: "start 6, add 6 each round"."""
-        kinds = [token.type for token in entry.tokens]
+        """Read a growth rule: "start 6, add 6 each round up to 48, then 3 rounds even"."""
+        phases: list[list[Token]] = [[]]
+        for token in entry.tokens:
+            if token.type == "AND" and token.lower() == "then":
+                phases.append([])
+            else:
+                phases[-1].append(token)
+        kinds = [token.type for token in phases[0]]
         starts, each = "STARTS" in kinds, "RND" in kinds
         if set(kinds) & NO_GROWTH or not set(kinds) & {"ADD", "TAKE", "INC", "DEC"}:
             return False
@@ -548,43 +559,27 @@ class _Reader:
             return False
         if entry.numbers is not None and not (starts and each):
             return False
-        rule: list[Token] = []
-        for index, token in enumerate(entry.tokens):
-            kind = "NUM" if token.type == "NUM_WORD" else token.type
-            if kind == "TO":
-                kind = "UP_TO"
-            if kind == "RND" and [one.type for one in rule[-2:]] != ["FOR", "NUM"]:
-                continue
-            if kind in ("FOR", "UP_TO") and not any(
-                one.type in ("NUM", "NUM_WORD") for one in entry.tokens[index + 1 : index + 4]
-            ):
-                continue
-            if kind in GROWTH:
-                rule.append(Token.new_borrow_pos(kind, token.value, token))
-        parser = grammar().parse_interactive("", start="growth")
-        try:
-            for token in rule:
-                parser.feed_token(token)
-            tree = parser.feed_eof()
-        except UnexpectedInput:
+        rule = _growth_rule(phases[0])
+        later = [_phase(tokens) for tokens in phases[1:] if any(token.type not in PARTS for token in tokens)]
+        if rule is None or None in later:
             return False
-        numbers = [whole_number(token) for token in tree.children if isinstance(token, Token) and token.type == "NUM"]
-        first, step = numbers
-        step = step if tree.data == "growing" else -step
-        count, limit = self.growth_rounds, None
-        for part in tree.children:
-            if not isinstance(part, Token):
-                value = next(whole_number(token) for token in part.children if token.type == "NUM")
-                if part.data == "for_rounds":
-                    count = value
-                else:
-                    limit = value
-        self._grow(entry, first, step, count, limit)
+        self._grow(entry, *rule)
+        for step, count, limit in later:
+            if not self.rounds or self.rounds[-1].stitches is None:
+                break
+            last = self.rounds[-1].stitches
+            if step and limit is not None:
+                count = (limit - last) // step
+                if count < 1 or last + count * step != limit:
+                    self.find(entry.at, *words.finding("no such growth", first=last, step=abs(step), limit=limit))
+            for index in range(min(max(count, 0), MOST_ROUNDS)):
+                self._total(self._next(), last + (index + 1) * step, entry.at)
         return True
 
-    def _grow(self, entry: Entry, first: int, step: int, count: int, limit: int | None) -> None:
+    def _grow(self, entry: Entry, first: int, step: int, count: int | None, limit: int | None) -> None:
         number = entry.numbers[0] if entry.numbers else self._next()
         self._number(number, entry.at)
+        count = self.growth_rounds if count is None else count
         if limit is not None and step:
             count = (limit - first) // step + 1
             if count < 1 or first + (count - 1) * step != limit:
@@ -989,6 +984,52 @@ def _may_be_round(tokens: Sequence[Token]) -> bool:
         return True
     kinds = [token.type for token in tokens]
     return any(kind in KINDS or kind in ("RING", "EVEN") for kind in kinds) or "REPEAT" in kinds and "RND" in kinds
+
+
+def _growth_rule(tokens: Sequence[Token]) -> tuple[int, int, int | None, int | None] | None:
+    """First total, stitches added each round, how many rounds and up to which total; None where it is no such rule."""
+    rule: list[Token] = []
+    for index, token in enumerate(tokens):
+        kind = {"NUM_WORD": "NUM", "TO": "UP_TO"}.get(token.type, token.type)
+        if kind == "RND" and [one.type for one in rule[-2:]] != ["FOR", "NUM"]:
+            continue
+        if kind in ("FOR", "UP_TO") and not any(
+            one.type in ("NUM", "NUM_WORD") for one in tokens[index + 1 : index + 4]
+        ):
+            continue
+        if kind in GROWTH:
+            rule.append(Token.new_borrow_pos(kind, token.value, token))
+    parser = grammar().parse_interactive("", start="growth")
+    try:
+        for token in rule:
+            parser.feed_token(token)
+        tree = parser.feed_eof()
+    except UnexpectedInput:
+        return None
+    first, step = (whole_number(one) for one in tree.children if isinstance(one, Token) and one.type == "NUM")
+    limits = {
+        part.data: next(whole_number(one) for one in part.children if one.type == "NUM")
+        for part in tree.children
+        if not isinstance(part, Token)
+    }
+    return first, step if tree.data == "growing" else -step, limits.get("for_rounds"), limits.get("up_to")
+
+
+def _phase(tokens: Sequence[Token]) -> tuple[int, int, int | None] | None:
+    """What follows a growth rule: stitches added each round, how many rounds, up to which total."""
+    kinds = [token.type for token in tokens]
+    numbers = [whole_number(token) for token in tokens if token.type in ("NUM", "NUM_WORD")]
+    if "EVEN" in kinds and len(numbers) == 1 and "RND" in kinds:
+        return 0, numbers[0], None
+    shrinks, grows = bool({"TAKE", "DEC"} & set(kinds)), bool({"ADD", "INC"} & set(kinds))
+    if shrinks == grows or not numbers:
+        return None
+    limit = "UP_TO" in kinds or "TO" in kinds or "STATED" in kinds
+    rounds = "FOR" in kinds and "RND" in kinds
+    if len(numbers) != 1 + (limit or rounds):
+        return None
+    step = -numbers[0] if shrinks else numbers[0]
+    return step, numbers[1] if rounds and not limit else 1, numbers[1] if limit else None
 
 
 def _set_ups(entries: list[Entry]) -> list[Entry]:

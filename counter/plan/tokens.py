@@ -125,6 +125,14 @@ ASIDE = frozenset(
 )
 #: Most remarks in a round that are tried to be left out.
 MOST_REMARKS = 6
+#: What no round ends with.
+UNFINISHED = frozenset(
+    {"AND", "CHAIN", "IN", "EACH", "NEXT", "SAME", "FROM", "X", "REPEAT", "SKIP", "EVERY_NTH", "EVERY_OTHER"}
+)
+#: Words ahead of a place that make no stitch there.
+HARMLESS = frozenset(
+    {"change", "switch", "mark", "start", "begin", "end", "finish", "place", "insert", "up", "same", "picot"}
+)
 #: What ends a label.
 ENDS = frozenset({"COLON", "DASH", "EQ", "CLOSE"})
 BULLETS = frozenset({"OTHER", "DASH", "STAR", "EQ"})
@@ -271,14 +279,24 @@ def split(tokens: Sequence[Token]) -> list[Entry]:
                 entry.numbers is None
                 and not entry.row
                 and entries
-                and _open(entries[-1])
+                and (_open(entries[-1]) or _only_total(entry, entries[-1]))
                 and entry.at == line[0].start_pos
             ):
-                entries[-1].tokens += [Token("NL", "\n", start_pos=entry.at), *entry.tokens]
+                cut = entries[-1].tokens and entries[-1].tokens[-1].type in UNFINISHED - {"AND", "CHAIN"}
+                entries[-1].tokens += [*([] if cut else [Token("NL", "\n", start_pos=entry.at)]), *entry.tokens]
             else:
                 entries.append(entry)
         line = []
     return entries
+
+
+def _only_total(entry: Entry, before: Entry) -> bool:
+    """Whether a line holds nothing but the total in brackets of the labelled round above it, "(18 sts)"."""
+    kinds = [token.type for token in entry.tokens]
+    if not before.numbers or not before.tokens or kinds[:2] != ["OPEN", "NUM"] or kinds.count("NUM") != 1:
+        return False
+    ends = [token.type for token in before.tokens[-3:] if token.type != "SEP"]
+    return set(kinds) <= {"OPEN", "NUM", "ST", "STITCH", "CLOSE", "SEP"} and ends[-2:] != ["NUM", "CLOSE"]
 
 
 def _open(entry: Entry) -> bool:
@@ -286,7 +304,7 @@ def _open(entry: Entry) -> bool:
     if not entry.numbers or not entry.tokens:
         return entry.numbers is not None and not entry.row and not entry.tokens
     last = entry.tokens[-1]
-    if last.type == "AND" or last.type == "SEP" and last in ",;" or last.type == "CHAIN":
+    if last.type in UNFINISHED or last.type == "SEP" and last in ",;":
         return True
     depth = sum((token.type == "OPEN") - (token.type == "CLOSE") for token in entry.tokens)
     return depth > 0
@@ -583,6 +601,9 @@ def settle(tokens: Sequence[Token], closing: bool | None = None) -> Settled:
     kinds = [at for at, token in enumerate(flat) if token.type in KINDS]
     closed = max((at for at, token in enumerate(flat) if token.type == "REP_FROM"), default=-1)
     depth, star, middle = 0, False, None
+    totals = [token for token in flat if token.type == "STATED"]
+    if not kinds and len({token.value for token in totals}) > 1:
+        result.doubtful.append(totals[0])  # "10 A, 4 B, 22 A": no totals of one round
     for index, token in enumerate(flat):
         depth += (token.type == "LEFT") - (token.type == "RIGHT")
         star = token.type == "STAR" or star and token.type != "REP_FROM"
@@ -1184,6 +1205,14 @@ def _strange(items: list, inside: bool) -> list[Token]:
         return []
     if types in (["WORD", "NUM"], ["NUM", "WORD"], ["NUM", "WORD", "ST"]):
         return [items[types.index("WORD")]]
+    placed = types[:1] == ["WORD"] and types.count("WORD") == 1 and set(types[1:]) <= {"IN", "ST", *WHERE}
+    if (
+        placed
+        and types[-1] == "ST"
+        and not items[0].lower().endswith(("ing", "er"))
+        and items[0].lower() not in HARMLESS
+    ):
+        return [items[0]]  # "shell in next st"
     return [items[0]] if inside and types == ["WORD"] else []
 
 

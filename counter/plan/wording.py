@@ -10,10 +10,10 @@ remembers where it stood, so that lines and columns stay those of the maker's te
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-__all__ = ["RULES", "Reworded", "Rule", "reword"]
+__all__ = ["DEFINITION", "RULES", "Reworded", "Rule", "reword"]
 
 
 @dataclass(frozen=True)
@@ -61,14 +61,18 @@ class Reworded:
 
     def apply(self, pattern: re.Pattern, said: str | Callable[[re.Match], str]) -> None:
         """Reword every place that a pattern finds."""
+        found = list(pattern.finditer(self.text))
+        if found:
+            self.replace([(*one.span(), said(one) if callable(said) else one.expand(said)) for one in found])
+
+    def replace(self, changes: Sequence[tuple[int, int, str]]) -> None:
+        """Put other words into places (begin, end, words), in order and apart from each other."""
         at, parts, origins = 0, [], []
-        for found in pattern.finditer(self.text):
-            new = said(found) if callable(said) else found.expand(said)
-            if new == found.group():
+        for begin, end, new in changes:
+            if new == self.text[begin:end]:
                 continue
             if self._origins is None:
                 self._origins = list(range(self._length))
-            begin, end = found.span()
             parts += [self.text[at:begin], new]
             origins += self._origins[at:begin]
             # Signs beyond the old ones stand where the last of them stood.
@@ -95,41 +99,19 @@ _LIMB = (
     r"(?:[ ](?:1|2|one|two|a|b)\b)?"
 )
 _RND = r"(?:rounds?|rnds?|rds?)\b\.?"
-_TENS = dict(
-    zip(
-        ["twenty", "thirty", "forty", "fourty", "fifty", "sixty", "seventy", "eighty", "ninety"],
-        (20, 30, 40, 40, 50, 60, 70, 80, 90),
-        strict=True,
-    )
-)
+_TENS = {
+    "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80,
+    "ninety": 90,
+}  # fmt: skip
 _ONES = {
-    word: number
-    for number, word in enumerate(
-        [
-            "one",
-            "two",
-            "three",
-            "four",
-            "five",
-            "six",
-            "seven",
-            "eight",
-            "nine",
-            "ten",
-            "eleven",
-            "twelve",
-            "thirteen",
-            "fourteen",
-            "fifteen",
-            "sixteen",
-            "seventeen",
-            "eighteen",
-            "nineteen",
-        ],
-        1,
-    )
-}
-_BELOW_HUNDRED = rf"(?:(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(list(_ONES)[:9])})\b)?|(?:{'|'.join(reversed(_ONES))}))"
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
+    "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17,
+    "eighteen": 18, "nineteen": 19,
+}  # fmt: skip
+_BELOW_HUNDRED = (
+    rf"(?:(?:{'|'.join(_TENS)})(?:[ -](?:{'|'.join(list(_ONES)[:9])})\b)?"
+    rf"|(?:{'|'.join(reversed(_ONES))}))"
+)
 
 
 def _number(found: re.Match) -> str:
@@ -292,7 +274,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "what the maker has now",
-        rf"(?:\b(?:so|and|then)[ ])?\b(?:you(?:'ll|'ve)?|there|this|which|it)[ ](?:should[ ]|will[ ]"
+        rf"(?<!til )(?<!ntil )(?:\b(?:so|and|then)[ ])?\b(?:you(?:'ll|'ve)?|there|this|which|it)[ ]"
+        rf"(?:should[ ]|will[ ]"
         rf"|now[ ]|shall[ ]|must[ ])*"
         rf"(?:have|get|are|be|is|makes|gives|leaves|end[ ]up[ ]with|got)(?:[ ]you)?(?:[ ]now)?(?:[ ]a)?"
         rf"(?:[ ]total[ ]of)?[ ]"
@@ -321,6 +304,30 @@ RULES: tuple[Rule, ...] = (
         lambda found: f" {int(found['n']) + int(found['more'])}",
         "sc 12, ch 3, sc 12, = 24 + 6",
         "sc 12, ch 3, sc 12, = 30",
+    ),
+    _rule(
+        "a total with its chains",
+        r"[(\[](?P<n>\d{1,5})(?:[ ]sts?)?,?[ ](?:including|incl\.?|counting|with)[ ](?:the[ ])?(?:ch"
+        r"|chains?|ch[ ]sps?|chain[ ]spaces)\b[^()\[\]\n]{0,20}[)\]]",
+        r"[\g<n>]",
+        "sc 6, ch 6, sk 6, sc 6 (18 including ch)",
+        "sc 6, ch 6, sk 6, sc 6 [18]",
+    ),
+    _rule(
+        "a total with the instructions behind it",
+        rf"^([ ]*(?:{_RND}|r)?[ ]?\d+[ ]?[:.)-]+[ ]*)(\d+)(?:[ ]sts?)?[ ]?[(\[]([^()\[\]\n]*(?:inc|dec"
+        rf"|sc|dc)[^()\[\]\n]*)[)\]][ ]*$",
+        r"\1\3 [\2]",
+        "R4: 24 (inc every 3rd st)",
+        "R4: inc every 3rd st [24]",
+    ),
+    _rule(
+        "shaping to a total",
+        r"\b(inc|dec)(?:r?(?:ease|easing|eas))?[ ](?:evenly[ ])?to[ ](\d+)(?:[ ](?:sts?|stitches))?"
+        r"(?:[ ](?:evenly|spaced|around|in[ ]total))*",
+        r"\1 evenly [\2]",
+        "increase to 42 sts evenly spaced",
+        "inc evenly [42]",
     ),
     # How far
     _rule(
@@ -356,6 +363,27 @@ RULES: tuple[Rule, ...] = (
         " ",
         "sc 12 on the first leg, ch 3",
         "sc 12 , ch 3",
+    ),
+    _rule(
+        "and in the next",
+        r"\b(sc|hdc|dc|tr)[ ]in[ ]([^,;.()\n]{1,30}?)[ ]and[ ]in[ ](?=(?:the[ ])?(?:next|each|last|first)\b)",
+        r"\1 in \2, \1 in ",
+        "sc in 2nd ch from hook and in next 8 ch",
+        "sc in 2nd ch from hook, sc in next 8 ch",
+    ),
+    _rule(
+        "stitches by colours alone",
+        r"(?<![a-z])(?<![a-z][ ])\b(\d+)([A-H])(?=[ ]?[,;)(.]|[ ]*$)",
+        r"\1 sc",
+        "10A, 4B, 22A (36)",
+        "10 sc, 4 sc, 22 sc (36)",
+    ),
+    _rule(
+        "a colour in brackets",
+        r"(?<=[\w)])[ ]?[(\[][A-H][)\]][ ]?:?",
+        ",",
+        "18 sc (A), 18 sc (B): 18 sc",
+        "18 sc,, 18 sc, 18 sc",
     ),
     # Remarks
     _rule(
@@ -482,6 +510,8 @@ RULES: tuple[Rule, ...] = (
     ),
 )  # fmt: skip
 
+#: Signs of a text that are looked at for definitions.
+LOOKED_AT = 20_000
 _BOBBLES = {"cl": "cluster", "pc": "popcorn", "bo": "bobble"}
 
 
@@ -493,5 +523,25 @@ def reword(text: Reworded) -> None:
     text : Reworded
         With plain signs; it is changed.
     """
+    for name, made in _defined(text.text).items():
+        text.apply(
+            re.compile(rf"\b(?<!: )(?<!= )(?:an?[ ])?{name}s?\b(?![ ]?(?:[:=)-]|st(?:itch)?[ ]?[:=(-]))", re.I),
+            f"({made})",
+        )
     for rule in RULES:
         text.apply(rule.pattern, rule.said)
+
+
+#: "Shell: 5 dc in the same st", "fan = (2 dc, ch 1, 2 dc) in next st".
+DEFINITION = re.compile(
+    r"^[ *-]*(?:(?:note|special[ ]stitch(?:es)?|abbreviations?)[ ]?:?[ ]*)?(?P<name>shell|fan|scallop"
+    r"|petal|v[ -]?st)(?:[ ]st(?:itch)?)?"
+    r"[ ]?(?:[:=]|-[ ]|means[ ])[ ]?(?:work[ ])?[(\[]?(?P<made>(?:\d+[ ](?:sc|hdc|dc|tr|htr|dtr))"
+    r"(?:,[ ]?(?:ch[ ]?\d+|\d+[ ](?:sc|hdc|dc|tr|htr|dtr)))*)",
+    re.IGNORECASE | re.MULTILINE,
+)
+
+
+def _defined(text: str) -> dict[str, str]:
+    """Shells and fans that a text defines: what each is made of."""
+    return {found["name"].lower(): found["made"] for found in DEFINITION.finditer(text[:LOOKED_AT])}

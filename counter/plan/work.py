@@ -985,12 +985,16 @@ def _come_to(nodes, builder: _Builder, start: bool, number, below, stated, unwor
         )
     even = bool(fills) or below == used
     text = clean_text(resolved, builder.main, around=even and not start)
+    total_wrong = stated is not None and made != stated
+    # "sc in the first 9 sts, turn (9)": what is left is left on purpose.
+    turned = not total_wrong and stated is not None and bool(nodes) and nodes[-1] == Note("turn")
+    unworked = unworked or turned
+    use_wrong = base is not None and not start and used is not None and used != base and not (unworked and used < base)
     if unworked and below is not None and used < below:
         text += ", leave rest unworked"
     if start or builder.spaces:
         used = 0 if start else None
-    total_wrong = stated is not None and made != stated
-    use_wrong = base is not None and not start and used is not None and used != base and not (unworked and used < base)
+    use_wrong = use_wrong and used is not None
     if start and total_wrong:
         conflicts.append(_wrong_start(number, made, stated, builder.main))
     elif total_wrong or use_wrong:
