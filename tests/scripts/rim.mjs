@@ -12,7 +12,7 @@ export const rim = new Function("matchMedia", `${text}\nreturn { ${names.join(",
 
 /** A strip of that rim, as `begin` leaves it, without the elements that it draws. */
 export function stripOf({ rim: line, centre, stitch, depths }) {
-  const nothing = new Proxy(function () {}, { get: () => nothing, set: () => true, apply: () => nothing });
+  const nothing = new Proxy(() => nothing, { get: () => nothing, set: () => true });
   globalThis.document = { createElementNS: () => nothing, createElement: () => nothing };
   const strip = Object.create(rim.Strip.prototype);
   Object.assign(strip, { svg: nothing, tiles: nothing, box: {} });
