@@ -7,7 +7,9 @@ from counter.lengths.flatness import flatness_of_plan
 from counter.plan import read_plan, staggered, write_plan
 from counter.showing.checklist import plan_page
 
-CIRCLE = "R1: 6 sc in ring\nR2: inc x 6\nR3: (sc 1, inc) x 6\nR4: (sc 2, inc) x 6\nR5: (sc 3, inc) x 6\nR6: (sc 4, inc) x 6"
+CIRCLE = (
+    "R1: 6 sc in ring\nR2: inc x 6\nR3: (sc 1, inc) x 6\nR4: (sc 2, inc) x 6\nR5: (sc 3, inc) x 6\nR6: (sc 4, inc) x 6"
+)
 TOY = f"HEAD\n{CIRCLE}\nR7-9: sc around\nR10: (sc 4, dec) x 6\nR11: (sc 3, dec) x 6\nEAR (make 2)\nR1: 5 sc in ring\nR2: inc x 5"
 
 

@@ -51,8 +51,8 @@ SCAN_PICTURE = "Code to scan with a phone"
 SCAN_HINT = "Scan this with the phone's camera. Both must be in the same home network."
 SCAN_OPENS = "What this opens"
 SCAN_EXPOSES = (
-    "The code lets in one phone, which then sees this page and can send photos here. The way is not encrypted: others in"
-    " the same network could read along."
+    "The code lets in one phone, which then sees this page and can send photos here. The way is not encrypted: others"
+    " in the same network could read along."
 )
 SCAN_ENDS = "It ends when you close this page."
 PHONE_IN, PHONES_IN = "A phone is connected.", "{n} phones are connected."
@@ -60,7 +60,9 @@ SHOW_SENT = "A photo came from the phone: show it"
 SEND_ON, SENT_ON = "Show it on the computer", "It is on the computer's screen"
 SEND_FULL = "Too many photos wait there already: look at them first."
 DOOR_CLOSED = "This door is closed"
-DOOR_CLOSED_HINT = "Scan the code on the computer's screen again: each code lets in one phone, while the page there is open."
+DOOR_CLOSED_HINT = (
+    "Scan the code on the computer's screen again: each code lets in one phone, while the page there is open."
+)
 
 # Left in an earlier tab
 LEFT_HERE = "You were looking at this"

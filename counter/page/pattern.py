@@ -165,7 +165,9 @@ def _choose(plan: Plan) -> None:
         key, changed = bound("part", names[0])
         st.selectbox(
             words.WHICH_PIECE, names, key=key, on_change=changed,
-            format_func=lambda name: plain(words.PIECE_MAKE.format(name=name, n=many[name]) if many[name] > 1 else name),
+            format_func=lambda name: plain(
+                words.PIECE_MAKE.format(name=name, n=many[name]) if many[name] > 1 else name
+            ),
         )  # fmt: skip
     if plan.sizes:
         if st.session_state.made_size not in plan.sizes:
