@@ -19,7 +19,7 @@ def with_below(row):
     number, below, text, totals = row[:4]
     how = row[4] if len(row) > 4 else {}
     label = _LABEL.search(text)
-    if re.match(r"\W*\d+(?:th|\. Rd)", text):
+    if re.match(r"\W*\d+(?:th|\. Rd|\. -)", text):
         label = re.match(r"\W*(\d+)", text)
     number = int(label[1]) if label else number + ("hirteen" in text or "#13" in text)
     return ("" if below is None else f"R{number - 1}: [{below}]\n") + text, totals, how, below is not None

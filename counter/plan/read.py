@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import chain
+from itertools import chain, pairwise
 
 from lark import Token, UnexpectedInput
 
@@ -379,12 +379,13 @@ class _Reader:
         if self.rounds and starts and self.heading is not None:
             self._begin_piece(entry, True)
         number = self._next()
-        if self.labels and self.ahead == number:
+        if self.labels and self.ahead == number or _names_a_round(tokens):
             return
         prose = any(token.type == "WORD" for token in tokens)
         strong = any(
             token.type in ("FILL", "X", "TIMES_WORD", "TWICE", "TO_LAST", "STAR", "EACH", "EVEN") for token in tokens
         )
+        strong = strong or count > 1
         starts = starts and not self.rounds
         try:
             reading = self._settle(tokens)
@@ -966,6 +967,14 @@ class _Reader:
 def _for_each(stated: tuple[int, ...], numbers: tuple[int, ...]) -> tuple[int, ...]:
     """The totals of rounds written together: one for all, or one for each."""
     return stated if len(stated) in (1, len(numbers)) else stated[-1:]
+
+
+def _names_a_round(tokens: Sequence[Token]) -> bool:
+    """Whether a line without a label speaks of rounds by their numbers."""
+    return any(
+        token.type == "RND" and after.type in ("NUM", "NUM_WORD") and (not at or tokens[at - 1].lower() != "of")
+        for at, (token, after) in enumerate(pairwise(tokens))
+    )
 
 
 def _last(values: Sequence[int]) -> int | None:

@@ -446,7 +446,64 @@ RULES: tuple[Rule, ...] = (
         "no inc. 24 sc",
         ", 24 sc",
     ),
+    _rule(
+        "shaping that is spread evenly",
+        r"\b(\d+)[ ](?:evenly[ -]spaced|evenly[ -]spread|equally[ -]spaced)[ ](inc|dec)(?:r?(?:rease)?s?)\b",
+        r"\2 \1 evenly",
+        "sc around making 6 evenly spaced increases",
+        "sc around making inc 6 evenly",
+    ),
+    _rule(
+        "which stitches a decrease joins",
+        r"\bover[ ](?:the[ ])?sts?[ ]\d+[ ]?(?:and|&|-|to)[ ]?\d+\b",
+        _blank,
+        "dec over sts 1 and 2, sc 28",
+        "dec  , sc 28",
+    ),
+    _rule(
+        "a chain that is the first stitch",
+        r"[(\[](?:is[ ]|=[ ]?|equals[ ]|as[ ]|this[ ]is[ ])?(?:the[ ]|your[ ])?(?:first|1st)[ ](sc|hdc"
+        r"|dc|tr|htr|dtr)[)\]]",
+        r"(counts as \1)",
+        "ch 3 (first dc), dc in each remaining st",
+        "ch 3 (counts as dc), dc in each remaining st",
+    ),
+    _rule(
+        "how often, close to its stitch",
+        r"\b(sc|hdc|dc|tr|htr|dtr|inc|dec)x(\d+)\b",
+        r"\1 x \2",
+        "(scx4, incx1) x 6",
+        "(sc x 4, inc x 1) x 6",
+    ),
+    _rule(
+        "so many more rounds",
+        rf"\b(\d+|one|two|three|four|five|six|seven|eight|nine|ten|twelve)[ ]more[ ]({_RND})",
+        r"\1 \2",
+        "Do 3 more rounds of 30 sc",
+        "Do 3 rounds of 30 sc",
+    ),
     # Names of rounds
+    _rule(
+        "rounds that are named in a sentence",
+        rf"^([ ]*)(?:for|in|work|on)[ ]({_RND}[ ]?\d+)[ ]?(?:-|to|through|thru)[ ]?(\d+)(?:[ ]?[,:]|(?=[ ]even\b))",
+        r"\1\2-\3:",
+        "For rounds 8 to 10, sc in each st around",
+        "rounds 8-10: sc in each st around",
+    ),
+    _rule(
+        "from a round to a round",
+        rf"^([ ]*)from[ ]({_RND}[ ]?\d+)[ ]?(?:to|through|thru)[ ](?:{_RND}[ ])?(\d+)[ ]?[,:]",
+        r"\1\2-\3:",
+        "From round 8 to round 10: sc around",
+        "round 8-10: sc around",
+    ),
+    _rule(
+        "columns with commas",
+        r"^([ ]*)(\d{1,3}),(?=[^\s,][^,\n]*[a-z][^,\n]*,)",
+        r"\1Rnd \2: ",
+        "2,inc x 6,12",
+        "Rnd 2: inc x 6,12",
+    ),
     _rule(
         "a colon ahead of the number",
         rf"^([ ]*(?:{_RND}|r))[ ]?:[ ]?(\d+)\b",
@@ -470,7 +527,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "dots from one round to another",
-        rf"^([ ]*(?:{_RND}|r)[ ]?\d+)[ ]?\.{{2,3}}[ ]?(\d+)",
+        rf"^([ ]*(?:{_RND}|r)[ ]?\d+)\.{{2,3}}(\d+)\b",
         r"\1-\2",
         "R10..12: sc around",
         "R10-12: sc around",

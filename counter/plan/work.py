@@ -47,6 +47,7 @@ READINGS = (
     "both sides",
     "round",
     "all",
+    "evenly",
 )
 #: Most rarer readings that are taken together.
 MOST_TOGETHER = 2
@@ -492,7 +493,7 @@ class _Builder:
                 times = number + 1
         elif fill is not None:
             leave = int(fill)
-        body = tuple(nodes[start].body if bracket else nodes[start:])
+        body = tuple(_slipped(nodes[start].body if bracket else nodes[start:]))
         depth = 1 + max((node.depth for node in body if isinstance(node, Repeat)), default=0)
         if depth > DEEPEST:
             raise Unreadable(step.at, *words.finding("many repeats"))
@@ -618,7 +619,9 @@ class _Builder:
         number = place.number if place else None
         sign = 1 if step.kind == "INC" else -1
         often = int(times.lstrip("+=")) if times is not None else None
-        if even or count is not None and count > 1 and fill is not None:  # "inc 6 evenly", "inc 6 around"
+        alone = self.lone and self.told and count is not None and count > 1 and times is None and fill is None
+        spread = alone and place is None and self.chosen("evenly")  # "dec 6 (24)"
+        if even or spread or count is not None and count > 1 and fill is not None:  # "inc 6 evenly", "inc 6 around"
             self.sparse = True
             change = count if count is not None else often
             return [Spread(sign, change if count is None or often is None else count * often, None, stitch)]
@@ -645,7 +648,8 @@ class _Builder:
         if fill is not None or step.after or (number or 1) > 1 or (count or 1) > 1 or times is not None:
             self.worked = True
             return self._often(Work("plain", "sl st", 1, 1, max(count or 1, number or 1)), times, fill, step)
-        return [Note("sl st", -1)]
+        into = step.place is not None and {"NEXT", "EACH"} & step.place.where and step.place.noun != "HOOK"
+        return [Note("sl st", -1, stitch="next" if into else "")]
 
     def _every(self, step: Step, unit: Work, nth: int) -> list:
         """Work "inc in every 3rd st": a repeat that takes the place of "sc around" before it."""
@@ -676,7 +680,7 @@ class _Builder:
 
     def _group(self, step: Step) -> list:
         self.worked = True
-        body = self.row(step.body)
+        body = _slipped(self.row(step.body))
         times = next((tail for tail in step.tails if tail.type == "TIMES"), None)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
         place = step.place
@@ -766,6 +770,14 @@ class _Builder:
             ]
             nodes = [node for at, node in enumerate(nodes) if at not in plain]
         return nodes
+
+
+def _slipped(nodes: Sequence) -> list:
+    """Count slip stitches into stitches of their own, which repeats are worked with: "sl st in next st"."""
+    return [
+        Work("plain", "sl st", 1, 1) if isinstance(node, Note) and (node.chain, node.stitch) == (-1, "next") else node
+        for node in nodes
+    ]
 
 
 def _into_ring(node):
