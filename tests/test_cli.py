@@ -1,3 +1,4 @@
+import errno
 import io
 import json
 import os
@@ -5,6 +6,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import zipfile
 from contextlib import closing
 from pathlib import Path
 
@@ -801,7 +803,38 @@ def test_notebook_in_use_elsewhere(three, tmp_path, capsys, monkeypatch):
 
 
 def test_export_that_breaks_leaves_nothing_behind(three, tmp_path, capsys, monkeypatch):
-    with closing(sqlite3.connect(three.path, isolation_level=None)) as link:
-        link.execute("UPDATE entry SET data = '{}' WHERE title = 'Left ear'")
+    def fail(pack, name, *_):
+        if name == "about.json":  # the last but one
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(notebook, "_put", fail)
     code, lines, errors = run(capsys, "notebook", "export", tmp_path / "out.zip")
-    assert (code, lines) == (2, []) and "damaged" in errors and os.listdir(tmp_path) == ["data"]
+    assert (code, lines) == (2, []) and "No space left" in errors and os.listdir(tmp_path) == ["data"]
+
+
+def test_what_is_damaged_in_a_notebook_is_named_and_the_others_go_on(three, tmp_path, capsys):
+    broken = three.listing().lines[0].key
+    with closing(sqlite3.connect(three.path)) as link:
+        link.execute("UPDATE entry SET data = '{}', kept = 'x' WHERE key = ?", (broken,))
+        link.commit()
+    code, lines, errors = run(capsys, "notebook", "list")
+    assert code == 2 and len(lines) == 2
+    assert errors == f"rimtally: count {broken[:8]}; it is damaged and can't be read\n"
+    code, lines, errors = run(capsys, "notebook", "export", tmp_path / "out.zip")
+    assert code == 2 and lines[0].endswith("written: 2 counts") and broken[:8] in errors and errors.count("\n") == 1
+    assert run(capsys, "notebook", "import", tmp_path / "out.zip", "--notebook", tmp_path / "other.sqlite3")[0] == 0
+
+
+def test_what_is_damaged_in_a_zip_is_left_out_where_that_is_asked(three, tmp_path, capsys):
+    run(capsys, "notebook", "export", tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip") as pack:
+        parts = {name: pack.read(name) for name in pack.namelist()}
+    name = next(name for name in parts if name.startswith("entries/"))
+    with zipfile.ZipFile(tmp_path / "bad.zip", "w") as pack:
+        for part, data in parts.items():
+            pack.writestr(part, b"{}" if part == name else data)
+    into = ("--notebook", tmp_path / "other.sqlite3")
+    code, lines, errors = run(capsys, "notebook", "import", tmp_path / "bad.zip", *into)
+    assert code == 2 and not lines and name[8:16] in errors
+    code, lines, errors = run(capsys, "notebook", "import", tmp_path / "bad.zip", "--leave-out-damaged", *into)
+    assert code == 2 and lines == ["2 counts came in, 0 were there already"] and name[8:16] in errors

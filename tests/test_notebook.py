@@ -546,7 +546,6 @@ HOSTILE = {
     "a cut off photo": lambda pack: with_photo(pack, jpeg()[:600]),
     "a photo that tells where": lambda pack: with_photo(pack, jpeg(exif=b"Exif\0\0II*\0\x08\0\0\0\0\0\0\0\0\0")),
     "a photo with a comment": lambda pack: with_photo(pack, jpeg(comment=b"x")),
-    "a photo with more behind it": lambda pack: with_photo(pack, jpeg() + b"PK"),
     "no JSON": lambda pack: only(pack, "entries/", lambda old: b"{"),
     "no text": lambda pack: only(pack, "entries/", lambda old: b"\xff\xfe\x80"),
     "deep JSON": lambda pack: only(pack, "entries/", lambda old: b"[" * 400_000, way=8),
@@ -705,14 +704,94 @@ def test_a_file_that_is_not_sound_is_left_as_it_is(book, make_count, what):
             assert "\n" not in str(error)
 
 
-def test_a_row_that_is_not_sound(book, make_count):
-    kept = book.keep(picture(), make_count({24: 1.0}))
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE entry SET data = '{}', kept = 'x' WHERE key = ?",
+        "UPDATE entry SET data = CAST(x'7b22ff227d' AS TEXT), title = CAST(x'ff41' AS TEXT) WHERE key = ?",
+        "UPDATE entry SET data = 7, note = x'08' WHERE key = ?",
+        "UPDATE entry SET data = NULL, state = 'well' WHERE key = ?",
+        'UPDATE entry SET data = replace(data, \'"title": "\', \'"title": 3, "": "\'), likely = \'many\' WHERE key = ?',
+        "UPDATE entry SET data = '[[' || data, stitches = 1e99, changed = x'00' WHERE key = ?",
+    ],
+)
+def test_one_that_is_damaged_is_named_and_the_others_go_on(book, make_count, damage, tmp_path):
+    sound, broken = (book.keep(picture(seed=n), make_count({24: 1.0}), title=str(n)) for n in range(2))
     with closing(sqlite3.connect(book.path)) as link:
-        link.execute("UPDATE entry SET data = '{}', kept = 'x'")
-        link.execute("UPDATE photo SET large = x'00'")
+        # Columns that may hold no NULL: as a damaged page would leave it.
+        link.execute("PRAGMA writable_schema = ON")
+        link.execute("UPDATE sqlite_master SET sql = replace(sql, ' NOT NULL', '') WHERE name = 'entry'")
         link.commit()
-    for call in (lambda: book.entry(kept.key), book.listing, lambda: book.photo(kept.key), lambda: exported(book)):
-        trouble("damaged", call)
+    with closing(sqlite3.connect(book.path)) as link:
+        link.execute(damage, (broken.key,))
+        link.commit()
+    listing = book.listing()
+    assert [line.key for line in listing.lines] == [sound.key] and listing.found == 2
+    assert listing.damaged == (broken.key[:8],)
+    assert broken.key[:8] in str(trouble("damaged count", book.entry, broken.key))
+    file = io.BytesIO()
+    done = book.export(file)
+    assert done.counts == 1 and len(done.left_out) == 1 and broken.key[:8] in done.left_out[0]
+    assert Notebook.open(tmp_path / "other.sqlite3").import_zip(file).added == 1
+
+
+def test_a_photo_that_is_damaged_is_not_exported(book, make_count, tmp_path):
+    sound, broken, cut = (book.keep(picture(seed=n), make_count({24: 1.0}), title=str(n)) for n in range(3))
+    with closing(sqlite3.connect(book.path)) as link:
+        link.execute("UPDATE photo SET large = x'00' WHERE key = ?", (broken.key,))
+        link.execute("UPDATE photo SET large = substr(large, 1, length(large) / 2) WHERE key = ?", (cut.key,))
+        link.commit()
+    trouble("damaged count", book.photo, broken.key)
+    file = io.BytesIO()
+    done = book.export(file)
+    assert done.counts == 1 and sorted(line[6:14] for line in done.left_out) == sorted([broken.key[:8], cut.key[:8]])
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    assert other.import_zip(file).added == 1 and other.entry(sound.key).title == "0"
+
+
+def test_what_is_damaged_in_a_zip_is_left_out_where_that_is_asked(book, pack, tmp_path):
+    name = one_of(pack, "entries/")
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    for bad in (
+        only(pack, name, lambda old: b"[" * 100_000),
+        only(pack, name, lambda old: old[: len(old) // 2]),
+        only(pack, f"photos/{name[8:-5]}.jpg", lambda old: old[:-50]),
+        repacked(pack, leave=[name]),
+    ):
+        trouble("import", other.import_zip, bad)
+        assert other.listing().found == 0
+        done = other.import_zip(bad, leave_out=True)
+        assert (done.added, len(done.left_out)) == (1, 1) and name[8:16] in done.left_out[0]
+        other.delete(*(line.key for line in other.listing().lines))
+    for bad in (b"", repacked(pack, more=[("run.exe", b"MZ")])):
+        trouble("import", lambda bad=bad: other.import_zip(bad, leave_out=True))
+
+
+def test_what_stands_behind_a_photo_s_end_does_not_come_in(book, pack, tmp_path):
+    name = f"photos/{one_of(pack, 'entries/')[8:-5]}.jpg"
+    with zipfile.ZipFile(io.BytesIO(pack)) as opened:
+        photo = opened.read(name)
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    for more in (b"position: 52.5, 13.4\xff\xd9", b"\xff\xd9", b"\xff\xd8\xff\xe0\xff\xd9"):
+        other.import_zip(only(pack, name, lambda old, more=more: old + more))
+        with closing(sqlite3.connect(other.path)) as link:
+            assert link.execute("SELECT large FROM photo WHERE key = ?", (name[7:39],)).fetchone()[0] == photo
+        other.delete(*(line.key for line in other.listing().lines))
+
+
+def test_only_so_much_of_written_rounds_is_read_while_they_come_in(book, make_count, tmp_path, monkeypatch):
+    for n in range(3):
+        book.keep(picture(seed=n), make_count({18: 1.0}), title=str(n), goal=Goal(plan=f"{PLAN}\n# {n}", round=3))
+    monkeypatch.setattr(notebook, "MOST_READ", 2 * len(PLAN) + 20)
+    notebook._planned.cache_clear()
+    other = Notebook.open(tmp_path / "other.sqlite3")
+    assert other.import_zip(exported(book)).added == 3
+    lines = other.listing().lines
+    assert sorted(str(line.expected) for line in lines) == ["18", "18", "None"]
+    (late,) = (line for line in lines if line.expected is None)
+    assert late.off_by is None and other.entry(late.key).off_by == 0
+    other.change(other.entry(late.key), note="looked at")
+    assert {line.expected for line in other.listing().lines} == {18}
 
 
 def test_a_notebook_whose_making_was_cut_short_is_made_whole(tmp_path, make_count):

@@ -324,6 +324,9 @@ IMPORT = "Import a zip that was exported here"
 IMPORT_LARGE = "A zip of more than {most} MB comes in with this command, in a terminal:"
 IMPORT_COMMAND = "rimtally notebook import {name}"
 IMPORTED = "{added} came in, {already} were here already."
+LEAVE_OUT = "Leave out what is damaged, and take in the others"
+LEFT_OUT_ONE = "Left out: {name}."
+DAMAGED_KEPT = "Count {key} is damaged and can't be shown. The others are as they were: export them."
 IMPORTING = "Looking through the zip…"
 DELETE = "Delete for good"
 DELETE_ASKED = "Delete for good?"
@@ -970,6 +973,10 @@ TROUBLES = {
         "The notebook's file is damaged.",
         "It was left as it is. Move it somewhere else, start again, and import your last export.",
     ),
+    "damaged count": (
+        "This count is damaged and can't be read.",
+        "The others are as they were: export them, and import your last export again.",
+    ),
     "not ours": (
         "The file where the notebook should be is something else.",
         "It was left as it is. Move it somewhere else and start again.",
@@ -1017,10 +1024,11 @@ ZIP = {
     "newer": "it was written by a newer version of this program",
     "damaged": "it is damaged",
     "large": "one of its files is too large",
-    "plans": "its written rounds are too long",
     "changed": "it changed while it was read",
 }
 ZIP_COUNT = "count {key}: {detail}"
+#: A count that can't be shown, by the beginning of its key.
+COUNT_NAMED = "count {key}"
 KEPT_WRONG = {
     "key": "its key can't be one",
     "other key": "its key is another one",

@@ -5,15 +5,15 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeVar
 
 from counter.basics import words
 from counter.basics.files import whole
 from counter.basics.text import printable, shown
-from counter.commands.common import AGREES, BadUse, Progress, need_plain_file, written
-from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError, own_path
+from counter.commands.common import AGREES, BAD_USE, BadUse, Progress, need_plain_file, written
+from counter.notebook.store import MOST_ENTRIES, Exported, Listed, Notebook, NotebookError, own_path
 
 __all__ = ["arguments"]
 
@@ -35,6 +35,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     taken = does.add_parser(
         "import", parents=[which], help="take in what was exported, all of it or nothing; nothing is overwritten"
     )
+    taken.add_argument(
+        "--leave-out-damaged",
+        action="store_true",
+        help="leave out, by name, counts that are damaged; take in the others",
+    )
     taken.add_argument("zip", metavar="FILE.zip", help="a zip of any size that a notebook was exported to")
     taken.set_defaults(run=_import)
     listed = does.add_parser("list", parents=[which], help="list what is kept, the last first")
@@ -54,13 +59,13 @@ def _export(options: argparse.Namespace) -> int:
     if out.exists():
         raise BadUse(f"{shown(options.out)} is there already: name another file, or move that one away")
 
-    def write() -> int:
+    def write() -> Exported:
         with whole(out, 0o600) as file:  # as private as the notebook
             return book.export(file)
 
-    counts = written(out, lambda: _noted(book.path, write))
-    print(f"{shown(options.out)} written: {_counts(counts)}")
-    return AGREES
+    done = written(out, lambda: _noted(book.path, write))
+    print(f"{shown(options.out)} written: {_counts(done.counts)}")
+    return _told(done.left_out, "is damaged and not in it")
 
 
 def _import(options: argparse.Namespace) -> int:
@@ -68,12 +73,23 @@ def _import(options: argparse.Namespace) -> int:
     book, progress = _notebook(options, begin=True), Progress()
     try:
         done = _noted(
-            book.path, lambda: book.import_zip(options.zip, lambda *far: progress(*far, options.zip)), options.zip
+            book.path,
+            lambda: book.import_zip(
+                options.zip, lambda *far: progress(*far, options.zip), leave_out=options.leave_out_damaged
+            ),
+            options.zip,
         )
     finally:
         progress.clear()
     print(f"{_counts(done.added)} came in, {done.already} {'was' if done.already == 1 else 'were'} there already")
-    return AGREES
+    return _told(done.left_out, "was left out")
+
+
+def _told(left_out: Sequence[str], what: str) -> int:
+    """A line on the error stream for each count that is not among the others, and the exit code."""
+    for line in left_out:
+        print(f"rimtally: {printable(line)}; it {what}", file=sys.stderr)
+    return BAD_USE if left_out else AGREES
 
 
 def _list(options: argparse.Namespace) -> int:
@@ -81,11 +97,12 @@ def _list(options: argparse.Namespace) -> int:
     found = _noted(book.path, lambda: book.listing(" ".join(options.words), most=MOST_ENTRIES))
     for line in found.lines:
         print(json.dumps(_listed_data(line)) if options.json else _listed_words(line))
-    if not found.lines:
+    code = _told([words.COUNT_NAMED.format(key=key) for key in found.damaged], "is damaged and can't be read")
+    if not found.lines and not found.damaged:
         print(
             "rimtally: nothing with that in it" if options.words else "rimtally: nothing is kept yet", file=sys.stderr
         )
-    return AGREES
+    return code
 
 
 def _notebook(options: argparse.Namespace, *, begin: bool = False) -> Notebook:

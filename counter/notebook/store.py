@@ -34,6 +34,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import BinaryIO, NoReturn
 
+import cv2
 import numpy as np
 import platformdirs
 from PIL import Image
@@ -49,7 +50,18 @@ from counter.plan import read_plan
 from counter.plan.tokens import LONGEST
 
 __all__ = [
-    *("Corrections", "Entry", "Goal", "Imported", "KeptMark", "Listed", "Listing", "Notebook", "NotebookError"),
+    *(
+        "Corrections",
+        "Entry",
+        "Exported",
+        "Goal",
+        "Imported",
+        "KeptMark",
+        "Listed",
+        "Listing",
+        "Notebook",
+        "NotebookError",
+    ),
     *(
         "SWITCH",
         "TROUBLES",
@@ -79,8 +91,9 @@ MOST_PHOTO, MOST_DATA = 3_000_000, 800_000
 FEWEST_MARKS, MOST_POINTS, MOST_DOUBTS = 3, 5000, 100
 #: Most characters of a sentence that comes with a count, and most words that are searched for.
 MOST_SENTENCE, MOST_SOUGHT = 500, 10
-#: Most bytes of a zip's table of contents, and most characters of all its written plans.
-MOST_CONTENTS, MOST_PLANS = 1_000_000, 4_000_000
+#: Most bytes of a zip's table of contents, and most characters of its written plans that are read while it comes
+#: in (a second takes 110,000 of them): what is held against the others is told once such a count is changed.
+MOST_CONTENTS, MOST_READ = 1_000_000, 500_000
 #: Free bytes on the disk below which nothing more is kept.
 LEAST_FREE = 100_000_000
 #: Most notebooks on a shared server.
@@ -599,10 +612,13 @@ class Listing:
         Kept last first.
     found : int
         How many there are in all.
+    damaged : tuple of str
+        Beginnings of the keys of those of this part that can't be read.
     """
 
     lines: tuple[Listed, ...]
     found: int
+    damaged: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -615,10 +631,29 @@ class Imported:
         Counts that are new in the notebook.
     already : int
         Counts that were in it, just so.
+    left_out : tuple of str
+        One line for each that was left out, which begins with its name.
     """
 
     added: int
     already: int
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What an export did.
+
+    Parameters
+    ----------
+    counts : int
+        Counts that are in the zip.
+    left_out : tuple of str
+        One line for each that is damaged and so is not in it, which begins with its name.
+    """
+
+    counts: int
+    left_out: tuple[str, ...] = ()
 
 
 def counted_by_person(count: Count, marks: np.ndarray) -> Count:
@@ -710,7 +745,7 @@ def entry_of_text(text: str | bytes) -> Entry:
         raise ValueError(str(error)) from None
 
 
-def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
+def from_text(text: str | bytes, picture: bytes, least: int | None = None) -> tuple[Entry, Image.Image]:
     """Read what :func:`as_text` wrote, from anywhere: every value is looked at.
 
     Parameters
@@ -718,6 +753,8 @@ def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
     text : str or bytes
     picture : bytes
         Its photo, a JPEG that holds nothing but a picture.
+    least : int, optional
+        As for :func:`bare_photo`.
 
     Returns
     -------
@@ -733,8 +770,8 @@ def from_text(text: str | bytes, picture: bytes) -> tuple[Entry, Image.Image]:
     if len(picture) > MOST_PHOTO:
         raise ValueError(words.KEPT_WRONG["large"])
     entry = entry_of_text(text)
-    photo = bare_photo(picture)
-    if photo.size != entry.count.size:
+    photo = bare_photo(picture, least)
+    if photo.info["size"] != entry.count.size:
         raise ValueError(words.KEPT_WRONG["another photo"])
     return entry, photo
 
@@ -945,7 +982,7 @@ class Notebook:
         try:
             return Photo(np.array(_decoded(row["large"])))
         except ValueError:
-            raise NotebookError("damaged") from None
+            raise NotebookError("damaged count", words.COUNT_NAMED.format(key=_name_of(key))) from None
 
     def listing(self, sought: str = "", *, first: int = 0, most: int = 50) -> Listing:
         """List what is kept.
@@ -973,10 +1010,13 @@ class Notebook:
                 f" FROM entry JOIN photo USING (key) WHERE {where} ORDER BY kept DESC, key LIMIT ? OFFSET ?",
                 (*seek, max(0, most), max(0, first)),
             ).fetchall()
-        try:
-            return Listing(tuple(_listed(row) for row in rows), found)
-        except ValueError:
-            raise NotebookError("damaged") from None
+        lines, damaged = [], []
+        for row in rows:
+            try:
+                lines.append(_listed(row))
+            except (ValueError, TypeError, AttributeError):  # one that is damaged is no reason to lose the others
+                damaged.append(_name_of(row["key"]))
+        return Listing(tuple(lines), found, tuple(damaged))
 
     def delete(self, *keys: str) -> int:
         """Delete counts and their photos for good: their bytes are gone from the file, too.
@@ -1011,8 +1051,8 @@ class Notebook:
 
     # Export and import ------------------------------------------------------
 
-    def export(self, file: BinaryIO) -> int:
-        """Write everything into one zip.
+    def export(self, file: BinaryIO) -> Exported:
+        """Write everything into one zip, after a look at it such as an import takes.
 
         It holds ``notebook.csv`` (one line a count, for a spreadsheet),
         ``entries/KEY.json`` (all of a count as plain JSON) and
@@ -1025,8 +1065,7 @@ class Notebook:
 
         Returns
         -------
-        int
-            How many counts.
+        Exported
 
         Raises
         ------
@@ -1038,21 +1077,33 @@ class Notebook:
         # One transaction: what another session saves meanwhile is in it whole or not at all.
         with self._connection() as link, _transaction(link, "BEGIN"), zipfile.ZipFile(file, "w") as pack:
             keys = [row["key"] for row in link.execute("SELECT key FROM entry ORDER BY kept, key")]
-            about = {"format": FORMAT, "version": FORMAT_VERSION, "counts": len(keys)}
-            _put(pack, ABOUT, json.dumps(about, indent=1).encode())
-            lines = []
+            lines, left_out = [], []
             for key in keys:
-                entry = _read(link, key)
+                row = link.execute(
+                    "SELECT data, large FROM entry JOIN photo USING (key) WHERE key = ?", (key,)
+                ).fetchone()
+                try:
+                    entry = _entry_of(_parsed(row["data"]))
+                    text = as_text(entry).encode()
+                    _look_at(key, text, row["large"])
+                except (ValueError, TypeError) as error:
+                    left_out.append(words.ZIP_COUNT.format(key=_name_of(key), detail=_one_line(error)))
+                    continue
                 lines.append(_sheet_line(entry))
-                _put(pack, f"entries/{key}.json", as_text(entry).encode())
-                row = link.execute("SELECT large FROM photo WHERE key = ?", (key,)).fetchone()
-                _put(pack, f"photos/{key}.jpg", row["large"] if row else b"", zipfile.ZIP_STORED)
+                _put(pack, f"entries/{key}.json", text)
+                _put(pack, f"photos/{key}.jpg", row["large"], zipfile.ZIP_STORED)
+            about = {"format": FORMAT, "version": FORMAT_VERSION, "counts": len(lines)}
+            _put(pack, ABOUT, json.dumps(about, indent=1).encode())
             # With a byte order mark, by which spreadsheets know UTF-8.
             _put(pack, SHEET, csv_table(words.BOOK_SHEET_HEAD, lines).encode("utf-8-sig"))
-        return len(keys)
+        return Exported(len(lines), tuple(left_out))
 
     def import_zip(
-        self, source: str | os.PathLike | bytes | BinaryIO, progress: Callable[[int, int], None] | None = None
+        self,
+        source: str | os.PathLike | bytes | BinaryIO,
+        progress: Callable[[int, int], None] | None = None,
+        *,
+        leave_out: bool = False,
     ) -> Imported:
         """Take in what was exported, all of it or nothing.
 
@@ -1065,6 +1116,8 @@ class Notebook:
             A zip as :meth:`export` writes it; whatever else it may be is refused.
         progress : callable, optional
             Told before each count is looked at how many were and how many there are.
+        leave_out : bool, optional
+            Leave out, by name, what is damaged or lacks its photo, and take in the others.
 
         Returns
         -------
@@ -1076,18 +1129,26 @@ class Notebook:
             If it can't be imported; the notebook is then as it was.
         """
         with _opened_zip(source) as pack:
-            found = _contents(pack)
+            found, left_out = _contents(pack, leave_out)
             # Everything is looked at before the notebook is touched; photos are not held in memory meanwhile.
             checked = []
-            for key in found:
+            for done, key in enumerate(found):
                 if progress:
-                    progress(len(checked), len(found))
-                checked.append(_from_zip(pack, key))
+                    progress(done, len(found))
+                try:
+                    checked.append(_from_zip(pack, key))
+                except NotebookError as error:
+                    if not leave_out:
+                        raise
+                    left_out.append(error.detail)
             self._need_room(sum(one.size for one in checked))
-            if sum(map(len, {one.entry.goal.plan for one in checked})) > MOST_PLANS:
-                raise NotebookError("import", words.ZIP["plans"])
-            for one in checked:
-                _ = one.entry.goal.total  # reads the plans before anybody has to wait for the file
+            read, unread = set(), MOST_READ
+            for one in checked:  # plans are read before anybody has to wait for the file
+                goal = one.entry.goal
+                if goal.plan not in read and len(goal.plan) <= unread:
+                    read.add(goal.plan)
+                    unread -= len(goal.plan)
+                    _ = goal.total
             added = already = 0
             with self._writing() as link:
                 for one in checked:
@@ -1095,13 +1156,13 @@ class Notebook:
                     if entry is None:
                         already += 1
                         continue
-                    large = _unpacked(pack, f"photos/{one.entry.key}.jpg", MOST_PHOTO)
+                    large = _cut(_unpacked(pack, f"photos/{one.entry.key}.jpg", MOST_PHOTO))
                     if hashlib.sha256(large).digest() != one.digest:
                         raise NotebookError("import", words.ZIP["changed"])
                     _need_places(link, 1)
-                    _insert(link, entry, large, one.small)
+                    _insert(link, entry, large, one.small, planned=entry.goal.plan in read)
                     added += 1
-        return Imported(added, already)
+        return Imported(added, already, tuple(left_out))
 
     # Connections ------------------------------------------------------------
 
@@ -1114,6 +1175,8 @@ class Notebook:
                 f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=PATIENCE, isolation_level=None
             )
             link.row_factory = sqlite3.Row
+            # Bytes that are no text are found where a count is read, which says whose they are.
+            link.text_factory = lambda data: data.decode("utf-8", "surrogateescape")
             for order in SETUP:
                 link.execute(order).fetchall()
             yield link
@@ -1204,9 +1267,11 @@ def _need_places(link: sqlite3.Connection, more: int) -> None:
         raise NotebookError("too many")
 
 
-def _columns(entry: Entry) -> dict[str, object]:
-    """One row of the table, by column."""
-    kept, off = entry.kept.isoformat(), entry.off_by
+def _columns(entry: Entry, planned: bool = True) -> dict[str, object]:
+    """One row of the table, by column; what the plan says only where it is read."""
+    kept = entry.kept.isoformat()
+    total = entry.goal.total if planned else entry.goal.expected
+    off = None if total is None else entry.off_by
     # In every way in which it is shown: a date with its month's name, the person as "you".
     said = [entry.title, entry.note, entry.goal.plan, kept[:10], words.date(entry.kept)]
     said += [words.stitches(words.either(entry.likely)), words.TOTAL.format(n=len(entry.marks))]
@@ -1216,7 +1281,7 @@ def _columns(entry: Entry) -> dict[str, object]:
     return {
         "key": entry.key, "revision": entry.revision, "kept": kept, "changed": entry.changed.isoformat(),
         "title": entry.title, "note": entry.note, "stitches": len(entry.marks), "likely": _in_column(entry),
-        "state": entry.state, "expected": entry.goal.total, "round": entry.goal.round, "off_by": off,
+        "state": entry.state, "expected": total, "round": entry.goal.round, "off_by": off,
         "sought": _folded("\n".join(said)),
         "data": as_text(entry),
     }  # fmt: skip
@@ -1236,12 +1301,27 @@ def _likely_of(data: str) -> str:
 
 
 def _listed(row: sqlite3.Row) -> Listed:
+    """A line of the list; what it raises says that the row is damaged."""
+    _text(row["title"], MOST_TITLE, "the title")
+    _text(row["note"], MOST_NOTE, "the note")
+    _whole(row["stitches"], FEWEST_MARKS, MOST_EXPECTED, "a count")
+    if not re.fullmatch(r"[0-9a-f]{32}", row["key"]) or row["state"] not in words.STATES:
+        raise ValueError(words.KEPT_WRONG["fields"])
+    for name in ("expected", "round", "off_by"):
+        if row[name] is not None:
+            _whole(row[name], -MOST_EXPECTED, MOST_EXPECTED, "a count")
     own = {name: _moment(row[name]) for name in ("kept", "changed")}
-    return Listed(**dict(row) | own | {"likely": tuple(map(int, row["likely"].split())) or (row["stitches"],)})
+    likely = tuple(_whole(int(n), 1, MOST_EXPECTED, "a count") for n in row["likely"].split())
+    return Listed(**dict(row) | own | {"likely": likely or (row["stitches"],), "small": bytes(row["small"])})
 
 
-def _insert(link: sqlite3.Connection, entry: Entry, large: bytes, small: bytes) -> None:
-    columns = _columns(entry)
+def _name_of(key: object) -> str:
+    """The beginning of a key, by which a count is named; a damaged one may be anything."""
+    return "".join(c if c.isascii() and c.isprintable() else "?" for c in str(key)[:8])
+
+
+def _insert(link: sqlite3.Connection, entry: Entry, large: bytes, small: bytes, planned: bool = True) -> None:
+    columns = _columns(entry, planned)
     link.execute(
         f"INSERT INTO entry ({', '.join(columns)}) VALUES ({', '.join(f':{name}' for name in columns)})", columns
     )
@@ -1255,7 +1335,7 @@ def _read(link: sqlite3.Connection, key: str) -> Entry:
     try:
         return replace(_entry_of(_parsed(row["data"])), revision=row["revision"])
     except (ValueError, TypeError):
-        raise NotebookError("damaged") from None
+        raise NotebookError("damaged count", words.COUNT_NAMED.format(key=_name_of(key))) from None
 
 
 def _placed(link: sqlite3.Connection, entry: Entry) -> Entry | None:
@@ -1264,10 +1344,11 @@ def _placed(link: sqlite3.Connection, entry: Entry) -> Entry | None:
     One that differs from the one that is here gets a key that its content
     decides, so that importing it again finds it.
     """
-    own, content = entry, as_text(entry)
+    own, content = entry, ""
     for turn in itertools.count(1):
         if link.execute("SELECT 1 FROM entry WHERE key = ?", (own.key,)).fetchone() is None:
             return own
+        content = content or as_text(entry)
         # Read, so that one of an earlier version is the same as its like.
         if as_text(_read(link, own.key)) == as_text(own):
             return None
@@ -1294,18 +1375,29 @@ def _jpeg(picture: Image.Image, quality: int) -> bytes:
 
 
 def _small(picture: Image.Image) -> bytes:
-    return _jpeg(_reduced(picture, SMALL_SIDE), SMALL_QUALITY)
+    share = SMALL_SIDE / max(picture.size)
+    if share < 1:
+        size = tuple(max(1, round(share * length)) for length in picture.size)
+        picture = Image.fromarray(cv2.resize(np.asarray(picture), size, interpolation=cv2.INTER_AREA))
+    return _jpeg(picture, SMALL_QUALITY)
 
 
-def _decoded(data: bytes) -> Image.Image:
-    """The picture of a kept photo; ValueError where it isn't one."""
+def _decoded(data: bytes, least: int | None = None) -> Image.Image:
+    """The picture of a kept photo, all of it looked at, decoded no larger than asked; ValueError where it isn't one.
+
+    Its ``info["size"]`` is that of the whole.
+    """
     try:
         with Image.open(io.BytesIO(data), formats=["JPEG"]) as picture:
-            if max(picture.size) > LONG_SIDE:
+            size = picture.size
+            if max(size) > LONG_SIDE:
                 raise ValueError(words.KEPT_WRONG["pixels"])
+            part = next((s for s in (8, 4, 2) if least and max(size) // s >= least and min(size) >= s), 1)
+            picture.draft(picture.mode, (size[0] // part, size[1] // part))
             picture.load()
             if picture.mode != "RGB":
                 raise ValueError(words.KEPT_WRONG["colour"])
+            picture.info["size"] = size
             return picture
     except ValueError:
         raise
@@ -1313,28 +1405,50 @@ def _decoded(data: bytes) -> Image.Image:
         raise ValueError(words.KEPT_WRONG["photo"]) from None
 
 
-def bare_photo(data: bytes) -> Image.Image:
+#: What follows upon a byte 0xFF in the midst of a scan of a JPEG: a data byte, a restart, or fill (ITU-T T.81, B.1.1).
+_MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
+
+
+def _cut(data: bytes) -> bytes:
+    """A JPEG up to its end (ITU-T T.81, B.1.1.2): what stands behind it is nobody's picture."""
+    at = 2
+    while len(data) >= at + 4 and data[at] == 0xFF:
+        if data[at + 1] == 0xD9:
+            return data[: at + 2]
+        scan = data[at + 1] == 0xDA
+        at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+        if scan:
+            found = _MARKER.search(data, at)
+            if found is None:
+                break
+            at = found.start()
+    return data[: at + 2] if data[at : at + 2] == b"\xff\xd9" else data
+
+
+def bare_photo(data: bytes, least: int | None = None) -> Image.Image:
     """Open a JPEG that holds nothing but a picture, as ours do.
 
     Parameters
     ----------
     data : bytes
         From anywhere.
+    least : int, optional
+        Pixels that the long side need not exceed.
 
     Returns
     -------
     Image
-        RGB, at most :data:`LONG_SIDE` pixels wide and high.
+        RGB, at most :data:`LONG_SIDE` pixels wide and high; ``info["size"]`` is the size of the whole.
 
     Raises
     ------
     ValueError
         If it is anything else.
     """
-    picture = _decoded(data)
+    picture = _decoded(data, least)
     # One application segment, JFIF, and nothing behind the end of the image (ITU-T T.81, B.2.1).
     segments = [name for name, _ in picture.applist]
-    if segments != ["APP0"] or "comment" in picture.info or not data.endswith(b"\xff\xd9"):
+    if segments != ["APP0"] or "comment" in picture.info or len(_cut(data)) != len(data) or data[-2:] != b"\xff\xd9":
         raise ValueError(words.KEPT_WRONG["more"])
     return picture
 
@@ -1375,6 +1489,16 @@ def _number(number: object, low: float, high: float, what: str) -> float:
     if isinstance(number, bool) or not isinstance(number, int | float) or not low <= number <= high:  # NaN fails, too
         raise ValueError(words.KEPT_NUMBER.format(what=words.KEPT_PARTS[what], low=low, high=high))
     return float(number)
+
+
+def _numbers(values: Sequence[object], low: float, high: float, what: str) -> np.ndarray:
+    """The same for many, at once where all of them are."""
+    if set(map(type, values)) <= {int, float}:
+        with contextlib.suppress(OverflowError):
+            found = np.array(values, float)
+            if ((found >= low) & (found <= high)).all():  # NaN fails, too
+                return found
+    return np.array([_number(value, low, high, what) for value in values])
 
 
 def _checked(entry: Entry) -> Entry:
@@ -1594,6 +1718,11 @@ def _count_of(data: object) -> Count:
         x, y = _list(place, 2, 2)
         return _number(x, -width, 2 * width, "a place"), _number(y, -height, 2 * height, "a place")
 
+    def places(points: list) -> np.ndarray:
+        flat = [_list(point, 2, 2) for point in points]
+        columns = zip((width, height), zip(*flat, strict=True), strict=True)
+        return np.stack([_numbers(values, -side, 2 * side, "a place") for side, values in columns], -1)
+
     if not isinstance(posterior, dict) or not 1 <= len(posterior) <= MOST_EXPECTED:
         raise ValueError(words.KEPT_WRONG["probabilities"])
     if not all(re.fullmatch(r"[1-9][0-9]{0,3}", number) for number in posterior):
@@ -1607,7 +1736,7 @@ def _count_of(data: object) -> Count:
     numbers = tuple(_whole(n, 1, MOST_EXPECTED, "a count") for n in _list(likely, 1, MOST_EXPECTED))
     if len(set(numbers)) < len(numbers) or not set(numbers) <= chances.keys():
         raise ValueError(words.KEPT_WRONG["likely"])
-    stood = [at(mark) for mark in _list(marks, 1, MOST_EXPECTED)]
+    stood = places(_list(marks, 1, MOST_EXPECTED))
     working = None
     if in_progress is not None:
         done, left, loop = _fields(in_progress, "done", "left", "loop")
@@ -1622,7 +1751,7 @@ def _count_of(data: object) -> Count:
         posterior=chances,
         sure=_flag(sure),
         likely=numbers,
-        marks=np.array(stood),
+        marks=stood,
         doubts=tuple(
             Doubt(
                 _whole(mark, 1, len(stood), "a mark"),
@@ -1632,8 +1761,8 @@ def _count_of(data: object) -> Count:
             for mark, place, why, kind in unsure
         ),
         centre=at(centre),
-        outline=np.array([at(point) for point in _list(outline, 3, MOST_POINTS)]),
-        shared=np.array([_number(p, 0, 1, "a chance") for p in _list(shared, 3, MOST_POINTS)]),
+        outline=places(_list(outline, 3, MOST_POINTS)),
+        shared=_numbers(_list(shared, 3, MOST_POINTS), 0, 1, "a chance"),
         start_seen=_flag(start_seen),
         rounds=None if rounds is None else _whole(rounds, 0, MOST_EXPECTED, "the rounds"),
         in_progress=working,
@@ -1704,8 +1833,8 @@ def _opened_zip(source: str | os.PathLike | bytes | BinaryIO) -> Iterator[zipfil
         yield pack
 
 
-def _contents(pack: zipfile.ZipFile) -> tuple[str, ...]:
-    """Keys of a zip's counts; refuses it where it holds anything else."""
+def _contents(pack: zipfile.ZipFile, leave_out: bool) -> tuple[list[str], list[str]]:
+    """Keys of a zip's counts, and a line for each that is not whole; refuses it where it holds anything else."""
     infos = [info for info in pack.infolist() if info.filename not in ("entries/", "photos/")]
     if len(infos) > 2 * MOST_ENTRIES + 2:
         raise NotebookError("import", words.ZIP["many"])
@@ -1719,7 +1848,8 @@ def _contents(pack: zipfile.ZipFile) -> tuple[str, ...]:
             raise NotebookError("import", words.ZIP["strange"])
         if found:
             (entries if found[1] else photos).add(found[1] or found[2])
-    if len(set(names)) < len(names) or entries != photos or ABOUT not in names:
+    whole = entries & photos
+    if len(set(names)) < len(names) or ABOUT not in names or not (leave_out or entries == photos):
         raise NotebookError("import", words.ZIP["part"])
     try:
         kind, version, counts = _fields(_parsed(_unpacked(pack, ABOUT, 1000)), "format", "version", "counts")
@@ -1729,9 +1859,10 @@ def _contents(pack: zipfile.ZipFile) -> tuple[str, ...]:
         raise NotebookError("import", words.ZIP["other"]) from None
     if version > FORMAT_VERSION:
         raise NotebookError("import", words.ZIP["newer"])
-    if counts != len(entries):
+    if counts != len(entries) and not leave_out:
         raise NotebookError("import", words.ZIP["part"])
-    return tuple(sorted(entries))
+    parted = [words.ZIP_COUNT.format(key=_name_of(key), detail=words.ZIP["part"]) for key in sorted(entries ^ photos)]
+    return sorted(whole), parted
 
 
 def _unpacked(pack: zipfile.ZipFile, name: str, most: int) -> bytes:
@@ -1759,14 +1890,22 @@ class _Checked:
 
 def _from_zip(pack: zipfile.ZipFile, key: str) -> _Checked:
     text = _unpacked(pack, f"entries/{key}.json", MOST_DATA)
-    large = _unpacked(pack, f"photos/{key}.jpg", MOST_PHOTO)
+    large = _cut(_unpacked(pack, f"photos/{key}.jpg", MOST_PHOTO))
     try:
-        entry, picture = from_text(text, large)
-        if entry.key != key:
-            raise ValueError(words.KEPT_WRONG["other key"])
+        entry, picture = _look_at(key, text, large)
     except ValueError as error:
-        raise NotebookError("import", words.ZIP_COUNT.format(key=key[:8], detail=_one_line(error))) from None
+        raise NotebookError("import", words.ZIP_COUNT.format(key=_name_of(key), detail=_one_line(error))) from None
     return _Checked(entry, hashlib.sha256(large).digest(), _small(picture), len(text) + len(large))
+
+
+def _look_at(key: str, text: bytes, large: bytes) -> tuple[Entry, Image.Image]:
+    """A count and its photo, every value looked at; ValueError where it is not what an export holds."""
+    if not isinstance(large, bytes):
+        raise ValueError(words.KEPT_WRONG["photo"])
+    entry, picture = from_text(text, large, SMALL_SIDE)
+    if entry.key != key:
+        raise ValueError(words.KEPT_WRONG["other key"])
+    return entry, picture
 
 
 def _one_line(error: Exception) -> str:

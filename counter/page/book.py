@@ -65,6 +65,8 @@ def _list(book: Notebook) -> None:
             )  # fmt: skip
             many = words.FOUND_ONE if listing.found == 1 else words.FOUND.format(n=listing.found)
             st.html(f'<p class="quiet" role="status">{many if listing.found else words.NOTHING_FOUND}</p>')
+        for key in listing.damaged:
+            amiss(words.DAMAGED_KEPT.format(key=key))
         with st.container(key="shelf"):
             for line in listing.lines:
                 _row(line)
@@ -108,7 +110,15 @@ def _row(line: Listed) -> None:
 
 
 def _export(book: Notebook) -> None:
-    saving.offer("export", words.EXPORT, lambda: _packed(book), words.EXPORT_NAME, "application/zip")
+    said: dict[str, str] = st.session_state.unmade
+
+    def packed() -> bytes:
+        file = io.BytesIO()
+        left_out = book.export(file).left_out
+        said["export"] = " ".join(words.LEFT_OUT_ONE.format(name=name) for name in left_out)
+        return file.getvalue()
+
+    saving.offer("export", words.EXPORT, packed, words.EXPORT_NAME, "application/zip")
     lines([words.EXPORT_HINT])
 
 
@@ -119,24 +129,20 @@ def _import(book: Notebook) -> None:
     if door.at_home():
         lines([words.IMPORT_LARGE.format(most=st.get_option("server.maxUploadSize"))])
         st.code(words.IMPORT_COMMAND.format(name=words.EXPORT_NAME), language=None, wrap_lines=True)
+    leave_out = st.toggle(words.LEAVE_OUT, key=f"leave-out-{state.imports}")
     if file is None:
         return
     try:
         with st.spinner(words.IMPORTING):
-            done = book.import_zip(file)
-        state.said = words.IMPORTED.format(added=done.added, already=done.already)
+            done = book.import_zip(file, leave_out=leave_out)
+        said = [words.IMPORTED.format(added=done.added, already=done.already)]
+        state.said = " ".join([*said, *(words.LEFT_OUT_ONE.format(name=name) for name in done.left_out)])
     except NotebookError as error:
         state.said = str(error)
     # A new key empties the uploader.
     let_go([file])
     state.imports += 1
     st.rerun()
-
-
-def _packed(book: Notebook) -> bytes:
-    file = io.BytesIO()
-    book.export(file)
-    return file.getvalue()
 
 
 def _clear(book: Notebook, found: int) -> None:
