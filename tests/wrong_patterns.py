@@ -1,7 +1,8 @@
 """Patterns with one slip each, as makers' texts have them: the line of the slip, and what the first mend must say.
 
 The wording is our own, and so are the slips; they were written down before the program was run on
-them. What it made of them at first: the right line for 62 of 62, the right mend first for 59.
+them. What it made of them at first: of the first 62 the right line for 62 and the right mend first
+for 59; of the 40 after them 40 and 39.
 """
 
 # fmt: off
@@ -68,5 +69,45 @@ WRONG = (
     ("R14: 27 sc (27)\nR15: (sc 7, dec) x 3 (24)\nR16: (sc 6, dec) x 3 (20)\nR17: sc around (21)",3,["[21]"]),
     ("R2: 12\nR3: inc in every other st (20)\nR4: (sc 2, inc) x 6 (24)",2,["[18]"]),
     ("R4: 24\nR5: sc until 2 sts remain, dec (24)\nR6: sc around (23)",2,["[23]"]),
+    ("Rnd 1: 6 sc into magic ring. (6 sts)\nRnd 2: Work 2 sc into each st around. (12 sts)\nRnd 3: *Sc in next st, 2 sc in next st; rep from * around. (16 sts)\nRnd 4: *Sc in next 2 sts, 2 sc in next st; rep from * around. (24 sts)",3,["[18]"]),
+    ("Rnd 1: 6 sc into magic ring. (6 sts)\nRnd 2: Work 2 sc into each st around. (12 sts)\nRnd 3: *Sc in next st, sc2tog; rep from * 6 times. (18 sts)\nRnd 4: *Sc in next 2 sts, 2 sc in next st; rep from * around. (24 sts)",3,["inc"]),
+    ("1. 6 sc in MR\n2. inc around (12)\n3. (1 sc, inc) x 6 (18)\n4. (2 sc, inc) x 6 (26)\n5. sc around (24)",4,["[24]"]),
+    ("1. 6 sc in MR\n2. inc around (12)\n3. (1 sc, inc) x 6 (18)\n4. (2 sc, inc) x 7 (24)\n5. sc around (24)",4,["x 6"]),
+    ("R1: 8 sc in MR (8)\nR2: inc around (16)\nR3: (1 sc, inc) x 8 (24)\nR4: (2 sc, inc) x 8 (30)\nR5: sc around (32)",4,["[32]"]),
+    ("R1: 8 sc in MR (8)\nR2: inc around (16)\nR3: (1 sc, inc) x 8 (24)\nR4: (3 sc, inc) x 8 (32)\nR5: sc around (32)",4,["(sc 2, inc) x 8"]),
+    ("R1: 8 sc in MR (8)\nR2: inc around (16)\nR3: (1 sc, inc) x 6 (24)\nR4: (2 sc, inc) x 8 (32)",3,["(sc 1, inc) x 8"]),
+    ("R1: 10 hdc in ring, join. 10 hdc.\nR2: 2 hdc in each st, join. 18 hdc.\nR3: (hdc 1, 2 hdc in next) x 10, join. 30 hdc.",2,["[20]"]),
+    ("R1: 10 hdc in ring, join. 10 hdc.\nR2: 2 hdc in each st, join. 20 hdc.\nR3: (hdc 2, 2 hdc in next) x 10, join. 30 hdc.",3,["hdc 1, hdc inc"]),
+    ("R1: 12 dc in ring (12)\nR2: 2 dc in each st around (24)\nR3: (2 dc in next, dc 1) x 12 (36)\nR4: (2 dc in next, dc 2) x 11 (48)",4,["x 12"]),
+    ("R1: 12 dc in ring (12)\nR2: 2 dc in each st around (24)\nR3: (2 dc in next, dc 1) x 12 (36)\nR4: (2 dc in next, dc 3) x 12 (48)",4,["dc 2"]),
+    ("R1: 11 dc in ring (12)\nR2: 2 dc in each st around (24)",1,["12 dc in ring"]),
+    ("R5: 30 sc (30)\nR6: (sc 4, inc) x 6 (36)\nR7: (sc 4, inc) x 6 (42)",3,["(sc 5, inc) x 6"]),
+    ("R5: 30 sc (30)\nR6: (sc 4, inc) x 6 (36)\nR7: (sc 5, inc) x 6 (41)\nR8: (sc 6, inc) x 6 (48)",3,["[42]"]),
+    ("R5: 30 sc (30)\nR6: (sc 4, inc) x 6 (36)\nR7: (sc 5, dec) x 6 (42)\nR8: (sc 6, inc) x 6 (48)",3,["(sc 5, inc) x 6"]),
+    ("R5: 30 sc (30)\nR6: sc 2, inc, (sc 4, inc) x 6, sc 2 (36)\nR7: sc around (36)",2,["x 5"]),
+    ("R5: 30 sc (30)\nR6: sc 2, inc, (sc 4, inc) x 5, sc 3 (36)\nR7: sc around (36)",2,["sc 2, inc, (sc 4, inc) x 5, sc 2"]),
+    ("R5: 30 sc (30)\nR6: sc 14, inc x 2, sc 15 (32)\nR7: sc around (32)",2,["sc 14, inc x 2, sc 14","sc 13, inc x 2, sc 15"]),
+    ("R5: 30 sc (30)\nR6: sc 14, inc x 3, sc 14 (32)\nR7: sc around (32)",2,["inc x 2"]),
+    ("R5: 30 sc (30)\nR6: sc 14, dec, sc 14 (28)\nR7: sc around (29)",2,["[29]"]),
+    ("R5: 30 sc (30)\nR6: sc 10, inc, sc 10, inc, sc 9 (32)\nR7: sc around (32)",2,["sc 9, inc","inc, sc 9, inc","sc 8"]),
+    ("R5: 30 sc (30)\nR6: dec x 14 (15)",2,["dec x 15"]),
+    ("R5: 30 sc (30)\nR6: sc around (30)\nR7: sc around (31)\nR8: (sc 3, dec) x 6 (24)",3,["[30]"]),
+    ("R5: 30 sc (30)\nR6: (sc 3, dec) x 6 (24)\nR7: (sc 2, dec) x 6 (20)\nR8: (sc 1, dec) x 6 (12)",3,["[18]"]),
+    ("R5: 30 sc (30)\nR6: (sc 3, dec) x 6 (24)\nR7: (sc 2, dec) x 4 (18)\nR8: (sc 1, dec) x 6 (12)",3,["(sc 2, dec) x 6"]),
+    ("R5: 30 sc (30)\nR6: (sc 3, inc) x 6 (24)\nR7: (sc 2, dec) x 6 (18)",2,["(sc 3, dec) x 6"]),
+    ("R5: 30 sc (30)\nR6: (sc 2, dec) x 6 (24)\nR7: (sc 2, dec) x 6 (18)",2,["(sc 3, dec) x 6"]),
+    ("Vuelta 1: 6 pb en anillo mágico (6)\nVuelta 2: aum en cada punto (12)\nVuelta 3: (1 pb, 1 aum) x 6 (19)\nVuelta 4: (2 pb, 1 aum) x 6 (24)",3,["[18]"]),
+    ("1. Rd: 6 fM in Fadenring (6)\n2. Rd: jede M verdoppeln (12)\n3. Rd: (2 fM, 1 Zun) x 6 (18)\n4. Rd: (2 fM, 1 Zun) x 6 (24)",3,["(sc 1, inc) x 6"]),
+    ("Tour 1 : 6 ms dans un cercle magique (6)\nTour 2 : 6 aug (12)\nTour 3 : (1 ms, 1 dim) x 6 (18)\nTour 4 : (2 ms, 1 aug) x 6 (24)",3,["(sc 1, inc) x 6"]),
+    ("Head\nRnd 1: 6 sc in mr, 6 sts\nRnd 2: inc x 6, 12 sts\nRnd 3: (sc, inc) x 6, 18 sts\nRnd 4: (2 sc, inc) x 6, 24 sts\nRnd 5: (3 sc, inc) x 5, 30 sts\nRnd 6: 30 sc, 30 sts",6,["x 6"]),
+    ("Head\nRnd 1: 6 sc in mr, 6 sts\nRnd 2: inc x 6, 12 sts\nRnd 3: (sc, inc) x 6, 18 sts\nRnd 4: (2 sc, inc) x 6, 24 sts\nRnd 6: 24 sc, 24 sts",6,["5"]),
+    ("R1: 6 sc in MR (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)\nR5-8: sc around (25)\nR9: (sc 2, dec) x 6 (18)",5,["[24]"]),
+    ("R1: 6 sc in MR (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)\nR5-8: sc 25 (24)\nR9: (sc 2, dec) x 6 (18)",5,["sc 24"]),
+    ("R1: 5 sc in MR (5)\nR2: inc x 5 (10)\nR3: (sc 1, inc) x 6 (15)\nR4: sc around (15)",3,["x 5"]),
+    ("R1: 5 sc in MR (5)\nR2: inc x 6 (10)\nR3: (sc 1, inc) x 5 (15)\nR4: sc around (15)",2,["inc x 5"]),
+    ("R1: 7 sc in MR (7)\nR2: inc x 7 (14)\nR3: (sc 1, inc) x 7 (22)\nR4: sc around (21)",3,["[21]"]),
+    ("R1: 6 sc in MR (6)\nR2: (sc 1, inc) x 3 (8)\nR3: (sc 2, inc) x 3 (12)",2,["[9]"]),
+    ("R1: 6 sc in MR (6)\nR2: (sc 1, inc) x 3 (9)\nR3: (sc 1, inc) x 3 (12)",3,["(sc 2, inc) x 3"]),
+    ("R1: 4 sc in MR (4)\nR2: inc x 4 (8)\nR3: (sc 1, inc) x 4 (12)\nR4: (sc 2, inc) x 4 (15)\nR5: sc around (16)",4,["[16]"]),
 )
 # fmt: on

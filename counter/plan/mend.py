@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from counter.basics import words
 from counter.plan.tokens import MOST, Unreadable
@@ -29,6 +30,8 @@ STEADY = 0.4
 #: What speaks for a total: only over it the next round can be worked; what speaks against a change: the total is
 #: wrong, too.
 NEXT, TOO = 0.3, 0.6
+#: What a rarer reading costs.
+OTHER = 0.05
 #: Most changes that are tried.
 MOST_TRIED = 200
 
@@ -103,7 +106,14 @@ def mended(
     ends_well = stated is not None and made == stated
     if made is not None and used and below is not None and used != below and ends_well and suits(made) is not False:
         offer(BELOW, "below", _Change(BELOW, ()), used, made)
-    for tried, change in enumerate(_changes(outcome.nodes, below, stated, start)):
+    every = chain(
+        _changes(outcome.nodes, below, start),
+        *(
+            (replace(change, cost=change.cost + OTHER) for change in _changes(nodes, below, start))
+            for nodes in outcome.others
+        ),
+    )
+    for tried, change in enumerate(every):
         if tried > MOST_TRIED:
             break
         sum_ = _sum(change.nodes, below if not start else None)
@@ -144,7 +154,7 @@ def _told(best, conflict: Conflict, *, number, below, stated, main, outcome: Out
 # ------------------------------------------------------------------ slips of a pen
 
 
-def _changes(nodes: Sequence, below: int | None, stated: int | None, start: bool) -> Iterator[_Change]:
+def _changes(nodes: Sequence, below: int | None, start: bool) -> Iterator[_Change]:
     """Every small change of a row of works."""
     used = _sum(nodes, None)
     works = [node for node in nodes if not isinstance(node, Note)]

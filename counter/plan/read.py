@@ -657,7 +657,7 @@ class _Reader:
 
     def _add(self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], reading: _Reading) -> None:
         """Work out a round, or several alike, and take them up."""
-        told = False
+        told = wrong_total = False
         self.read_tokens += tokens
         try:
             settled, items, *first = self._best(reading, numbers)
@@ -668,6 +668,7 @@ class _Reader:
         stated = _for_each(settled.stated, numbers)
         for offset, number in enumerate(numbers):
             total = stated[offset] if len(stated) == len(numbers) else _last(stated)
+            total = None if wrong_total and len(stated) == 1 else total  # the same slip is told once
             try:
                 if offset == 0:
                     outcome, total = first
@@ -703,6 +704,7 @@ class _Reader:
                     at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
                     self.find(at, conflict.what, conflict.fix)
             told = told or bool(conflicts)
+            wrong_total = wrong_total or any(conflict.total for conflict in conflicts)
             self.part.bridges, self.part.spaces = outcome.bridges, outcome.spaces
             increases, decreases = outcome.shapings()
             line, column = self.place(entry.at)

@@ -49,6 +49,8 @@ READINGS = (
     "all",
     "evenly",
 )
+#: Most other readings that are kept for mending.
+MOST_OTHERS = 4
 #: Most rarer readings that are taken together.
 MOST_TOGETHER = 2
 #: Said ahead of a round that joins parts.
@@ -288,8 +290,9 @@ class Outcome:
     start: bool
     bridges: int = 0
     spaces: int = 0
-    #: The works as they were read, where something doesn't agree.
+    #: The works as they were read, where something doesn't agree, and in other readings.
     nodes: tuple = ()
+    others: tuple[tuple, ...] = ()
 
     def shapings(self) -> tuple[tuple[Shaping, ...], tuple[Shaping, ...]]:
         """Increases and decreases with their places."""
@@ -913,6 +916,7 @@ def work_out(
         Where it can't be carried out, or makes more than a round can hold.
     """
     best, known = _under(frozenset(), items, number, below, stated, main, uk, unworked, spaces, joins)
+    others: list[tuple] = []
     for size in range(1, 1 + MOST_TOGETHER):
         for reading in combinations(sorted(known, key=READINGS.index), size):
             if not best.conflicts:
@@ -924,9 +928,11 @@ def work_out(
             except Unreadable:
                 continue
             known = known | more  # one reading may open another; it is tried with the next size
+            if size == 1 and other.nodes and len(others) < MOST_OTHERS:
+                others.append(other.nodes)
             if other.made is not None and len(other.conflicts) < len(best.conflicts):
                 best = other
-    return best
+    return replace(best, others=tuple(others)) if best.conflicts else best
 
 
 def _under(reading, items, number, below, stated, main, uk, unworked, spaces, joins) -> tuple[Outcome, set[str]]:
