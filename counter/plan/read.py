@@ -703,8 +703,9 @@ class _Reader:
                     at = settled.stated_at if conflict.total and settled.stated else conflict.at
                     at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
                     self.find(at, conflict.what, conflict.fix)
+            if not told:
+                wrong_total = any(conflict.total for conflict in conflicts)
             told = told or bool(conflicts)
-            wrong_total = wrong_total or any(conflict.total for conflict in conflicts)
             self.part.bridges, self.part.spaces = outcome.bridges, outcome.spaces
             increases, decreases = outcome.shapings()
             line, column = self.place(entry.at)
