@@ -135,7 +135,7 @@ def unfolded(page, panel: str):
 def chosen(page, number: int):
     """Tap a mark in the photo, and go to it in the magnifier where a neighbour was nearer."""
     dot = page.locator(f'.mark[data-mark="{number}"] .dot')
-    dot.scroll_into_view_if_needed()
+    dot.evaluate("(e) => e.scrollIntoView({ block: 'center' })")
     box = dot.bounding_box()
     at = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     (page.touchscreen.tap if page.evaluate("navigator.maxTouchPoints") else page.mouse.click)(*at)

@@ -692,6 +692,43 @@ def test_photo_is_held_against_the_pattern(page, photo):
     on_the_hook(page, 7, 36)
 
 
+def test_round_under_way_is_told_by_hand(page, photo):
+    expecting(page, 42)
+    choose(page, photo)
+    expect(page.locator(".mark")).to_have_count(36, timeout=PATIENCE)
+    touched(page, page.get_by_role("radio", name=words.NOT_YET))
+    expect(page.get_by_text(words.SHOW_LAST)).to_be_visible(timeout=PATIENCE)
+    chosen(page, 17)
+    page.locator(".loupe .made").click()
+    standing = page.locator('.total[data-total="17"]')
+    expect(standing).to_have_attribute("data-left", "25", timeout=PATIENCE)
+    expect(standing).to_contain_text(words.TO_GO)
+    # The round starts at the marker: everything is numbered from there.
+    page.wait_for_timeout(PACE)
+    chosen(page, 4)
+    page.locator(".loupe .starts").click()
+    expect(page.locator('.total[data-total="14"]')).to_have_attribute("data-left", "28", timeout=PATIENCE)
+    # Both ends can be drawn along the rim.
+    for end, mark, done in (("made", 20, 20), ("start", 3, 18)):
+        knob = page.locator(f".end.{end} .knob")
+        knob.scroll_into_view_if_needed()
+        page.wait_for_timeout(PACE)
+        at = [(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+              for box in (knob.bounding_box(), page.locator(f'.mark[data-mark="{mark}"] .dot').bounding_box())]  # fmt: skip
+        between = [tuple(a + (b - a) * k / 6 for a, b in zip(*at, strict=True)) for k in range(7)]
+        if page.evaluate("navigator.maxTouchPoints"):
+            fingers(page, *([place] for place in between))
+        else:
+            page.mouse.move(*between[0])
+            page.mouse.down()
+            for place in between[1:]:
+                page.mouse.move(*place)
+            page.mouse.up()
+        expect(page.locator(f'.total[data-total="{done}"]')).to_be_visible(timeout=PATIENCE)
+    touched(page, page.get_by_role("radio", name=words.FINISHED))
+    total(page, 36)
+
+
 def test_size_mat_and_twins(page, photo):
     choose(page, photo)
     total(page, 36)

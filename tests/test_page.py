@@ -36,6 +36,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from counter.basics import words
+from counter.basics.answer import InProgress
 from counter.basics.photo import read_photo
 from counter.counting.count import count_photo
 from counter.lengths.flatness import flatness_of_plan
@@ -111,6 +112,22 @@ def test_numbers_add_up_or_the_others_are_named(sample, page, make_count, monkey
     page = counted(page, replace(unsure, likely=(24, 23)), monkeypatch)
     assert words.OTHERS in read(page) and "%" not in read(page)
     assert all(words.LIKELY[kind] in read(page) for kind in ("well", "may", "hardly"))
+
+
+def test_round_under_way_says_what_is_left_and_the_next_stitches(sample, page, make_count, monkeypatch):
+    with_plan(page, hook=4)  # (sc 2, inc) x 6 [24]
+    count = make_count({20: 1.0}, in_progress=InProgress(12, 8, (300.0, 120.0)))
+    page = counted(page, count, monkeypatch)
+    assert not page.exception
+    assert 'data-total="12" data-left="12"' in shown(page)
+    assert page.code[0].value == "(sc 2, inc) x 3"
+    # A person can always say otherwise.
+    page.session_state["finished"] = True
+    page.run()
+    assert 'data-total="20"' in shown(page) and "Short by 4" in shown(page)
+    page.session_state["finished"], page.session_state["made"] = False, 15
+    page.run()
+    assert 'data-total="16" data-left="8"' in shown(page) and page.code[0].value == "(sc 2, inc) x 2"
 
 
 def test_person_who_looked_settles_it(sample, page, make_count, monkeypatch):
@@ -498,7 +515,8 @@ def test_place_of_a_missed_increase_and_what_to_do(sample, page, mounted, make_c
     # Nothing is ripped as long as it may be unfinished.
     page.toggle(key="twin-shown").set_value(True).run()
     assert "Is this round finished?" in shown(page) and "Rip back" not in shown(page) and not page.get("code")
-    page.toggle(key="finished-shown").set_value(True).run()
+    page.session_state["finished"] = True
+    page.run()
     assert "Rip back to mark 11" in shown(page) and not page.get("code")
     page.number_input(key="since-shown").set_value(2).run()
     assert "Rip back 3 rounds" in shown(page).replace("rip back", "Rip back") and "before you rip" in shown(page)

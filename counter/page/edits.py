@@ -167,7 +167,8 @@ class Edits:
         """
         if self.questions:
             return len(self.now.answers) == len(self.questions)
-        return self.now.by_hand and self.corrected
+        # Where the round starts is another matter than how many stitches it has.
+        return self.now.by_hand and set(self.marks) != set(self.first)
 
     @property
     def corrected(self) -> bool:
@@ -231,6 +232,11 @@ class Edits:
         fresh = max(self.fresh, *(mark.name + 1 for mark in marks))
         return edits if fresh == self.fresh else replace(edits, fresh=fresh)
 
+    def start(self, name: int) -> Edits:
+        """Let the round start at the mark of that name; the others follow in working order."""
+        at = next((k for k, mark in enumerate(self.marks) if mark.name == name), 0)
+        return self._to((*self.marks[at:], *self.marks[:at]))
+
     def restart(self) -> Edits:
         """Go back to the photo's own marks; undo takes that back too."""
         return self._to_standing(Standing(self.first))
@@ -254,7 +260,7 @@ class Edits:
         ----------
         edit : mapping
             "do" is "add" (with "x", "y"), "remove" (with "name"), "move" (with
-            all three), "answer" (with "question" and "change"), "restart",
+            all three), "start" (with "name"), "answer" (with "question" and "change"), "restart",
             "undo" or "redo".
         size : tuple of int
             (width, height) of the upright photo; places beyond it are put on
@@ -271,6 +277,8 @@ class Edits:
                 return self.add(*_within(x, y, size))
             case {"do": "remove", "name": name}:
                 return self.remove(name)
+            case {"do": "start", "name": name}:
+                return self.start(name)
             case {"do": "move", "name": name, "x": x, "y": y} if _numbers(x, y):
                 return self.move(name, *_within(x, y, size))
             case {"do": "answer", "question": question, "change": change} if _whole(question, change):

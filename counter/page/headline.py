@@ -14,7 +14,7 @@ from counter.page.edits import Edits
 from counter.page.session import bound
 from counter.page.show import EYE, NOTE, TICK, lines
 
-__all__ = ["answer", "details", "next_step", "reason"]
+__all__ = ["answer", "details", "finished", "next_step", "odds", "reason", "under_way"]
 
 #: Most rounds that can have been worked since.
 MOST_SINCE = 50
@@ -74,12 +74,10 @@ def answer(own: Count, count: Count, edits: Edits, by_person: bool) -> None:
         same = own.likely == (count.stitches,)
         detail = "" if same else words.YOURS_DETAIL.format(numbers=words.either(own.likely))
     else:
-        who = words.PHOTO_SAYS if count is own else words.SO_FAR
+        who = words.SO_FAR if edits.answers or edits.corrected else words.PHOTO_SAYS
         icon, state = (TICK, words.SURE) if count.sure else (EYE, words.NOT_SURE)
         detail = reason(count, edits.questions, edits)
     more = [words.rounds(own.rounds)] if own.rounds else []
-    if own.in_progress:
-        more.append(words.IN_PROGRESS.format(done=own.in_progress.done, left=own.in_progress.left))
     detail = words.together(detail, *(words.sentence(said) for said in more))
     many = " many" if len(numbers) > 2 else " two" if len(numbers) > 1 else ""
     st.html(
@@ -111,6 +109,45 @@ def _likely(chance: float) -> str:
     return words.LIKELY[next(said for least, said in LIKELY if chance >= least)]
 
 
+def finished() -> None:
+    """Ask whether the round is finished; a person can always say so, or not yet."""
+    key, changed = bound("finished", None)
+    st.segmented_control(
+        words.IS_FINISHED, [True, False], key=key, on_change=changed,
+        format_func={True: words.FINISHED, False: words.NOT_YET}.get,
+    )  # fmt: skip
+
+
+def under_way(done: int, left: int, expected: int | None, rest: str, by_person: bool) -> None:
+    """Show how far a round is.
+
+    Parameters
+    ----------
+    done, left : int
+        Stitches made; stitches of the round below that nothing was worked into yet.
+    expected : int or None
+        What the finished round should hold.
+    rest : str
+        The next stitches of the pattern; empty where it doesn't tell.
+    by_person : bool
+        A person said how far it is.
+    """
+    to_go = left if expected is None else max(expected - done, 0)
+    share = done / (expected or done + left)
+    unit = words.TO_GO if expected is not None else words.LEFT_BELOW
+    who = words.YOU_SAY if by_person else words.PHOTO_SAYS
+    st.html(
+        f'<div class="answer" role="status" tabindex="-1"><div class="who">{who}</div>'
+        f'<div class="row"><div class="total two" data-total="{done}" data-left="{to_go}">{done}'
+        f"<small>{words.MADE}</small><i>·</i>{to_go}<small>{unit}</small></div></div>"
+        f'<div class="so-far" role="img" aria-label="{words.percent(min(share, 1))}">'
+        f'<div style="width:{min(share, 1):.1%}"></div></div></div>'
+    )
+    if rest:
+        st.html(f'<p class="do"><b>{escape(words.GO_ON_WITH)}</b></p>')
+        st.code(rest, language=None, wrap_lines=True)
+
+
 def next_step(count: Count, verdict: Verdict | None) -> None:
     """The verdict, and the one thing to do next."""
     if verdict is None:
@@ -128,11 +165,10 @@ def next_step(count: Count, verdict: Verdict | None) -> None:
         with st.container(key="next-step"):
             made_up = advice.action == "take up" and advice.adjusted
             st.html(f'<p class="do"><b>{escape(words.TAKE_UP if made_up else main)}</b></p>')
-            if advice.adjusted:
-                st.code(advice.adjusted, language=None, wrap_lines=True)
             if verdict.off_by:
-                key, changed = bound("finished", False)
-                st.toggle(words.FINISHED, key=key, on_change=changed)
+                finished()
+            if made_up:
+                st.code(advice.adjusted, language=None, wrap_lines=True)
 
 
 def details(count: Count, verdict: Verdict | None) -> None:
@@ -147,6 +183,8 @@ def details(count: Count, verdict: Verdict | None) -> None:
             lines([verdict.words])
         with st.container(key="advice"):
             lines(rest)
+            if advice and advice.adjusted and advice.action != "take up":
+                st.code(advice.adjusted, language=None, wrap_lines=True)
             if verdict and verdict.off_by:
                 key, changed = bound("twin", False)
                 st.toggle(words.TWIN, key=key, on_change=changed)

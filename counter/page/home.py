@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import importlib
 import logging
+from dataclasses import replace
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
@@ -16,7 +17,7 @@ from PIL import Image, ImageDraw, ImageOps
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.basics import words
-from counter.basics.answer import Count, Refusal
+from counter.basics.answer import Count, InProgress, Refusal
 from counter.basics.memory import give_back_large
 from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import Check, check
@@ -31,10 +32,11 @@ from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
-from counter.page.rim_picture import begin_strip, beside, browser_picture, requested, rim_picture
+from counter.page.rim_picture import begin_strip, beside, browser_picture, made_of, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import LOGO, day, jpeg, lines, paper_for, says
 from counter.plan import Plan
+from counter.plan.rest import rest_of
 from counter.showing.overlay import draw_marks
 from counter.showing.report import report_page
 
@@ -61,7 +63,7 @@ def main() -> None:
     _load()
     state = st.session_state
     answer = state.get("answer")
-    with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+    with st.container(key="top", horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
         if state.group is not None and (answer is None or state.group_at is not None):
             back = words.BACK if answer is not None else words.BACK_TO_PHOTOS
@@ -277,26 +279,38 @@ def _result(own: Count) -> None:
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
     count = persons_count(own, edits) if by_person else count_so_far(own, edits)
+    if count.in_progress != (under_way := _under_way(own, edits)):
+        count = replace(count, in_progress=under_way)
     plan = plan_of_session()
     with st.container(key="result"):
         # The order on a phone; home.css puts them beside each other where there is room.
         head, view, rest = (st.container(key=name) for name in ("head", "view", "rest"))
     with head:
-        headline.answer(own, count, edits, by_person)
         said = st.container(key="said")
         found = _compared(count, plan)
         verdict = found.verdict
         with said:
-            headline.next_step(count, verdict)
+            if count.in_progress:
+                _so_far(count, found, plan)
+            else:
+                headline.answer(own, count, edits, by_person)
+                headline.next_step(count, verdict)
+        if count.in_progress or st.session_state.get("finished") is False:
+            if count.in_progress or not (verdict and verdict.off_by):
+                headline.finished()
+            if st.session_state.get("finished") is False and not count.in_progress:
+                lines([words.SHOW_LAST])
     with view:
         slips = verdict.slips.claimed if verdict and verdict.slips else ()
         rim_picture(
             str(st.session_state.turn), st.session_state.picture, photo, count, edits, slips, st.session_state.seen,
-            _edited,
+            _made(count), _edited,
         )  # fmt: skip
     with rest:
         _next(count, found, plan)
         headline.details(count, verdict)
+        if not (verdict and verdict.off_by or count.in_progress or st.session_state.get("finished") is False):
+            headline.finished()
         keeping.panel()
         with st.expander(words.SAVE_OR_PRINT, icon=":material/download:", key=f"save-{st.session_state.turn}"):
             _save(photo, count, found, by_person)
@@ -330,7 +344,40 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
             )  # fmt: skip
 
 
+def _under_way(own: Count, edits: Edits) -> InProgress | None:
+    """How far the round is, where the photo or a person says that it is not finished."""
+    state = st.session_state
+    names = [mark.name for mark in edits.marks]
+    if state.get("finished") or (state.get("finished") is None and own.in_progress is None):
+        return None
+    if state.get("made") in names:
+        done = names.index(state.made) + 1
+    elif own.in_progress and own.in_progress.done < len(names):
+        done = own.in_progress.done
+    else:
+        return None
+    last = edits.marks[done - 1]
+    return InProgress(done, len(names) - done, (last.x, last.y))
+
+
+def _made(count: Count) -> int | None:
+    if count.in_progress:
+        return count.in_progress.done
+    return 0 if st.session_state.get("finished") is False else None
+
+
+def _so_far(count: Count, found: Check, plan: Plan | None) -> None:
+    state = st.session_state
+    own = (hooked(plan) or found.compared) if plan else None
+    expected = own.stitches if own else state.get("expected")
+    rest = rest_of(own, count.in_progress.done, uk=state.uk) if own else ""
+    headline.under_way(count.in_progress.done, count.in_progress.left, expected, rest, state.get("made") is not None)
+
+
 def _edited(message: object) -> None:
+    made = made_of(message, st.session_state.seen)
+    if made is not None:
+        st.session_state.made = made
     edits, seen = requested(st.session_state.edits, st.session_state.seen, message, st.session_state.answer.size)
     st.session_state.update(edits=edits, seen=seen)
 
@@ -343,7 +390,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
     state = st.session_state
     how = {
-        "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished") or None
+        "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished") or None,
     }  # fmt: skip
     if plan:
         hook = hooked(plan)

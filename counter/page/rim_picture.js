@@ -87,9 +87,16 @@ class Tools {
     this.box = html("div", { className: "tools", hidden: true }, parent);
     this.box.setAttribute("role", "group");
     this.buttons = {};
+    const row = html("div", { className: "row" }, this.box);
+    const ends = html("div", { className: "row ends" }, this.box);
+    for (const name of ["starts", "made"]) {
+      const button = html("button", { type: "button", className: name }, ends);
+      button.addEventListener("click", () => rim.awake && rim.setEnd(name));
+      this.buttons[name] = button;
+    }
     const doings = { back: () => rim.step(-1), remove: () => rim.removeHere(), more: () => rim.addHere(), forth: () => rim.step(1) };
     for (const [name, doing] of Object.entries(doings)) {
-      const button = html("button", { type: "button", className: name }, this.box);
+      const button = html("button", { type: "button", className: name }, row);
       button.dataset.tool = name;
       if (ICONS[name]) icon(name, button);
       button.addEventListener("click", () => {
@@ -101,10 +108,12 @@ class Tools {
     }
   }
 
-  show(words, removable, addable) {
+  show(words, removable, addable, made) {
     this.box.setAttribute("aria-label", words.here);
     for (const name of ["back", "forth"]) this.buttons[name].setAttribute("aria-label", words[name]);
-    for (const name of ["remove", "more"]) this.buttons[name].textContent = words[name];
+    for (const name of ["remove", "more", "starts", "made"]) this.buttons[name].textContent = words[name];
+    this.buttons.made.hidden = made === null;
+    this.buttons.starts.disabled = this.buttons.made.disabled = !removable;
     this.buttons.remove.disabled = !removable;
     this.buttons.more.disabled = !addable;
   }
@@ -267,6 +276,7 @@ class Rim {
     this.stretch = make("g", {}, this.svg);
     this.places = make("g", {}, this.svg);
     this.layer = make("g", {}, this.svg);
+    this.ends = make("g", {}, this.svg);
     this.drawn = new Map(); // name of a mark -> its group, kept while the mark is there
     // Also when one comes by the Tab key; after what is being drawn.
     this.layer.addEventListener("focusin", ({ target }) => {
@@ -433,7 +443,7 @@ class Rim {
     const number = this.place(this.current) + 1;
     const said = this.spot ? words.between : words.stitch.replace("{n}", number).replace("{total}", marks.length);
     for (const tools of [this.loupe.tools, this.tools]) {
-      tools.show({ ...words, here: said }, !this.spot, Boolean(this.ghost));
+      tools.show({ ...words, here: said }, !this.spot, Boolean(this.ghost), this.data.made);
     }
     if (this.hold !== "photo") return;
     this.loupe.name.textContent = said;
@@ -546,6 +556,13 @@ class Rim {
     this.edit({ do: "add", x, y });
   }
 
+  /** The round starts, or is made up to, the mark that is chosen. */
+  setEnd(name) {
+    if (this.spot || !this.here) return;
+    this.edit({ do: name === "starts" ? "start" : "made", name: this.here.name });
+    this.letGo();
+  }
+
   /** A mark under a finger, shown where it is but not moved yet. */
   draggedTo(name, { x, y }) {
     const mark = this.data.marks[this.place(name)];
@@ -599,6 +616,7 @@ class Rim {
     this.taken = []; // what is written already, as boxes in photo pixels
     this.drawPlaces(Math.max(0.75 * pitch, 14 * grain), 13 * grain);
     this.drawSlips(Math.max(0.75 * pitch, 14 * grain), 13 * grain);
+    this.drawMade(r);
     this.drawMarks(r, 0.4 * pitch);
     const every = [1, 2, 5, 10, 20].find((step) => step * apart >= 1.75 * (font / grain)) ?? 50;
     const numbered = data.marks.map((mark, i) => ({ mark, number: i + 1 }));
@@ -621,6 +639,29 @@ class Rim {
     const line = this.data ? this.strip.seen : "";
     this.stretch.replaceChildren();
     for (const kind of line ? ["stretch", "stretch over"] : []) make("path", { class: kind, d: line }, this.stretch);
+  }
+
+  /** A round under way: a line through what is made, and a handle at either end that can be drawn along the rim. */
+  drawMade(r) {
+    const { marks, made } = this.data;
+    this.ends.replaceChildren();
+    if (made === null) return;
+    const done = marks.slice(0, Math.max(made, 1));
+    for (const kind of ["worked", "worked over"]) {
+      make("path", { class: kind, d: `M${done.map(({ x, y }) => `${x},${y}`).join("L")}` }, this.ends);
+    }
+    const [cx, cy] = this.data.centre;
+    const reach = 34 * this.grain;
+    for (const [end, mark] of [["start", done[0]], ["made", done.at(-1)]]) {
+      const at = this.pulled?.end === end ? this.pulled : mark;
+      const away = Math.hypot(at.x - cx, at.y - cy) || 1;
+      const [x, y] = [at.x + ((cx - at.x) / away) * reach, at.y + ((cy - at.y) / away) * reach];
+      make("path", { class: "stem", d: `M${at.x},${at.y}L${x},${y}` }, this.ends);
+      const handle = make("g", { class: `end ${end}`, "data-end": end }, this.ends);
+      make("circle", { cx: x, cy: y, r: 22 * this.grain, fill: "transparent" }, handle);
+      make("circle", { class: "knob", cx: x, cy: y, r: 12 * this.grain }, handle);
+      make("path", { class: "arrows", d: `M${x - 5 * this.grain},${y}h${10 * this.grain}` }, handle);
+    }
   }
 
   /** A box round each place in doubt, with its letter on the side of the centre. */
@@ -932,6 +973,8 @@ class Rim {
     this.pointers.set(event.pointerId, event);
     if (this.pointers.size === 1) {
       const name = event.target.closest(".mark")?.dataset.name;
+      this.pulling = event.target.closest(".end")?.dataset.end ?? null;
+      if (this.pulling) this.svg.setPointerCapture(event.pointerId);
       // A finger takes hold only of the mark that it has chosen before; a mouse, of any.
       const held = name !== undefined && (event.pointerType === "mouse" || (this.chosen && Number(name) === this.current));
       this.start = { event, view: { ...this.view }, grain: this.grain, name: held ? Number(name) : null };
@@ -966,7 +1009,11 @@ class Rim {
     if (!this.moved && Math.hypot(dx, dy) < (event.pointerType === "mouse" ? 4 : 9)) return;
     if (!this.moved) this.svg.setPointerCapture(event.pointerId);
     this.moved = true;
-    if (start.name !== null) {
+    if (this.pulling) {
+      const { x, y } = this.strip.onRim(this.at(event), this.data.marks);
+      this.pulled = { end: this.pulling, x, y };
+      this.draw();
+    } else if (start.name !== null) {
       this.draggedTo(start.name, this.at(event));
     } else {
       this.stage.classList.add("panning");
@@ -979,7 +1026,13 @@ class Rim {
   pointerup(event) {
     if (!this.pointers.delete(event.pointerId)) return;
     this.stage.classList.remove("panning");
-    if (this.dragged !== undefined) this.drop();
+    if (this.pulled) {
+      const off = (mark) => Math.hypot(mark.x - this.pulled.x, mark.y - this.pulled.y);
+      const near = this.data.marks.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
+      this.edit({ do: this.pulled.end, name: near.name });
+      this.pulled = null;
+    } else if (this.pulling) this.pulling = null;
+    else if (this.dragged !== undefined) this.drop();
     else if (!this.moved && this.pointers.size === 0) this.tap(this.at(event));
     this.restartPan();
   }
@@ -994,6 +1047,7 @@ class Rim {
   }
 
   pointercancel(event) {
+    this.pulled = this.pulling = null;
     this.pointers.delete(event.pointerId);
     this.stage.classList.remove("panning");
     this.dropMark();

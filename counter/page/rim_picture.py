@@ -29,7 +29,7 @@ from counter.page.rim_strip import RimStrip, lay_rim_straight
 from counter.page.show import data_address
 from counter.showing.overlay import SLIP_SIGNS, crop_doubt
 
-__all__ = ["begin_strip", "beside", "browser_picture", "requested", "rim_picture", "shown_size"]
+__all__ = ["begin_strip", "beside", "browser_picture", "made_of", "requested", "rim_picture", "shown_size"]
 
 #: Long side of the picture that travels to the browser, in pixels.
 LONG_SIDE = 1600
@@ -80,6 +80,15 @@ def shown_size(size: tuple[int, int]) -> tuple[int, int]:
     return max(1, round(share * size[0])), max(1, round(share * size[1]))
 
 
+def made_of(message: object, seen: int) -> int | None:
+    """Name of the mark that the browser says is the last stitch made, where it says so anew; else None."""
+    if not isinstance(message, Sequence) or isinstance(message, str):
+        return None
+    said = [edit for edit in message if isinstance(edit, Mapping) and edit.get("do") == "made"]
+    new = [edit.get("name") for edit in said if isinstance(edit.get("serial"), int) and edit["serial"] > seen]
+    return new[-1] if new and isinstance(new[-1], int) and not isinstance(new[-1], bool) else None
+
+
 def requested(edits: Edits, seen: int, message: object, size: tuple[int, int]) -> tuple[Edits, int]:
     """Make those edits of the browser's message that were not made before.
 
@@ -115,6 +124,7 @@ def rim_picture(
     edits: Edits,
     slips: Sequence[Slip],
     seen: int,
+    made: int | None,
     on_edits: Callable[[object], None],
 ) -> None:
     """Show the photo with its marks and its places in doubt.
@@ -135,6 +145,9 @@ def rim_picture(
         Where the round most likely left its plan.
     seen : int
         Serial number of the last edit that was made.
+    made : int or None
+        How many marks from the first on are stitches of a round that is under
+        way, the others those of the round below; None where it is finished.
     on_edits : callable
         Called with the browser's message, see :func:`requested`.
     """
@@ -212,6 +225,7 @@ def rim_picture(
             "asks": asks,
             "slips": signs,
             "seen": seen,
+            "made": made,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
             "words": {
                 "picture": words.PICTURE.format(n=total),
@@ -235,6 +249,8 @@ def rim_picture(
                 "back": words.STITCH_BEFORE,
                 "forth": words.STITCH_AFTER,
                 "off": words.LOUPE_OFF,
+                "starts": words.STARTS_HERE,
+                "made": words.MADE_TO_HERE,
             },
         },
         on_edits_change=lambda: on_edits(st.session_state[key].edits),
