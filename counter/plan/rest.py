@@ -9,7 +9,7 @@ __all__ = ["rest_of"]
 
 
 def rest_of(own: PlanRound, done: int, *, uk: bool = False) -> str:
-    """The next stitches of a round that is under way.
+    r"""The next stitches of a round that is under way.
 
     Parameters
     ----------
