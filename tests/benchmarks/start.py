@@ -17,7 +17,7 @@ STARTS = {
     "--version": ["-m", "counter", "--version"],
     "what a plan needs": ["-c", "import counter.commands.plan"],
     "what the notebook's list needs": ["-c", "import counter.commands.notebook"],
-    "what a count needs": ["-c", "from counter.commands import count; count.count.load()"],
+    "what a count needs": ["-c", "import counter.commands.count; from counter.counting.count import load; load()"],
     "OpenCV and NumPy alone": ["-c", "import cv2"],
 }
 
