@@ -626,7 +626,7 @@ FOUND_IN_PLAN = {
         "This line doesn't say how many rounds it makes, so they are not counted.",
         "Write how many, as in 'R5-9: sc around', or count yours and write that.",
     ),
-    "unclear": ("Rnd {n} can't be read so that it comes out: read word by word it {made}.", "{fix}"),
+    "unclear": ("This round can't be read so that it comes out. Word by word: {what}", "{fix}"),
     "which size": ("This is written for several sizes ({sizes}); it is read for {size}.", "Say which one you make."),
     "no size": ("There is no size {size!r} here.", "Choose one of these: {sizes}."),
     "no piece": ("There is no piece {piece!r} here.", "Choose one of these: {pieces}."),

@@ -60,6 +60,12 @@ NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_L
 #: Most words in one round, and most work for a whole plan, in words and stitches worked out.
 MOST_WORDS = 2000
 MOST_WORK = 15_000
+#: Words beside instructions that leave no doubt about them.
+BESIDE = frozenset(
+    {"fasten", "off", "stuff", "stuffing", "begin", "start", "color", "colour", "change", "switch", "white", "black"}
+    | {"red", "blue", "green", "yellow", "brown", "pink", "grey", "gray", "orange", "purple", "yarn", "marker", "place"}
+    | {"move", "mark", "note", "eyes", "st", "sts", "mc", "cc"}
+)
 #: Most words of the next round that are read ahead.
 MOST_AHEAD = 120
 #: Most ways in which one round is read.
@@ -493,6 +499,9 @@ class _Reader:
             kind = "one left out" if number == last + 2 else "several left out"
         else:
             kind = "late"
+        told = any((finding.line, finding.column) == self.place(at) for finding in self.findings)
+        if told and self.entries[self.index].listed:
+            return  # "R5, R7, R9": that those between are missing is told once
         self.find(at, *words.finding(kind, n=number, last=last, next=last + 1, before=number - 1))
 
     def _below(self, number: int) -> int | None:
@@ -702,7 +711,12 @@ class _Reader:
                 for conflict in conflicts:
                     at = settled.stated_at if conflict.total and settled.stated else conflict.at
                     at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
-                    self.find(at, conflict.what, conflict.fix)
+                    if _prose(tokens) and (self.part.mended is None or conflict.total):
+                        # With words that aren't known it is the reader rather than the writer who is wrong.
+                        said = words.finding("unclear", what=conflict.what, fix=conflict.fix)
+                        self.find(at, *said, "unread")
+                    else:
+                        self.find(at, conflict.what, conflict.fix)
             if not told:
                 wrong_total = any(conflict.total for conflict in conflicts)
             told = told or bool(conflicts)
@@ -972,6 +986,11 @@ def _for_each(stated: tuple[int, ...], numbers: tuple[int, ...]) -> tuple[int, .
     return stated if len(stated) in (1, len(numbers)) else stated[-1:]
 
 
+def _prose(tokens: Sequence[Token]) -> bool:
+    """Whether instructions hold words that are neither stitches nor among those that makers put beside them."""
+    return any(token.type == "WORD" and token.lower() not in BESIDE and len(token) > 1 for token in tokens)
+
+
 def _names_a_round(tokens: Sequence[Token]) -> bool:
     """Whether a line without a label speaks of rounds by their numbers."""
     return any(
@@ -1077,7 +1096,7 @@ def _in_order(entries: list[Entry]) -> list[Entry]:
         if not entry.numbers or entry not in gaps:
             out.append(entry)
             continue
-        out += [replace(entry, numbers=(number,)) for number in entry.numbers]
+        out += [replace(entry, numbers=(number,), listed=True) for number in entry.numbers]
     runs: list[list[Entry]] = [[]]
     for entry in out:  # up to where the count begins again
         if entry.numbers and entry.numbers[0] == 1 and any(one.numbers for one in runs[-1]):

@@ -240,8 +240,9 @@ class Entry:
 
     ``numbers`` are what the label says: None without a label, () for "next
     round". ``weak`` is a label that could be something else ("5." counts
-    items as well as rounds), ``row`` a label that says row, ``problem`` what
-    is wrong with the label.
+    items as well as rounds), ``row`` a label that says row, ``listed`` one of
+    several rounds that are told together out of turn, ``problem`` what is
+    wrong with the label.
     """
 
     numbers: tuple[int, ...] | None
@@ -249,6 +250,7 @@ class Entry:
     at: int
     weak: bool = False
     row: bool = False
+    listed: bool = False
     problem: Unreadable | None = None
 
 
