@@ -45,7 +45,10 @@ def test_a_count_that_fits_nothing_is_compared_with_nothing(make_count):
 
 def test_another_round_that_fits_is_named(make_count):
     found = check(make_count({12: 0.99, 11: 0.01}, rounds=2), plan=PLAN, round_number=3)
-    assert found.verdict.verdict == "short by 6" and "perhaps that round" in found.words[0]
+    assert found.verdict.verdict == "short by 6" and found.words == ()
+    assert found.verdict.advice.words[0].startswith("It holds exactly what round 2 should (12 stitches)")
+    unsure = check(make_count({12: 0.7, 11: 0.3}, sure=False, rounds=2), plan=PLAN, round_number=3)
+    assert "perhaps that round" in unsure.words[0]
 
 
 def test_advice_lands_on_the_round_that_comes_next(make_count):

@@ -151,7 +151,7 @@ def test_a_round_is_adjusted(below, text, have, expected):
 def test_an_increase_round_worked_into_one_stitch_fewer_keeps_most_of_its_repeat():
     # From 23 to 30 takes 7 increases; four of the six written repeats stand as they were.
     text = adjusted_round(23, target(24, "(sc 3, inc) x 6 [30]"))
-    assert text == "(sc 1, inc) x 2, (sc 3, inc) x 2, sc 2, inc, (sc 3, inc) x 2"
+    assert text == "sc 2, inc, (sc 3, inc) x 2, (sc 1, inc) x 2, (sc 3, inc) x 2"
 
 
 @settings(max_examples=150)
@@ -198,3 +198,8 @@ def test_what_cannot_be_adjusted_is_none():
     assert adjusted_round(23, target(24, "floof 24 [24]")) is None
     assert adjusted_round(5, read_plan("R1: 6 sc in ring").round(1)) is None
     assert adjusted_round(23, read_plan("R5: (sc 2, inc) around").round(5)) is None
+
+
+@pytest.mark.parametrize(("have", "text"), [(22, "sc 5, inc, sc 10, inc, sc 5"), (26, "sc 5, dec, sc 11, dec, sc 6")])
+def test_what_is_made_up_for_stands_opposite_each_other(have, text):
+    assert adjusted_round(have, target(24, "sc around")) == text

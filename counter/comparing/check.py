@@ -115,6 +115,9 @@ def check(
     else:
         written = total_of(plan, round_number)
         fits, told = _better(plan, count, written)
+    elsewhere = _elsewhere(plan, count, written) if round_number is not None else None
+    if elsewhere is not None and elsewhere.stitches == count.stitches:
+        told = ()  # the advice names the round: two names would pull against each other
     last = plan.round(written.round + since)
     before = plan.round(written.round - 1)
     verdict = compare(
@@ -129,7 +132,7 @@ def check(
         below=before.stitches if before else written.used or None,
         finished=finished,
         named=round_number is not None,
-        elsewhere=_elsewhere(plan, count, written) if round_number is not None else None,
+        elsewhere=elsewhere,
     )
     return Check(verdict, written, fits, told)
 

@@ -50,7 +50,10 @@ def adjusted_round(have: int, target: PlanRound) -> str | None:
         missing = sum(base for base, _, _ in row) - have
         if missing == 0:
             return target.text
-        mended = abs(missing) <= MENDED and (_fewer(row, missing) if missing > 0 else _more(row, -missing))
+        plain = all(_plain(work) for work in row)  # shaping in a plain round goes opposite each other
+        mended = (
+            not plain and abs(missing) <= MENDED and (_fewer(row, missing) if missing > 0 else _more(row, -missing))
+        )
         if mended and (text := written_row(mended, target.stitch, have, total)):
             return text
     spread = _spread(have, total, target.stitch)
@@ -75,18 +78,19 @@ def _plain(work: tuple[int, int, str]) -> bool:
     return work[:2] == (1, 1)
 
 
-def _longest(row: Row, last: int | None) -> int | None:
-    """Return the middle of the longest plain stretch; of equal ones, of that farthest from the place before."""
-    best, at = None, 0
+def _middle(row: Row, ideal: float) -> int | None:
+    """Return the middle of one of the longest plain stretches: of that nearest to a place, round the round."""
+    stretches, at = [], 0
     for plain, run in groupby(row, key=_plain):
         length = len(list(run))
         if plain:
-            middle = at + (length - 1) // 2
-            away = 0 if last is None else min((middle - last) % len(row), (last - middle) % len(row))
-            if best is None or (length, away) > best[:2]:
-                best = (length, away, middle)
+            stretches.append((length, at + (length - 1) // 2))
         at += length
-    return best[2] if best else None
+    if not stretches:
+        return None
+    most = max(length for length, _ in stretches)
+    near = [middle for length, middle in stretches if 2 * length >= most]
+    return min(near, key=lambda middle: (min((middle - ideal) % len(row), (ideal - middle) % len(row)), middle))
 
 
 def _fewer(row: Row, missing: int) -> Row | None:
@@ -100,18 +104,16 @@ def _fewer(row: Row, missing: int) -> Row | None:
         return row
     if decreases:
         return None
-    last = None
-    for _ in range(missing):
-        at = _longest(row, last)
+    for index in range(missing):
+        ideal = (2 * index + 1) * len(row) / (2 * missing)
+        at = _middle(row, ideal)
         if at is None:
             return None
         row[at] = (1, 2, row[at][2])
-        last = at
-        at = _longest(row, last)
+        at = _middle(row, ideal + len(row) / 2)  # the stitch that is one fewer, far from it
         if at is None:
             return None
         del row[at]
-        last -= at < last
     return row
 
 
@@ -127,15 +129,14 @@ def _more(row: Row, over: int) -> Row | None:
         return row
     if increases:
         return None
-    last = None
-    for _ in range(over):
-        last = _longest(row, last)
-        if last is None:  # nothing is left but decreases: join one stitch more
-            pairs = [at for at, (base, made, _) in enumerate(row) if (base, made) == (2, 1)]
+    for index in range(over):
+        at = _middle(row, (2 * index + 1) * len(row) / (2 * over))
+        if at is None:  # nothing is left but decreases: join one stitch more
+            pairs = [place for place, (base, made, _) in enumerate(row) if (base, made) == (2, 1)]
             if not pairs:
                 return None
-            last = pairs[len(pairs) // 2]
-        row[last] = (row[last][0] + 1, 1, row[last][2])
+            at = pairs[len(pairs) // 2]
+        row[at] = (row[at][0] + 1, 1, row[at][2])
     return row
 
 
