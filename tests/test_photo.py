@@ -435,7 +435,14 @@ def test_small_files_that_ask_for_much_are_refused_by_their_header(monkeypatch):
     assert isinstance(read_photo(webp(400, 300)), Photo)
     assert isinstance(read_photo(scans(400, 20)), Photo)
     monkeypatch.setattr(File, "pixels", lambda *_: pytest.fail("something was decoded"))
-    assert read_photo(webp(16383, 6104)).code == "too large"
+    lossy = saved(Image.fromarray(CORNERS), "WEBP")
+    extended = saved(Image.fromarray(CORNERS), "WEBP", exif=b"Exif\0\0II*\0\x08\0\0\0\0\0\0\0\0\0")
+    assert decoding._webp_size(lossy) == decoding._webp_size(extended) == (320, 240)
+    assert lossy[12:16] == b"VP8 " and extended[12:16] == b"VP8X"
+    with monkeypatch.context() as patch:
+        # Opening one lays out its canvases.
+        patch.setattr(decoding, "_open", lambda *_: pytest.fail("it was opened"))
+        assert read_photo(webp(16383, 6104)).code == "too large"
     assert read_photo(scans(3000, 400)).code == "too large"
 
 

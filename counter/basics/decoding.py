@@ -67,7 +67,7 @@ MOVING = frozenset({"GIF", "PNG", "WEBP", "AVIF"})
 #: JPEG, and JPEG with a second view.
 SCALING = frozenset({"JPEG", "MPO"})
 #: Bytes a pixel that Pillow holds, by mode; 4 where it isn't named.
-HELD = {"1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2, "I;16N": 2, "LA": 4, "PA": 4}
+HELD = {"RGB": 4, "1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2, "I;16N": 2, "LA": 4, "PA": 4}
 #: Bytes a pixel that decoders hold beside that, measured: canvases of libwebp's animation decoder, planes of
 #: libheif and of AV1 decoders, 32-bit components of OpenJPEG.
 BESIDE = {"WEBP": 12, "HEIF": 3.5, "AVIF": 5.5, "JPEG2000": 14}
@@ -143,6 +143,9 @@ def opened(data: bytes) -> File | Refusal:
     -------
     File or Refusal
     """
+    width, height = _webp_size(data)
+    if width * height * (HELD["RGB"] + BESIDE["WEBP"]) > MOST_HELD:
+        return Refusal("too large", words.PIXELS.format(width=width, height=height))
     try:
         picture = _open(data)
     except Image.DecompressionBombError:
@@ -168,6 +171,19 @@ def opened(data: bytes) -> File | Refusal:
     except Exception:
         return Refusal("truncated")
     return File(data, picture, part)
+
+
+def _webp_size(data: bytes) -> tuple[int, int]:
+    """Width and height of a WebP (RFC 9649), whose canvases are laid out when it is opened; 0 of anything else."""
+    if data[:4] != b"RIFF" or data[8:12] != b"WEBP" or len(data) < 30:
+        return 0, 0
+    kind = data[12:16]
+    if kind == b"VP8X":
+        return 1 + int.from_bytes(data[24:27], "little"), 1 + int.from_bytes(data[27:30], "little")
+    if kind == b"VP8L":
+        bits = int.from_bytes(data[21:25], "little")
+        return 1 + (bits & 0x3FFF), 1 + (bits >> 14 & 0x3FFF)
+    return tuple(int.from_bytes(data[at : at + 2], "little") & 0x3FFF for at in (26, 28))
 
 
 def _open(data: bytes) -> Image.Image:
