@@ -324,7 +324,7 @@ def test_all_that_was_found_is_deleted_at_once(here, photo, count_of_sample):
 def test_export_and_import_bring_all_back(photo, count_of_sample):
     kept = keep_some(count_of_sample(), photo, "one", "two")
     book = open_own()
-    data = _packed(book)
+    data = _packed(book, {})
     book.delete(*(entry.key for entry in kept))
     assert book.listing().found == 0
     assert book.import_zip(data).added == 2 and book.import_zip(data).already == 2

@@ -266,6 +266,8 @@ PAIRS = {"match": "The totals match", "can't say": "Can't say yet whether they m
 PAIR_OFF = "The totals differ by {n}"
 
 # Several photos
+BEFORE_ONE = "One photo comes first. Yours starts by itself."
+BEFORE = "{n} photos come first. Yours starts by itself."
 COUNTING_OF = "Counting photo {n} of {all}…"
 ALL_EXPECTED = "Every round should hold"
 MORE_PHOTOS = "Add more photos"

@@ -876,7 +876,8 @@ class Notebook:
         """
         if (photo.width, photo.height) != tuple(count.size):
             raise ValueError(f"the count is of a photo of {count.size} pixels, not {(photo.width, photo.height)}")
-        picture = _reduced(Image.fromarray(photo.pixels), LONG_SIDE)
+        # The working copy is larger than what is kept, and is there already.
+        picture = _reduced(Image.fromarray(photo.working), LONG_SIDE)
         entry = entry_of(
             count, picture.size, marks, confirmed=confirmed, goal=goal, title=title, note=note, answers=answers,
             by_hand=by_hand,

@@ -111,15 +111,16 @@ def _row(line: Listed) -> None:
 
 def _export(book: Notebook) -> None:
     said: dict[str, str] = st.session_state.unmade
-
-    def packed() -> bytes:
-        file = io.BytesIO()
-        left_out = book.export(file).left_out
-        said["export"] = " ".join(words.LEFT_OUT_ONE.format(name=name) for name in left_out)
-        return file.getvalue()
-
-    saving.offer("export", words.EXPORT, packed, words.EXPORT_NAME, "application/zip")
+    saving.offer("export", words.EXPORT, lambda: _packed(book, said), words.EXPORT_NAME, "application/zip")
     lines([words.EXPORT_HINT])
+
+
+def _packed(book: Notebook, said: dict[str, str]) -> bytes:
+    """The zip; what is damaged and not in it is named under the button."""
+    file = io.BytesIO()
+    left_out = book.export(file).left_out
+    said["export"] = " ".join(words.LEFT_OUT_ONE.format(name=name) for name in left_out)
+    return file.getvalue()
 
 
 def _import(book: Notebook) -> None:

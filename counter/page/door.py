@@ -30,9 +30,11 @@ def at_home() -> bool:
     Nobody does where the page is told a name under which others reach it: a proxy
     that doesn't hand on what it was asked makes everybody look like the machine itself.
     """
+    if public_name() is not None:
+        return False
     if phone.phones() is not None:
         return beside.is_desk()
-    return public_name() is None and is_local(st.get_option("server.address"), st.context.headers)
+    return is_local(st.get_option("server.address"), st.context.headers)
 
 
 def kind() -> str:

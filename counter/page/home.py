@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import importlib
 import logging
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from html import escape
@@ -14,6 +16,7 @@ from threading import Thread
 import numpy as np
 import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
+from streamlit.delta_generator import DeltaGenerator
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.basics import words
@@ -35,6 +38,7 @@ from counter.page.marks_table import marks_table
 from counter.page.rim_picture import begin_strip, beside, browser_picture, made_of, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import LOGO, day, jpeg, lines, paper_for, says
+from counter.page.turns import TURNS, stop_where_nobody_is
 from counter.plan import Plan
 from counter.plan.rest import rest_of
 from counter.showing.overlay import draw_marks
@@ -227,22 +231,9 @@ def _small(path: Path) -> str:
 def _count(data: bytes, *uploaded: UploadedFile) -> None:
     """Count a photo, keep the answer for this session alone, and show it."""
     step = st.empty()
-    photo = None
     try:
-        with step, st.spinner(words.READING):
-            photo = read_photo(data)
-            # The smaller copy shows as much.
-            small = None if isinstance(photo, Refusal) else photo.working
-        with step, st.spinner(words.COUNTING):
-            # The picture for the browser is made while the photo is counted.
-            picture = None if small is None else beside(browser_picture, small)
-            done = examine(photo)
-            answer = done.answer
-            if isinstance(answer, Count):
-                st.session_state.update(
-                    photo=photo, picture=picture.result(), seen=0,
-                    edits=Edits.of(answer.marks, questions_of(answer)), confirmed=False, scale=done.scale,
-                )  # fmt: skip
+        with TURNS.turn(lambda before: _waiting(step, before)):
+            answer, photo = _examined(step, data)
     except Exception:  # whatever it was, a maker gets a calm line and the log the rest
         logging.getLogger(__name__).exception("a photo could not be counted")
         answer = BROKEN
@@ -254,13 +245,48 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
     st.rerun()
 
 
+def _waiting(step: DeltaGenerator, before: int) -> None:
+    """Say how many photos of others come first; nothing once nobody waits for that."""
+    stop_where_nobody_is()
+    said = words.BEFORE_ONE if before == 1 else words.BEFORE.format(n=before)
+    step.html(f'<p class="quiet" role="status">{said}</p>')
+
+
+def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo | Refusal]:
+    """The answer to a photo, and the photo; what belongs to a count is kept for this session."""
+    with step, st.spinner(words.READING):
+        photo = read_photo(data)
+        # The smaller copy shows as much.
+        small = None if isinstance(photo, Refusal) else photo.working
+    stop_where_nobody_is()
+    with step, st.spinner(words.COUNTING):
+        # The picture for the browser is made while the photo is counted.
+        picture = None if small is None else beside(browser_picture, small)
+        done = examine(photo)
+        if isinstance(done.answer, Count):
+            st.session_state.update(
+                photo=photo, picture=picture.result(), seen=0,
+                edits=Edits.of(done.answer.marks, questions_of(done.answer)), confirmed=False, scale=done.scale,
+            )  # fmt: skip
+    return done.answer, photo
+
+
 def _count_several(files: list) -> None:
     """Count photos, keep them for this session alone beside those that are there, and show what came of each."""
     state = st.session_state
     room = several.MOST_PHOTOS - len(state.pieces)
     state.unreturned = ""
+    step = st.empty()
+
+    @contextlib.contextmanager
+    def turn() -> Iterator[None]:
+        stop_where_nobody_is()
+        with TURNS.turn(lambda before: _waiting(step, before)):
+            step.empty()
+            yield
+
     pieces = several.count_several(
-        files[:room], lambda photo: examine(photo).answer, state.under_way, resume.hand_over_each()
+        files[:room], lambda photo: examine(photo).answer, state.under_way, resume.hand_over_each(), turn
     )
     forget_photo()
     let_go(files)

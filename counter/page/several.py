@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import io
 import logging
 import secrets
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from html import escape
 from pathlib import PurePath
@@ -125,6 +127,7 @@ def count_several(
     counted: Callable[[Photo | Refusal], Count | Refusal],
     done: dict[str, Piece],
     each: Callable[[Piece | None, Sequence[Piece], int], None] = lambda *_: None,
+    turn: Callable[[], AbstractContextManager] = contextlib.nullcontext,
 ) -> tuple[Piece, ...]:
     """Count photos one after the other, and say how far it is.
 
@@ -141,6 +144,8 @@ def count_several(
     each : callable, optional
         Called at first and after each count: with the piece that came (None at
         first), with all that are there, and with how many are still to come.
+    turn : callable, optional
+        Gives what each photo is counted in.
 
     Returns
     -------
@@ -156,7 +161,8 @@ def count_several(
     for index, file in enumerate(files):
         bar.progress(index / len(files), words.COUNTING_OF.format(n=index + 1, all=len(files)))
         if file.file_id not in done:
-            done[file.file_id] = _piece(file, counted)
+            with turn():
+                done[file.file_id] = _piece(file, counted)
             each(done[file.file_id], so_far(), len(files) - len(so_far()))
     return tuple(so_far())
 
@@ -218,7 +224,9 @@ def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refus
     size = shown_size((photo.width, photo.height))
     if size == (photo.width, photo.height):
         return photo, answer
-    small = Photo(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
+    # The working copy shows as much, and is there already.
+    pixels = photo.working if max(size) <= max(photo.working.shape) else photo.pixels
+    small = Photo(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
     if isinstance(answer, Refusal):
         return small, answer
     return small, scaled(answer, size)
