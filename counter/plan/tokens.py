@@ -988,6 +988,9 @@ def _stars(items: list) -> list:
                 out.append(_made("REP_FROM", "all", item))
                 at += gap
                 opened = False
+            elif then == "NUM" and gap and items[at + 1].type in ("DASH", "EQ", "COLON"):
+                out.append(_made("REP_FROM", "all", item))  # "*1 sc, inc* - 18": around, and a total
+                opened = False
             elif then == "NUM":
                 out += [_made("REP_FROM", "all", item), _made("TIMES", items[at + gap + 1], item)]
                 at += gap + 1
@@ -1012,7 +1015,7 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
     out: list = []
     segment: list = []
     sign = None
-    kinds = any(item.type in KINDS or item.type in ("BRACKET", "RING", "EVEN") for item in items)
+    kinds = any(item.type in KINDS or item.type in ("BRACKET", "RING", "EVEN", "IN") for item in items)
     full = max((at for at, item in enumerate(items) if item.type not in PARTS), default=-1)
     last = max((at for at, item in enumerate(items[:full]) if item.type in PARTS), default=-1)
     for at, item in enumerate([*items, None]):
@@ -1054,7 +1057,9 @@ def _segment(
     bare = [item for item in segment if item.type not in ("STAR", "STATED", "OTHER")]
     if ends and not inside and (total := _closing(bare, sign, out, result)):
         return [item for item in segment if item.type == "STAR"] + [_made("STATED", total, segment[0])]
-    total = _total(bare) if bare and not inside else ""
+    if ends and not inside and result.closing is False and _types(bare) == ["NUM"]:
+        return [*(_plain(bare, sign) or []), *(item for item in segment if item.type == "STATED")]
+    total = _total(bare) if bare and not inside and "STATED" not in types else ""
     if total and " " not in total and core.count("NUM") == 1:
         strong = sign is not None and (sign.type in ("EQ", "DASH", "COLON") or sign.type == "SEP" and sign == ".")
         again = any(item.type in ("FILL", "TIMES", "BRACKET") for item in out)

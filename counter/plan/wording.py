@@ -124,6 +124,22 @@ def _number(found: re.Match) -> str:
     return str(total)
 
 
+#: Letters of charts in a row of text (common practice in East Asian patterns, from memory).
+_LETTERS = {"X": "sc", "V": "inc", "A": "dec", "W": "3 sc in next st", "M": "sc3tog", "T": "hdc", "F": "dc"}
+
+
+def _letters(found: re.Match) -> str:
+    """A row of single letters, X for sc and V for inc, where no other stitch is named; an X ahead of a number says times."""
+
+    def said(one: re.Match) -> str:
+        name = _LETTERS[one[2]]
+        return f"{one[1]}{' ' if one[1] else ''}{name}"
+
+    return re.sub(
+        r"(?<![A-Za-z])(\d*)(?<![A-Za-z])([XVAWMTF])(?![A-Za-z])(?![ ]?\d|[ ]?[(\[][^)\]]*[XVA])", said, found.group()
+    )
+
+
 def _blank(found: re.Match) -> str:
     """Nothing, but for the comma or stop that ended it."""
     return " "
@@ -163,6 +179,13 @@ RULES: tuple[Rule, ...] = (
         "16 stitches, then 24",
     ),
     # Stitches
+    _rule(
+        "stitches by single letters",
+        r"^(?=[^\n]*(?-i:(?<![A-Za-z])[XV](?![A-Za-z])))(?![^\n]*\b(?:sc|inc|dec|hdc|dc|dec|sts?)\b)[^\n]*$",
+        _letters,
+        "R3: (X, V)*6 [18]",
+        "R3: (sc, inc)*6 [18]",
+    ),
     _rule(
         "a stitch and its shaping in one word",
         r"\b(sc|hdc|dc|tr|htr)[-_.]?(inc|dec)(s?)\b",
@@ -482,7 +505,21 @@ RULES: tuple[Rule, ...] = (
         "Do 3 more rounds of 30 sc",
         "Do 3 rounds of 30 sc",
     ),
+    _rule(
+        "two stitches that are joined each time",
+        r"\bevery[ ](\d+)(st|nd|rd|th)[ ]and[ ](\d+)(st|nd|rd|th)[ ]st(?:itch)?[ ]tog(?:ether)?\b",
+        r"dec every \1\2 and \3\4 st",
+        "Every 4th and 5th stitch together",
+        "dec every 4th and 5th st",
+    ),
     # Names of rounds
+    _rule(
+        "brackets behind both ends of a range",
+        r"^([ ]*r[ ]?\d+)\)[ ]?-[ ]?r?[ ]?(\d+)\)",
+        r"\1-\2:",
+        "R4)-R10) sc around",
+        "R4-10: sc around",
+    ),
     _rule(
         "rounds that are named in a sentence",
         rf"^([ ]*)(?:for|in|work|on)[ ]({_RND}[ ]?\d+)[ ]?(?:-|to|through|thru)[ ]?(\d+)(?:[ ]?[,:]|(?=[ ]even\b))",

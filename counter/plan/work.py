@@ -595,7 +595,7 @@ class _Builder:
         many = count if count is not None and count > 1 else None
         if fill is not None:
             if many is None:
-                unit = Work("plain", stitch, 1, 1)
+                unit = Work("plain", stitch, 1, 1, number or 1)
             elif place is not None or (many < 4) != self.chosen("around"):
                 unit = self._inc(stitch, many)
             else:
