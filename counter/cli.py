@@ -35,6 +35,7 @@ COMMANDS = {
     "evaluate": "count photos whose truth is known and measure how well",
     "render": "make photos whose truth is known (needs the extra 'render')",
     "page": "open the page in a browser",
+    "about": "say what is installed, for a report of a fault",
 }
 #: Commands whose help says what their exit codes mean.
 TELLING = ("count", "twins")

@@ -2,6 +2,7 @@ import errno
 import io
 import json
 import os
+import socket
 import sqlite3
 import stat
 import subprocess
@@ -466,6 +467,25 @@ def test_page_is_served_by_streamlit(monkeypatch):
     main(["page", "--port", "8765", "--no-browser", "--public", "Rounds.example.org"])
     assert called[0][:4] == [sys.executable, "-m", "streamlit", "run"] and "8765" in called[0]
     assert called[0][called[0].index("--browser.serverAddress") + 1] == "rounds.example.org"
+
+
+def test_page_hears_other_machines_only_behind_a_public_name(monkeypatch, capsys):
+    called = []
+    monkeypatch.setattr(os, "execv", lambda program, command: called.append(command))
+    code, lines, errors = run(capsys, "page", "--address", "0.0.0.0")
+    assert code == 2 and not called and not lines and "--address needs --public" in errors
+    main(["page", "--address", "0.0.0.0", "--public", "rounds.example.org"])
+    assert called[0][called[0].index("--server.address") + 1] == "0.0.0.0"
+
+
+def test_about_says_what_is_installed_and_nothing_of_the_user(capsys):
+    code, lines, errors = run(capsys, "about", "--json")
+    said = json.loads(lines[0])
+    assert code == 0 and not errors and said["rimtally"] and said["weights"].isdigit()
+    assert all(said[name][0].isdigit() for name in ("numpy", "opencv-python", "pillow", "streamlit", "libjpeg"))
+    assert run(capsys, "about")[1] == [f"{name}: {value}" for name, value in said.items()]
+    for own in (os.getcwd(), os.path.expanduser("~"), socket.gethostname()):
+        assert own not in "\n".join(lines)
 
 
 @pytest.mark.parametrize(

@@ -116,7 +116,9 @@ def run(options: argparse.Namespace) -> int:
             progress.clear()
             what = f"{type(error).__name__}: {error}"
             print(
-                f"rimtally: {shown(name)}: the program broke on this photo ({what}); please report it", file=sys.stderr
+                f"rimtally: {shown(name)}: the program broke on this photo ({what}); please report it, with what "
+                "'rimtally about' says",
+                file=sys.stderr,
             )
             code, text = BROKE, None
         worst = max(worst, code)

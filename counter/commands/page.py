@@ -10,7 +10,7 @@ import socket
 import subprocess
 import sys
 
-from counter.commands.common import AGREES, BAD_USE
+from counter.commands.common import AGREES, BAD_USE, BadUse
 from counter.notebook.store import is_this_machine
 from counter.page import command
 
@@ -32,6 +32,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="the name under which others reach the page, through a web server in front of it that asks for a "
         "password; nobody is then taken for the user of this machine",
+    )
+    parser.add_argument(
+        "--address",
+        metavar="ADDRESS",
+        help="address of this machine to listen on, where the web server in front runs elsewhere (0.0.0.0 for all; "
+        "needs --public)",
     )
 
 
@@ -59,8 +65,10 @@ def run(options: argparse.Namespace) -> int:
             return BAD_USE
         port = port or _free_port()
         _invite(port)
+    if options.address is not None and options.public is None:
+        raise BadUse("--address needs --public: only a page that is told its public name is for others")
     hidden = options.no_browser or options.public is not None
-    serve = command(port, headless=hidden, public=options.public, network=options.phone)
+    serve = command(port, headless=hidden, public=options.public, network=options.phone, address=options.address)
     if os.name == "nt":  # Windows can't put one program in another's place
         return subprocess.call(serve)
     # In this one's place, so that whatever ends this process ends the server, and its memory is not held twice.

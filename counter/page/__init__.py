@@ -36,7 +36,12 @@ OPTIONS = {
 
 
 def command(
-    port: int | None = None, *, headless: bool = False, public: str | None = None, network: bool = False
+    port: int | None = None,
+    *,
+    headless: bool = False,
+    public: str | None = None,
+    network: bool = False,
+    address: str | None = None,
 ) -> list[str]:
     """Command that serves the page.
 
@@ -48,6 +53,8 @@ def command(
         True opens no browser.
     public : str, optional
         Name under which others reach the page; without one it is for this machine alone.
+    address : str, optional
+        Address of this machine to listen on; without one, only this machine itself is heard.
     network : bool, optional
         Listen on all addresses of this machine, for a phone that is let in (:mod:`counter.page.phone`).
 
@@ -57,6 +64,7 @@ def command(
     """
     options = OPTIONS | ({"server.port": str(port)} if port else {}) | ({"server.headless": "true"} if headless else {})
     options |= {"browser.serverAddress": public} if public else {}
+    options |= {"server.address": address} if address else {}
     options |= {"server.address": "0.0.0.0", "browser.serverAddress": "localhost"} if network else {}
     given = [part for name, value in options.items() for part in (f"--{name}", value)]
     return [sys.executable, "-m", "streamlit", "run", str(Path(__file__).with_name("serve.py")), *given]

@@ -6,6 +6,7 @@ import contextlib
 import gc
 import importlib
 import logging
+import sysconfig
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -47,8 +48,12 @@ from counter.showing.report import report_page
 HERE = Path(__file__).parent
 #: The answer where something went wrong inside.
 BROKEN = "broken"
-#: Where sample photos may lie: beside the package, or where the page was started.
-SAMPLES = (HERE.parents[1] / "sample_images", Path("sample_images"))
+#: Where sample photos may lie: beside the package, where the page was started, or where they were installed.
+SAMPLES = (
+    HERE.parents[1] / "sample_images",
+    Path("sample_images"),
+    Path(sysconfig.get_path("data")) / "share" / "rimtally" / "sample_images",
+)
 #: Most samples that are offered, and the side of their small pictures in pixels.
 MOST_SAMPLES, SMALL = 6, 320
 TEAL = (47, 143, 134)
