@@ -43,6 +43,7 @@ def simulated(
     share: float = 0.75,
     slips: float = 0.05,
     missing: float = 0.05,
+    sure: bool = False,
 ) -> tuple[list[Seen], Planted]:
     """A group of makers who work one pattern and photograph their rounds.
 
@@ -59,6 +60,8 @@ def simulated(
         How often any maker is off by a slip of their own; each has a rate of their own about it.
     missing : float
         Share of photos that were not sent.
+    sure : bool
+        Every photo is of the two surest kinds.
     """
     names = [f"maker {chr(65 + k)}" for k in range(makers)]
     wrong = None
@@ -83,7 +86,7 @@ def simulated(
                 off += int(rng.choice([-1, 1, -2, 2, 3], p=[0.5, 0.25, 0.12, 0.08, 0.05]))
             if wrong and number == wrong[0] and name in follow:
                 off += wrong[1]
-            shape = np.array(SHAPES[rng.choice(len(SHAPES), p=MIX)])
+            shape = np.array(SHAPES[rng.choice(2) if sure else rng.choice(len(SHAPES), p=MIX)])
             if rng.random() < 0.5:
                 shape = shape[::-1]
             expected = 6 * number

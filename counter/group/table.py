@@ -303,7 +303,7 @@ def _need(count: Count, off: int | None, held: bool) -> str:
     if count.sure:
         return "counted" if off is None else "off" if off else "agrees"
     near = sum(count.posterior.get(count.stitches + change, 0.0) for change in (-1, 0, 1))
-    return "look" if questions_of(count) and near >= SETTLED_BY_LOOK else "again"
+    return "look" if near >= SETTLED_BY_LOOK else "again"
 
 
 def _by_hand(line: Line, total: int, plan: Plan) -> Line:

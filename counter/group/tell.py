@@ -97,5 +97,6 @@ def _grid(table: Table) -> list[str]:
 
 
 def _listed(line: Line) -> str:
-    number = f"{words.stitches(words.either(line.likely))}, " if line.likely else ""
+    # What is held against a total says its number in words.
+    number = f"{words.stitches(words.either(line.likely))}. " if line.likely and line.expected is None else ""
     return f"{words.GROUP_NEEDS[line.need]}  {shown(photo_of(line))}: {number}{line.words}"

@@ -41,6 +41,9 @@ FAR = 12
 SLIPS, BY = 0.1, (0.7, 0.2, 0.07, 0.03)
 #: So many rounds is that supposed chance worth, against those in which the maker was seen.
 WORTH = 4.0
+#: Where a round is held against the pattern makers are supposed to slip so many times as often as is known of them,
+#: at most this often: slips fall more often one way, and hard rounds trip more makers than easy ones (supposed).
+OFTEN, LIKELY = 2.0, 0.6
 #: Share of a photo's probability that is spread over all numbers near: a count may be wrong about all it names.
 MISREAD = 0.02
 #: Share of the makers that an error of the pattern puts off, and how likely a round has one by each amount: one
@@ -166,9 +169,8 @@ def whose(seen: Sequence[Seen]) -> Verdicts:
     if len({(own.maker, own.round) for own in seen}) < len(seen):
         raise ValueError("a maker has a round twice")
     photos = {(own.maker, own.round): _Read.of(own) for own in seen}
-    usual = dict.fromkeys(photos, SLIPS)
-    slipped = _followed(photos, usual).slipped
-    done = _followed(photos, {key: _rate(slipped, *key) for key in photos})
+    first = _followed(photos, dict.fromkeys(photos, SLIPS))
+    done = _followed(photos, _rates(first.slips))
     looked = {number: p for number, (p, _) in done.rounds.items()}
     adjusted = false_discovery_control(list(looked.values())) if looked else ()
     pattern = []
@@ -217,6 +219,11 @@ class _Read:
         """Index of the photo's own number among :data:`AMOUNTS`."""
         return int(np.argmax(self.chances))
 
+    def named_by(self, expected: np.ndarray) -> np.ndarray:
+        """Chance of every number that the photo might name first, where the truth is spread so."""
+        chances = self.about @ expected
+        return chances / chances.sum()
+
 
 @dataclass(frozen=True)
 class _Followed:
@@ -225,13 +232,12 @@ class _Followed:
     rounds: dict[int, tuple[float, int]]
     slips: dict[tuple[str, int], np.ndarray]
 
-    @property
-    def slipped(self) -> dict[tuple[str, int], float]:
-        return {key: float(1 - chances[FAR]) for key, chances in self.slips.items()}
-
 
 def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str, int], float]) -> _Followed:
-    """Go through the rounds from the first to the last; how far each maker is off is carried along."""
+    """Go through the rounds from the first to the last; how far each maker is off is carried along.
+
+    `rates` says for each photo how often its maker slips.
+    """
     by_round: dict[int, list[str]] = defaultdict(list)
     for maker, number in photos:
         by_round[number].append(maker)
@@ -244,12 +250,16 @@ def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str,
         read = [photos[maker, number] for maker in makers]
         before = [stands.get(maker, nothing) for maker in makers]
         slip = [_slips(rates[maker, number]) for maker in makers]
-        expected = [
-            [_added(own, c * was + (1 - c) * nothing) for c in CARRY] for own, was in zip(slip, before, strict=True)
+        # Held against the pattern only where it is unlikely for makers who slip more often than is known.
+        often = [_slips(min(LIKELY, OFTEN * rates[maker, number])) for maker in makers]
+        named = [
+            [own.named_by(_added(slips_of, c * was + (1 - c) * nothing)) for c in CARRY]
+            for own, slips_of, was in zip(read, often, before, strict=True)
         ]
+        by_pattern = nothing
         if len(makers) >= FEWEST:
-            rounds[number] = _against_pattern(read, expected)
-        by_pattern = _pattern_chances(read, [own[1] for own in expected]) if len(makers) >= FEWEST else nothing
+            rounds[number] = _against_pattern(read, named)
+            by_pattern = _pattern_chances(read, [own[1] for own in named])
         for k, maker in enumerate(makers):
             follows = FOLLOW * np.where(AMOUNTS == 0, 0.0, by_pattern)
             follows[FAR] = 1 - follows.sum()
@@ -292,67 +302,67 @@ def _weighed(chances: np.ndarray, supposed: np.ndarray) -> np.ndarray:
     return both / both.sum()
 
 
-def _rate(slipped: Mapping[tuple[str, int], float], maker: str, but: int) -> float:
-    """How often a maker is off, by all rounds but one and by what is usual."""
-    others = [chance for (name, number), chance in slipped.items() if name == maker and number != but]
-    return (WORTH * SLIPS + sum(others)) / (WORTH + len(others))
+def _rates(slips: Mapping[tuple[str, int], np.ndarray]) -> dict[tuple[str, int], float]:
+    """How often each maker slips, by all rounds but one and by what is usual."""
+    slipped = {key: 1 - float(chances[FAR]) for key, chances in slips.items()}
+    rates = {}
+    for maker, number in slips:
+        others = [chance for (name, at), chance in slipped.items() if name == maker and at != number]
+        rates[maker, number] = (WORTH * SLIPS + sum(others)) / (WORTH + len(others))
+    return rates
 
 
-def _ratios(read: _Read, expected: np.ndarray, by: int) -> tuple[np.ndarray, np.ndarray]:
-    """Chance of every number that a photo might name first if the pattern is right, and what each says against it."""
-    chances = read.about @ expected
-    chances = chances / chances.sum()
-    off = np.full(len(AMOUNTS), chances.min())
+def _says(named: np.ndarray, by: int) -> np.ndarray:
+    """What each number that a photo might name first says for a round that the pattern has off by so much.
+
+    The logarithm of how much likelier it is then, if :data:`FOLLOW` of the makers follow the pattern.
+    """
+    off = np.full(len(AMOUNTS), named.min())
     if by > 0:
-        off[by:] = chances[:-by]
+        off[by:] = named[:-by]
     else:
-        off[:by] = chances[-by:]
-    return chances, np.log(1 - FOLLOW + FOLLOW * off / chances)
+        off[:by] = named[-by:]
+    return np.log(1 - FOLLOW + FOLLOW * off / named)
 
 
-def _against_pattern(read: Sequence[_Read], expected: Sequence[Sequence[np.ndarray]]) -> tuple[float, int]:
+def _against_pattern(read: Sequence[_Read], named: Sequence[Sequence[np.ndarray]]) -> tuple[float, int]:
     """How likely makers would be off so much alike in a round if the pattern is right, and by how much they are.
 
     The least of all amounts, each divided by how likely it is an error's (a
     weighted Bonferroni correction; C. Genovese, K. Roeder and L. Wasserman, Biometrika 93, 2006).
     """
     least, strongest = 1.0, -1
-    for by, share in zip(AMOUNTS, _pattern_sizes(), strict=True):
-        if by == 0:
-            continue
-        p = 0.0
+    places = [one.named for one in read]
+    for by, share in zip(AMOUNTS.tolist(), _pattern_sizes(), strict=True):
+        p = 0.0 if by else 1.0
         for way in range(len(CARRY)):
-            p = max(
-                p,
-                _chance_of_more([_ratios(own, told[way], by) for own, told in zip(read, expected, strict=True)], read),
-            )
-            if p / share >= least:
+            if p / max(share, 1e-9) >= least:
                 break
-        if p / share < least:
-            least, strongest = p / share, int(by)
-    return least, strongest
+            p = max(p, _chance_of_more([own[way] for own in named], by, places))
+        if by and p / share < least:
+            least, strongest = p / share, by
+    return float(least), strongest
 
 
-def _chance_of_more(ratios: Sequence[tuple[np.ndarray, np.ndarray]], read: Sequence[_Read]) -> float:
-    """Chance that the sum of what photos say against the pattern is as large as it is; 1 where it speaks for it."""
-    steps = [np.round(says / STEP).astype(int) for _, says in ratios]
-    seen = sum(int(own[one.named]) for own, one in zip(steps, read, strict=True))
+def _chance_of_more(named: Sequence[np.ndarray], by: int, places: Sequence[int]) -> float:
+    """Chance that photos say as much against the pattern as they do; 1 where they speak for it."""
+    steps = [np.round(_says(own, by) / STEP).astype(int) for own in named]
+    seen = sum(int(own[place]) for own, place in zip(steps, places, strict=True))
     if seen <= 0:
         return 1.0
     lowest, total = 0, np.ones(1)
-    for (chances, _), own in zip(ratios, steps, strict=True):
+    for chances, own in zip(named, steps, strict=True):
         low = int(own.min())
         total = np.convolve(total, np.bincount(own - low, weights=chances))
         lowest += low
     return float(min(1.0, total[max(seen - lowest, 0) :].sum()))
 
 
-def _pattern_chances(read: Sequence[_Read], expected: Sequence[np.ndarray]) -> np.ndarray:
+def _pattern_chances(read: Sequence[_Read], named: Sequence[np.ndarray]) -> np.ndarray:
     """How likely the pattern is off by every amount in a round, by Bayes' rule; the middle: that it is right."""
     says = np.zeros(len(AMOUNTS))
-    for by in AMOUNTS[AMOUNTS != 0]:
-        for own, told in zip(read, expected, strict=True):
-            says[FAR + by] += _ratios(own, told, int(by))[1][own.named]
+    for by in AMOUNTS[AMOUNTS != 0].tolist():
+        says[FAR + by] = sum(float(_says(own, by)[one.named]) for one, own in zip(read, named, strict=True))
     supposed = PATTERN * _pattern_sizes()
     supposed[FAR] = 1 - PATTERN
     return _weighed(np.exp(says - says.max()), supposed)

@@ -319,14 +319,18 @@ def run(
                 came(photo, answer)
         return
     waiting = dict.fromkeys(job.todo, 0)
-    # Two at least: a single one would be this very process.
-    n_jobs = max(2, min(workers or joblib.cpu_count(), len(waiting)))
+    at_once = min(workers or joblib.cpu_count(), len(waiting))
     while waiting:
         # A photo over which a worker died goes by itself next time, so that it is known which one it was.
         batch = [own for own, times in waiting.items() if times][:1] or list(waiting)
         handed: list[tuple[str, str]] = []
         pool = joblib.Parallel(
-            n_jobs, backend="loky", return_as="generator_unordered", batch_size=1, pre_dispatch=n_jobs
+            # Two at least: a single one would be this very process. No more photos than workers are handed out.
+            max(2, at_once),
+            backend="loky",
+            return_as="generator_unordered",
+            batch_size=1,
+            pre_dispatch=at_once,
         )
         try:
             for photo, answer in pool(_handed_out(one, folder, batch, handed)):

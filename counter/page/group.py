@@ -337,6 +337,12 @@ def _card(group: Group, line: Line, answers: dict[str, Answer]) -> None:
                         text, key=f"answer-{key}-{index}-{number}", on_click=_answer, args=(line, index, change),
                         type="primary",
                     )  # fmt: skip
+            else:  # nothing to ask: the number itself
+                for total in line.likely[1:]:
+                    st.button(
+                        words.CONFIRM.format(n=total), key=f"total-{key}-{total}", on_click=_say,
+                        args=(line, lambda total=total: correct.in_hand(line, total)),
+                    )  # fmt: skip
             said = words.CONFIRM.format(n=line.answer.stitches)
             st.button(said, key=f"confirm-{key}", on_click=_say, args=(line, lambda: correct.confirmed(line)))
             st.button(

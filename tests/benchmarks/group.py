@@ -1,0 +1,141 @@
+"""Measures the audit of groups: whose doing, killed runs, throughput and memory.
+
+    python tests/benchmarks/group.py whose --groups 1000
+    python tests/benchmarks/group.py killed FOLDER --times 10
+    python tests/benchmarks/group.py speed FOLDER
+
+FOLDER holds photos as `rimtally render --group` makes them; it is copied and left as it is. `speed` says how many
+times one worker's pace all workers keep together, as a ratio: that of `workers` at a perfect one.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from group_sets import simulated
+
+from counter.group.audit import Group
+from counter.group.sheets import group_csv
+from counter.group.store import NAME
+from counter.group.whose import whose
+
+PLAN = "6, 12, 18, 24, 31, 36, 42"
+SETS = {
+    "none": {},
+    "none, makers slip four times as often": {"slips": 0.2},
+    "pattern": {"pattern": True, "missing": 0.0},
+    "maker": {"maker": True},
+    "both": {"pattern": True, "maker": True, "missing": 0.0},
+}
+
+
+def whose_doing(groups: int) -> None:
+    """False discoveries, and how often what was planted is found."""
+    for sure in (False, True):
+        for label, planted in SETS.items():
+            false = found = makers = planted_makers = blamed = 0.0
+            for seed in range(groups):
+                seen, truth = simulated(np.random.default_rng([seed, 77]), sure=sure, **planted)
+                verdicts = whose(seen)
+                rounds = {own.round: own.off for own in verdicts.pattern}
+                right = truth.pattern is not None and rounds.pop(truth.pattern[0], None) == truth.pattern[1]
+                found += right
+                false += len(rounds) / max(1, len(verdicts.pattern))
+                named = {(own.maker, own.round) for own in verdicts.makers}
+                planted_makers += len(truth.slips)
+                makers += sum(key in named for key in truth.slips)
+                blamed += sum(number in rounds for _, number in truth.slips)
+            photos = "all photos sure" if sure else "photos as sure as they come"
+            print(
+                f"{photos}, planted {label}: false discoveries {false / groups:.2%}, "
+                f"pattern's error found {found / groups:.1%}, maker's slips found {makers / max(1, planted_makers):.1%}, "
+                f"taken for the pattern's {blamed / max(1, planted_makers):.1%}",
+                flush=True,
+            )
+
+
+def _copied(folder: Path, into: Path) -> Path:
+    own = into / "photos"
+    shutil.copytree(folder, own, ignore=shutil.ignore_patterns(NAME, "*.json"))
+    Group.open(own, plan=PLAN, names="{maker}/{round}")
+    return own
+
+
+def _table(folder: Path) -> str:
+    group = Group.open(folder)
+    job = group.stock()
+    assert not job.todo
+    return group_csv(group.lay_out(job))
+
+
+def killed(folder: Path, times: int, seed: int) -> None:
+    """Whether runs that are killed at random moments end with the same table as one that isn't."""
+    rng = random.Random(seed)
+    with tempfile.TemporaryDirectory() as place:
+        undisturbed = _copied(folder, Path(place) / "undisturbed")
+        began = time.monotonic()
+        subprocess.run([sys.executable, "-m", "counter", "audit", undisturbed], check=True, capture_output=True)
+        took = time.monotonic() - began
+        table = _table(undisturbed)
+        own = _copied(folder, Path(place) / "killed")
+        for turn in range(times):
+            command = [sys.executable, "-m", "counter", "audit", str(own)]
+            process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            before = len(Group.open(own).stock().todo)
+            time.sleep(rng.uniform(0.1, 1.6 * took / times))
+            process.send_signal(signal.SIGKILL)  # to the process alone: its workers must end by themselves
+            process.wait()
+            left = len(Group.open(own).stock().todo)
+            print(f"kill {turn + 1}: {before} photos were to be counted, {left} are left", flush=True)
+        subprocess.run([sys.executable, "-m", "counter", "audit", own], check=True, capture_output=True)
+        print("the same table, bit for bit:", _table(own) == table)
+
+
+def speed(folder: Path) -> None:
+    """Throughput of all workers over that of one, and the largest memory of a worker."""
+    pace = {}
+    for workers in (1, os.cpu_count() or 1):
+        with tempfile.TemporaryDirectory() as place:
+            own = _copied(folder, Path(place))
+            program = (
+                "import sys, time\nfrom pathlib import Path\nfrom counter.group.audit import Group\n"
+                "group = Group.open(Path(sys.argv[1])); job = group.stock(); told = []\n"
+                "group.count(job, workers=int(sys.argv[2]), progress=lambda now: told.append((now.done, time.monotonic())))\n"
+                "import resource\n"
+                "(a, t0), (b, t1) = told[len(told) // 5], told[-1]\n"
+                "print((b - a) / (t1 - t0), resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024)\n"
+            )
+            made = subprocess.run(
+                [sys.executable, "-c", program, str(own), str(workers)], check=True, capture_output=True, text=True
+            )
+            pace[workers], most = map(float, made.stdout.split())
+            print(f"{workers} workers: {pace[workers]:.2f} photos a second, at most {most:.0f} MB a worker", flush=True)
+    print(f"ratio {pace[max(pace)] / pace[1]:.2f} of {max(pace)}; load of the machine {os.getloadavg()[0]:.1f}")
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("what", choices=("whose", "killed", "speed"))
+    parser.add_argument("folder", nargs="?", type=Path)
+    parser.add_argument("--groups", type=int, default=1000)
+    parser.add_argument("--times", type=int, default=10)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    if options.what == "whose":
+        whose_doing(options.groups)
+    elif options.what == "killed":
+        killed(options.folder, options.times, options.seed)
+    else:
+        speed(options.folder)
