@@ -6,8 +6,8 @@ import shutil
 from pathlib import Path
 
 import pytest
+from paging import HOME, shown
 from PIL import Image
-from test_page import HOME, address, mounted, shown  # noqa: F401
 
 from counter.basics import words
 from counter.group.audit import FOLDER, Group
@@ -79,7 +79,7 @@ def at_home(monkeypatch):
 
 
 @pytest.fixture
-def page(own, at_home, mounted, address, monkeypatch):  # noqa: F811
+def page(own, at_home, mounted, address, monkeypatch):
     monkeypatch.setenv(FOLDER, str(own))
     page = AppTest.from_file(str(HOME), default_timeout=60).run()
     assert not page.exception
@@ -133,7 +133,7 @@ def test_questions_are_answered_one_after_the_other(page, own):
     assert len(kept) == 5 and all(one.after.endswith("counted by a person") for one in kept)
 
 
-def test_photo_is_opened_put_right_and_left(page, own, mounted):  # noqa: F811
+def test_photo_is_opened_put_right_and_left(page, own, mounted):
     page = pressed(page, words.OPEN)
     assert page.session_state["group_at"] is not None and mounted
     marks = len(page.session_state["edits"].marks)
@@ -154,7 +154,7 @@ def test_files_of_other_photos_are_not_shown(page, own):
     assert words.GROUP_CHANGED in page.session_state["said"] and page.session_state["group_at"] is None
 
 
-def test_names_are_shown_on_examples_before_they_are_used(own, at_home, mounted, address, monkeypatch):  # noqa: F811
+def test_names_are_shown_on_examples_before_they_are_used(own, at_home, mounted, address, monkeypatch):
     (own / NAME).unlink()
     Group.open(own, plan=PLAN)
     monkeypatch.setenv(FOLDER, str(own))
@@ -169,7 +169,7 @@ def test_names_are_shown_on_examples_before_they_are_used(own, at_home, mounted,
     assert started and Group.open(own).names == "{maker}/{round}"
 
 
-def test_folders_are_opened_at_the_machine_alone(own, mounted, address, monkeypatch):  # noqa: F811
+def test_folders_are_opened_at_the_machine_alone(own, mounted, address, monkeypatch):
     monkeypatch.setenv(FOLDER, str(own))
     monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: False)
     page = AppTest.from_file(str(HOME), default_timeout=60).run()
@@ -180,7 +180,7 @@ def test_folders_are_opened_at_the_machine_alone(own, mounted, address, monkeypa
     assert words.GROUP_AWAY in shown(page) and "Bramble" not in shown(page)
 
 
-def test_folder_is_asked_for(at_home, mounted, address, own, tmp_path):  # noqa: F811
+def test_folder_is_asked_for(at_home, mounted, address, own, tmp_path):
     page = AppTest.from_file(str(HOME), default_timeout=60).run()
     page = pressed(page, words.GROUP_LINK)
     page.text_input[0].set_value(str(tmp_path / "none"))

@@ -277,6 +277,7 @@ def test_folder_without_plan_or_photos_is_one_line(tmp_path, capsys):
 # --- many machines ---
 
 
+@pytest.mark.slow
 def test_cluster_counts_the_same_though_a_worker_is_killed(counted, tmp_path):
     distributed = pytest.importorskip("distributed", reason="this test needs a Dask cluster (extra 'cluster')")
     names = ("blue-disc", "striped", "plate", "green-disc-on-wood", "one-increase-missed")
@@ -307,6 +308,7 @@ def test_cluster_counts_the_same_though_a_worker_is_killed(counted, tmp_path):
 # --- killed ---
 
 
+@pytest.mark.slow
 def test_killed_run_is_gone_on_with(tmp_path):
     photos = {f"{maker}__r{n}": name for maker in ("ada", "bo") for n, name in ((3, "blue-disc"), (4, "striped"))}
     copied(tmp_path, **photos)
