@@ -9,6 +9,9 @@ from wrong_patterns import WRONG
 
 from counter.basics import words
 from counter.plan import read_plan, write_plan
+from counter.plan.habits import HOW_OFTEN, LEFT_OUT
+from counter.plan.settle import settle
+from counter.plan.tokens import words_of
 from counter.plan.wording import RULES, Reworded
 
 _LABEL = re.compile(r"\b(?:r|rnds?|rds?|rounds?)[ ./:-]*(?:no\. )?(\d+)", re.IGNORECASE)
@@ -85,3 +88,17 @@ def test_one_slip_is_one_finding_on_its_line_with_the_right_mend_first(text, lin
     (finding,) = read_plan(text).findings
     assert finding.line == line
     assert any(part in finding.fix for part in says)
+
+
+@pytest.mark.parametrize(
+    "habit",
+    [habit for table in (HOW_OFTEN, LEFT_OUT) for habits in table.values() for habit in habits],
+    ids=lambda habit: habit.example,
+)
+def test_each_habit_reads_its_example_as_plain_words(habit):
+    said, plain = (
+        [(token.type, str(token).lower()) for token in settle(words_of(text)).tokens if token.type != "SEP"]
+        for text in (habit.example, habit.becomes)
+    )
+    below = "R4: [24]\nR5: "
+    assert said == plain or read_plan(below + habit.example) == read_plan(below + habit.becomes)

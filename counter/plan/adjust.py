@@ -5,7 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 
 from counter.plan.read import read_plan
-from counter.plan.tokens import MOST, Unreadable, settle, words_of
+from counter.plan.settle import settle
+from counter.plan.tokens import MOST, Unreadable, words_of
 from counter.plan.values import PlanRound
 from counter.plan.work import Repeat, Work, clean_text, parse, work_out
 

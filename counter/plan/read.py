@@ -10,6 +10,7 @@ from itertools import chain, pairwise
 from lark import Token, UnexpectedInput
 
 from counter.basics import words
+from counter.plan.labels import Entry, label_numbers, split
 from counter.plan.language import translate
 from counter.plan.lines import (
     Heading,
@@ -22,6 +23,7 @@ from counter.plan.lines import (
     set_up,
 )
 from counter.plan.mend import Suits, mended
+from counter.plan.settle import Settled, settle, variants
 from counter.plan.sizes import Sizes, choose_size
 from counter.plan.tokens import (
     DEEPEST,
@@ -30,17 +32,11 @@ from counter.plan.tokens import (
     MOST,
     MOST_ROUNDS,
     PARTS,
-    Entry,
-    Settled,
     Unreadable,
     deepest,
     grammar,
-    label_numbers,
     plain,
-    settle,
     shown,
-    split,
-    variants,
     whole_number,
     words_of,
 )

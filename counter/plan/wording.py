@@ -129,7 +129,7 @@ _LETTERS = {"X": "sc", "V": "inc", "A": "dec", "W": "3 sc in next st", "M": "sc3
 
 
 def _letters(found: re.Match) -> str:
-    """A row of single letters, X for sc and V for inc, where no other stitch is named; an X ahead of a number says times."""
+    """A row of single letters, X for sc and V for inc, where no other stitch is named; "X 6" says times."""
 
     def said(one: re.Match) -> str:
         name = _LETTERS[one[2]]

@@ -16,7 +16,8 @@ from itertools import combinations
 from lark import Token, Transformer, UnexpectedInput
 
 from counter.basics import words
-from counter.plan.tokens import DEEPEST, MOST, Settled, Unreadable, grammar, shown, words_of
+from counter.plan.settle import Settled
+from counter.plan.tokens import DEEPEST, MOST, Unreadable, grammar, shown, words_of
 from counter.plan.values import Shaping
 
 __all__ = [
