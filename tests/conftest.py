@@ -3,7 +3,7 @@ import os
 import shutil
 from pathlib import Path
 
-import numpy as np
+import making
 import pytest
 from browsing import CHROMIUM, FLAGS, SAMPLES, served
 from hypothesis import settings
@@ -12,8 +12,8 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from counter.basics import words
-from counter.basics.answer import Count, Doubt
 from counter.notebook import store as notebook
+from counter.page import visitors
 from counter.page.several import count_several
 
 ROOT = Path(__file__).parents[1]
@@ -35,49 +35,7 @@ def pytest_collection_modifyitems(items):
 @pytest.fixture(scope="session")
 def make_count():
     """Factory of counts whose every number is chosen by the test."""
-
-    def make(
-        posterior,
-        *,
-        sure=True,
-        doubts=(),
-        size=(640, 640),
-        centre=None,
-        radius=None,
-        in_progress=None,
-        rounds=4,
-        paired=(),
-        start_seen=True,
-    ):
-        best = max(posterior, key=posterior.get)
-        centre = centre or (size[0] / 2, size[1] / 2)
-        radius = radius or 0.3125 * min(size)
-        # Counter-clockwise from a little after twelve o'clock, as right-handed work runs.
-        turn = -(np.arange(best) + 0.5) / best * 2 * np.pi
-        marks = centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])
-        # `paired` are the numbers, from 1, of marks that share a base with a neighbour.
-        chance = np.full(best, 0.02)
-        chance[np.array(paired, int) - 1] = 0.95
-        round_trip = np.linspace(0, 2 * np.pi, 120, endpoint=False)
-        outline = centre + 1.06 * radius * np.column_stack([np.sin(round_trip), -np.cos(round_trip)])
-        return Count(
-            posterior=posterior,
-            sure=sure,
-            likely=(best,) if sure else tuple(sorted(posterior, key=posterior.get, reverse=True)),
-            marks=marks,
-            doubts=tuple(Doubt(*d) for d in doubts),
-            centre=(float(centre[0]), float(centre[1])),
-            outline=outline,
-            shared=chance[np.floor(-round_trip / (2 * np.pi) * best).astype(int) % best],
-            start_seen=start_seen,
-            rounds=rounds,
-            in_progress=in_progress,
-            reason="" if sure else words.READ_IN_MORE_WAYS,
-            size=size,
-            seconds=0.1,
-        )
-
-    return make
+    return making.make_count
 
 
 # The page without a browser -----------------------------------------------------------------
@@ -165,7 +123,7 @@ def with_several(page, sample, make_count, mounted):
 def data_folder(tmp_path, monkeypatch):
     """No test touches the notebook of whoever runs it."""
     monkeypatch.setattr(notebook, "_folder", lambda: tmp_path / "data")
-    monkeypatch.delenv(notebook.SWITCH, raising=False)
+    monkeypatch.delenv(visitors.SWITCH, raising=False)
     return tmp_path / "data"
 
 
@@ -178,7 +136,7 @@ def here(monkeypatch):
 @pytest.fixture
 def elsewhere(monkeypatch):
     """Visitors of a server whose operator turned the notebook on."""
-    monkeypatch.setenv(notebook.SWITCH, "on")
+    monkeypatch.setenv(visitors.SWITCH, "on")
     monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: False)
 
 

@@ -10,7 +10,7 @@ from counter.basics.answer import Refusal
 from counter.group.match import Place
 from counter.group.store import Answer, Part
 from counter.group.whose import Seen
-from counter.notebook.store import entry_of
+from counter.notebook.codec import entry_of
 from counter.plan import read_plan
 
 #: How sure photos are, from nearly always to hardly ever: probabilities of the truth lying -2 to 2 from the photo's

@@ -21,8 +21,9 @@ from counter.comparing.check import check
 from counter.lengths import flatness, gauge, scale, twins
 from counter.lengths.mat import mat_page
 from counter.lengths.measure import Measured
-from counter.notebook import store as notebook
-from counter.notebook.store import NotebookError, open_own
+from counter.notebook import archive, trouble
+from counter.notebook.store import open_own
+from counter.notebook.trouble import NotebookError
 from counter.plan import read_plan
 from counter.showing import tell
 from counter.showing.overlay import draw_marks
@@ -262,7 +263,7 @@ def test_notebook_for_spreadsheets(here, page, count_of_sample, monkeypatch):
     pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
     pack = io.BytesIO()
     open_own().export(pack)
-    table = zipfile.ZipFile(pack).read(notebook.SHEET).decode("utf-8-sig")
+    table = zipfile.ZipFile(pack).read(archive.SHEET).decode("utf-8-sig")
     head = next(csv.reader(io.StringIO(table)))
     all_signed(head)
 
@@ -302,7 +303,7 @@ def test_what_is_found_in_written_rounds():
 
 
 def test_every_trouble_and_reason():
-    all_signed(str(NotebookError(code)) for code in notebook.TROUBLES)
+    all_signed(str(NotebookError(code)) for code in trouble.TROUBLES)
     for cause in (b"", b"PK", b"x" * 99):
         with pytest.raises(NotebookError) as caught:
             open_own().import_zip(io.BytesIO(cause))

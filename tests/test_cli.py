@@ -20,6 +20,7 @@ from counter.basics.photo import Photo
 from counter.cli import main
 from counter.counting import count
 from counter.notebook import store as notebook
+from counter.notebook import trouble, values
 from counter.page import OPTIONS
 from counter.showing.tell import FIELDS
 
@@ -712,9 +713,9 @@ def three(data_folder, make_count):
     """The user's notebook with three counts, the last kept first."""
     book, grey = notebook.open_own(), Photo(np.full((640, 640, 3), 90, np.uint8))
     sure, unsure = make_count({24: 1.0}), make_count({24: 0.6, 25: 0.4}, sure=False)
-    book.keep(grey, sure, title="Left ear", goal=notebook.Goal(expected=25))
-    book.keep(grey, unsure, note="soft\nwool", goal=notebook.Goal(plan="6, 12, 18, 24", round=4))
-    book.keep(grey, sure, title="Brim\x1b[31m", goal=notebook.Goal(expected=24))
+    book.keep(grey, sure, title="Left ear", goal=values.Goal(expected=25))
+    book.keep(grey, unsure, note="soft\nwool", goal=values.Goal(plan="6, 12, 18, 24", round=4))
+    book.keep(grey, sure, title="Brim\x1b[31m", goal=values.Goal(expected=24))
     return book
 
 
@@ -818,7 +819,7 @@ def test_notebook_in_use_elsewhere(three, tmp_path, capsys, monkeypatch):
         for arguments in (["list"], ["export", tmp_path / "other.zip"], ["import", out]):
             code, lines, errors = run(capsys, "notebook", *arguments)
             assert (code, lines) == (2, [])
-            assert errors == f"rimtally: {three.path}: {' '.join(notebook.TROUBLES['locked'])}\n"
+            assert errors == f"rimtally: {three.path}: {' '.join(trouble.TROUBLES['locked'])}\n"
     assert sorted(os.listdir(tmp_path)) == ["data", "out.zip"]
 
 
@@ -827,7 +828,7 @@ def test_export_that_breaks_leaves_nothing_behind(three, tmp_path, capsys, monke
         if name == "about.json":  # the last but one
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(notebook, "_put", fail)
+    monkeypatch.setattr(notebook, "put_into", fail)
     code, lines, errors = run(capsys, "notebook", "export", tmp_path / "out.zip")
     assert (code, lines) == (2, []) and "No space left" in errors and os.listdir(tmp_path) == ["data"]
 

@@ -13,7 +13,7 @@ from counter.basics import words
 from counter.group.audit import FOLDER, Group
 from counter.group.store import NAME, Answer, GroupFile, Part
 from counter.group.work import program
-from counter.notebook.store import entry_of
+from counter.notebook.codec import entry_of
 from counter.page import group as group_page
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")

@@ -12,8 +12,10 @@ from counter.basics import words
 from counter.basics.photo import read_photo
 from counter.comparing.questions import questions_of
 from counter.notebook import store as notebook
-from counter.notebook.store import Goal, open_own
-from counter.page import saving
+from counter.notebook import trouble
+from counter.notebook.store import open_own
+from counter.notebook.values import Goal
+from counter.page import saving, visitors
 from counter.page.book import _packed
 from counter.page.edits import Edits
 from counter.page.keeping import keep
@@ -260,7 +262,7 @@ def the_only_of(title):
 
 @pytest.mark.parametrize("home", [True, False])
 def test_a_zip_too_large_for_the_page_is_told_the_way_in_at_home_alone(monkeypatch, home):
-    monkeypatch.setenv(notebook.SWITCH, "on")
+    monkeypatch.setenv(visitors.SWITCH, "on")
     monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: home)
     page = fresh()
     page.session_state["notebook"] = open_own()
@@ -339,11 +341,11 @@ def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sampl
     with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
         link.execute("BEGIN EXCLUSIVE")
         edited(page, lambda edits: edits.remove(3))
-        assert notebook.TROUBLES["locked"][0] in shown(page) and 'data-total="23"' in shown(page)
+        assert trouble.TROUBLES["locked"][0] in shown(page) and 'data-total="23"' in shown(page)
         link.execute("ROLLBACK")
     assert len(the_only(open_own()).marks) == 24
     edited(page, lambda edits: edits.remove(4))
-    assert len(the_only(open_own()).marks) == 22 and notebook.TROUBLES["locked"][0] not in shown(page)
+    assert len(the_only(open_own()).marks) == 22 and trouble.TROUBLES["locked"][0] not in shown(page)
 
 
 def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, monkeypatch):
@@ -353,7 +355,7 @@ def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, mo
         link.execute("BEGIN EXCLUSIVE")
         page.text_input(key="title-shown").set_value("typed last")
         left(page)
-        assert notebook.TROUBLES["locked"][0] in shown(page)
+        assert trouble.TROUBLES["locked"][0] in shown(page)
         assert page.text_input(key="title-shown").value == "typed last"
         link.execute("ROLLBACK")
     left(page)
@@ -366,14 +368,14 @@ def test_deleted_or_changed_in_another_window(here, page, count_of_sample, monke
     page.text_area(key="note-shown").set_value("typed here").run()
     book.change(the_only(book), title="from the other window")
     edited(page, lambda edits: edits.remove(3))
-    assert notebook.TROUBLES["changed elsewhere"][0] in shown(page) and words.KEEP in labels(page)
+    assert trouble.TROUBLES["changed elsewhere"][0] in shown(page) and words.KEEP in labels(page)
     assert the_only(book).title == "from the other window" and len(the_only(book).marks) == 24
     # It can be kept beside the other one.
     pressed(page, words.KEEP)
     assert sorted(line.stitches for line in book.listing().lines) == [23, 24]
     book.delete(*(line.key for line in book.listing().lines))
     edited(page, lambda edits: edits.remove(4))
-    assert notebook.TROUBLES["gone"][0] in shown(page) and 'data-total="22"' in shown(page)
+    assert trouble.TROUBLES["gone"][0] in shown(page) and 'data-total="22"' in shown(page)
     pressed(page, words.KEEP)
     assert the_only(book).off_by is None and len(the_only(book).marks) == 22
     assert the_only(book).note == page.text_area(key="note-shown").value == "typed here"
@@ -383,9 +385,9 @@ def test_a_notebook_that_cannot_be_opened(here, page, count_of_sample, monkeypat
     data_folder.mkdir()
     (data_folder / "notebook.sqlite3").write_text("dear maker " * 100)
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
-    assert notebook.TROUBLES["damaged"][0] in shown(page) and 'data-total="24"' in shown(page)
+    assert trouble.TROUBLES["damaged"][0] in shown(page) and 'data-total="24"' in shown(page)
     listed(left(page))
-    assert words.BOOK_TROUBLE in shown(page) and notebook.TROUBLES["damaged"][1] in shown(page)
+    assert words.BOOK_TROUBLE in shown(page) and trouble.TROUBLES["damaged"][1] in shown(page)
     assert (data_folder / "notebook.sqlite3").read_text().startswith("dear maker")
 
 
@@ -394,7 +396,7 @@ def test_a_row_whose_count_is_gone(here, photo, count_of_sample):
     page = listed(fresh())
     open_own().delete(entry.key)
     went_on(page, entry)
-    assert notebook.TROUBLES["gone"][0] in shown(page) and not rows(page)
+    assert trouble.TROUBLES["gone"][0] in shown(page) and not rows(page)
 
 
 @pytest.fixture
@@ -414,10 +416,10 @@ def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sampl
         assert not page.run().exception
         return shown(page)
 
-    said = " ".join(notebook.TROUBLES["no file"])
+    said = " ".join(trouble.TROUBLES["no file"])
     assert said not in again()
     (data_folder / "notebook.sqlite3").rename(data_folder / "away")
-    with pytest.raises(notebook.NotebookError):
+    with pytest.raises(trouble.NotebookError):
         makers[words.EXPORT]()
     (data_folder / "away").rename(data_folder / "notebook.sqlite3")
     assert said in again() and len(rows(page)) == 1
@@ -426,13 +428,13 @@ def test_an_export_that_fails_says_why_until_it_goes(here, photo, count_of_sampl
     # It is not said any more where one comes back later.
     (data_folder / "notebook.sqlite3").rename(data_folder / "away")
     late = makers[words.EXPORT]
-    with pytest.raises(notebook.NotebookError):
+    with pytest.raises(trouble.NotebookError):
         late()
     (data_folder / "away").rename(data_folder / "notebook.sqlite3")
     listed(pressed(page, words.BACK_TO_PHOTOS))
     assert said not in again()
     (data_folder / "notebook.sqlite3").rename(data_folder / "away")
-    with pytest.raises(notebook.NotebookError):
+    with pytest.raises(trouble.NotebookError):
         late()
     (data_folder / "away").rename(data_folder / "notebook.sqlite3")
     assert said not in again()
@@ -475,7 +477,7 @@ def test_a_file_that_never_came_is_said_too(monkeypatch, name, said):
 @pytest.mark.parametrize("switch", [None, "off", "yes"])
 def test_on_a_server_it_is_off_unless_turned_on(page, count_of_sample, monkeypatch, data_folder, switch):
     if switch:
-        monkeypatch.setenv(notebook.SWITCH, switch)
+        monkeypatch.setenv(visitors.SWITCH, switch)
     page = fresh()  # headers of nobody: not at the machine
     assert words.PRIVATE in shown(page) and words.NOTEBOOK not in labels(page)
     page = counted(page, count_of_sample(), monkeypatch)

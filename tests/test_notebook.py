@@ -23,19 +23,13 @@ from PIL import Image
 from counter.basics import words
 from counter.basics.answer import InProgress
 from counter.basics.photo import Photo, read_photo
+from counter.notebook import archive, checks, codec, limits, migrations, values
 from counter.notebook import store as notebook
-from counter.notebook.store import (
-    Goal,
-    KeptMark,
-    Notebook,
-    NotebookError,
-    counted_by_person,
-    is_local,
-    new_shared,
-    open_own,
-    open_shared,
-    turned_on,
-)
+from counter.notebook import trouble as troubles
+from counter.notebook.store import Notebook, new_shared, open_own, open_shared
+from counter.notebook.trouble import NotebookError
+from counter.notebook.values import Goal, KeptMark, counted_by_person
+from counter.page.visitors import is_local, turned_on
 
 PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)"
 
@@ -64,7 +58,7 @@ def trouble(code, call, *args, **kwargs):
     with pytest.raises(NotebookError) as caught:
         call(*args, **kwargs)
     assert caught.value.code == code, str(caught.value)
-    assert "\n" not in str(caught.value) and str(caught.value).endswith(notebook.TROUBLES[code][1])
+    assert "\n" not in str(caught.value) and str(caught.value).endswith(troubles.TROUBLES[code][1])
     return caught.value
 
 
@@ -142,7 +136,7 @@ def test_the_largest_photo_there_can_be_fits(book, make_count):
     file = io.BytesIO()
     book.export(file)
     with zipfile.ZipFile(file) as pack:
-        assert pack.getinfo(f"photos/{kept.key}.jpg").file_size < notebook.MOST_PHOTO
+        assert pack.getinfo(f"photos/{kept.key}.jpg").file_size < limits.MOST_PHOTO
     assert book.import_zip(file).already == 1
 
 
@@ -283,7 +277,8 @@ def test_the_list_is_searched_by_words(book, make_count):
 
 def test_the_list_comes_in_parts_the_last_first(book, make_count, monkeypatch):
     clock = iter(f"2031-05-{day:02}T10:00:00+00:00" for day in range(1, 8))
-    monkeypatch.setattr(notebook, "_now", lambda: notebook._moment(next(clock)))
+    for room in (notebook, codec):
+        monkeypatch.setattr(room, "this_moment", lambda: checks.moment_of(next(clock)))
     for k in range(7):
         book.keep(picture(), make_count({24: 1.0}), title=str(k))
     parts = [book.listing(first=first, most=3) for first in (0, 3, 6, 9)]
@@ -390,10 +385,10 @@ def test_what_was_exported_comes_back_whole(book, pack, tmp_path):
     assert (done.added, done.already) == (2, 0) and exported(other) == pack
     for line in book.listing().lines:
         assert (other.photo(line.key).pixels == book.photo(line.key).pixels).all()
-    assert other.import_zip(io.BytesIO(pack)) == notebook.Imported(0, 2)
+    assert other.import_zip(io.BytesIO(pack)) == values.Imported(0, 2)
     path = tmp_path / "kept.zip"
     path.write_bytes(pack)
-    assert book.import_zip(path) == notebook.Imported(0, 2) and exported(book) == pack
+    assert book.import_zip(path) == values.Imported(0, 2) and exported(book) == pack
 
 
 def test_packed_again_by_another_program_it_comes_back_too(book, pack, tmp_path):
@@ -411,14 +406,14 @@ def test_a_count_that_went_on_elsewhere_is_added_beside(book, pack, tmp_path):
     other.import_zip(pack)
     line = other.listing("grün").lines[0]
     other.change(other.entry(line.key), note="gone on elsewhere")
-    assert book.import_zip(exported(other)) == notebook.Imported(1, 1)
+    assert book.import_zip(exported(other)) == values.Imported(1, 1)
     assert {one.note for one in book.listing("grün").lines} == {"", "gone on elsewhere"}
-    assert book.import_zip(exported(other)) == notebook.Imported(0, 2), "known again"
+    assert book.import_zip(exported(other)) == values.Imported(0, 2), "known again"
     beside = next(one for one in book.listing("elsewhere").lines)
     book.change(book.entry(beside.key), note="and on here")
-    assert book.import_zip(exported(other)) == notebook.Imported(1, 1), "nothing is overwritten"
+    assert book.import_zip(exported(other)) == values.Imported(1, 1), "nothing is overwritten"
     assert {one.note for one in book.listing("grün").lines} == {"", "and on here", "gone on elsewhere"}
-    assert book.import_zip(exported(other)) == notebook.Imported(0, 2)
+    assert book.import_zip(exported(other)) == values.Imported(0, 2)
 
 
 def repacked(pack, change=None, *, leave=(), more=(), way=None):
@@ -536,7 +531,7 @@ HOSTILE = {
         pack, leave=[one_of(pack, "entries/"), f"photos/{one_of(pack, 'entries/')[8:-5]}.jpg"]
     ),
     "another format": lambda pack: with_about(pack, format="recipes"),
-    "a newer version": lambda pack: with_about(pack, version=notebook.FORMAT_VERSION + 1),
+    "a newer version": lambda pack: with_about(pack, version=archive.FORMAT_VERSION + 1),
     "no version": lambda pack: with_about(pack, version=None),
     "more about": lambda pack: with_about(pack, more=1),
     "a huge photo": lambda pack: with_photo(pack, jpeg((20000, 20000), "L")),
@@ -593,7 +588,8 @@ def test_a_member_twice_is_refused(book, pack):
 def test_where_the_last_has_no_place_none_comes_in(pack, tmp_path, monkeypatch, make_count):
     other = Notebook.open(tmp_path / "other.sqlite3")
     other.keep(picture(seed=3), make_count({24: 1.0}))
-    monkeypatch.setattr(notebook, "MOST_ENTRIES", 2)
+    for room in (notebook, archive):
+        monkeypatch.setattr(room, "MOST_ENTRIES", 2)
     before = other.path.read_bytes()
     trouble("too many", other.import_zip, pack)
     assert other.listing().found == 1 and other.path.read_bytes() == before
@@ -601,14 +597,15 @@ def test_where_the_last_has_no_place_none_comes_in(pack, tmp_path, monkeypatch, 
 
 def test_a_file_that_changes_under_the_import_brings_nothing_in(book, pack, tmp_path, monkeypatch):
     other = Notebook.open(tmp_path / "other.sqlite3")
-    unpacked, seen = notebook._unpacked, []
+    unpacked, seen = archive.unpacked_file, []
 
     def changing(opened, name, most):
         data = unpacked(opened, name, most)
         seen.append(name)
         return data[:-2] + b"\0\xd9" if seen.count(name) == 2 and len(set(seen)) == 5 else data
 
-    monkeypatch.setattr(notebook, "_unpacked", changing)
+    for room in (notebook, archive):
+        monkeypatch.setattr(room, "unpacked_file", changing)
     trouble("import", other.import_zip, pack)
     assert other.listing().found == 0
 
@@ -637,14 +634,14 @@ def test_any_value_anywhere_is_taken_or_refused_in_one_line(make_count, tmp_path
     count = make_count(
         {6: 0.6, 5: 0.4}, sure=False, doubts=[(1, (300.0, 100.0), "?")], in_progress=InProgress(1, 2, (3.0, 4.0))
     )
-    entry = notebook._checked(
-        notebook.Entry(
-            "a" * 32, 1, notebook._now(), notebook._now(), "t", "n", count, tuple(own_marks(count)), False,
+    entry = codec.checked_entry(
+        values.Entry(
+            "a" * 32, 1, checks.this_moment(), checks.this_moment(), "t", "n", count, tuple(own_marks(count)), False,
             Goal(expected=6),
         )
     )  # fmt: skip
-    plain = json.loads(notebook.as_text(entry))
-    assert notebook.as_text(notebook._entry_of(copy.deepcopy(plain))) == notebook.as_text(entry)
+    plain = json.loads(codec.as_text(entry))
+    assert codec.as_text(codec.entry_of_data(copy.deepcopy(plain))) == codec.as_text(entry)
     place = data.draw(st.sampled_from(list(places(plain))[1:]))
     *way, last = place
     part = plain
@@ -655,10 +652,10 @@ def test_any_value_anywhere_is_taken_or_refused_in_one_line(make_count, tmp_path
     else:
         part[last] = data.draw(LEAVES)
     try:
-        taken = notebook._entry_of(json.loads(json.dumps(plain)))
+        taken = codec.entry_of_data(json.loads(json.dumps(plain)))
     except (ValueError, TypeError):
         return
-    assert notebook.as_text(notebook._entry_of(json.loads(notebook.as_text(taken)))) == notebook.as_text(taken)
+    assert codec.as_text(codec.entry_of_data(json.loads(codec.as_text(taken)))) == codec.as_text(taken)
 
 
 # --- Files that must not be touched ---
@@ -783,7 +780,7 @@ def test_only_so_much_of_written_rounds_is_read_while_they_come_in(book, make_co
     for n in range(3):
         book.keep(picture(seed=n), make_count({18: 1.0}), title=str(n), goal=Goal(plan=f"{PLAN}\n# {n}", round=3))
     monkeypatch.setattr(notebook, "MOST_READ", 2 * len(PLAN) + 20)
-    notebook._planned.cache_clear()
+    values._planned.cache_clear()
     other = Notebook.open(tmp_path / "other.sqlite3")
     assert other.import_zip(exported(book)).added == 3
     lines = other.listing().lines
@@ -820,11 +817,11 @@ def test_a_file_that_was_taken_away(book, make_count):
 def test_an_older_notebook_is_brought_up(book, make_count, monkeypatch):
     kept = book.keep(picture(), make_count({24: 1.0}), title="old")
     more = ("ALTER TABLE entry ADD COLUMN yarn TEXT NOT NULL DEFAULT 'wool'", "CREATE INDEX by_yarn ON entry (yarn)")
-    monkeypatch.setattr(notebook, "STEPS", (*notebook.STEPS, more))
+    monkeypatch.setattr(migrations, "STEPS", (*migrations.STEPS, more))
     assert book.change(book.entry(kept.key), title="went on").title == "went on"  # brings it up, too
     again = Notebook.open(book.path)
     with closing(sqlite3.connect(book.path)) as link:
-        assert link.execute("PRAGMA user_version").fetchone() == (len(notebook.STEPS),)
+        assert link.execute("PRAGMA user_version").fetchone() == (len(migrations.STEPS),)
         assert link.execute("SELECT title, yarn FROM entry").fetchall() == [("went on", "wool")]
     assert again.entry(kept.key).title == "went on"
     monkeypatch.undo()
@@ -845,7 +842,7 @@ def test_what_version_1_kept_is_read_and_brought_up(book, make_count, tmp_path):
     unsure = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=[(1, (320.0, 100.0), "?")])
     asked = book.keep(picture(seed=3), unsure, goal=goal)
     old_zip = only(with_count(exported(book), without_answers), "about.json", lambda _: json.dumps(
-        {"format": notebook.FORMAT, "version": 1, "counts": 3}).encode())  # fmt: skip
+        {"format": archive.FORMAT, "version": 1, "counts": 3}).encode())  # fmt: skip
     with closing(sqlite3.connect(book.path)) as link, link:
         for key, data in link.execute("SELECT key, data FROM entry").fetchall():
             old = json.loads(data)
@@ -861,10 +858,10 @@ def test_what_version_1_kept_is_read_and_brought_up(book, make_count, tmp_path):
         read = again.entry(entry.key)
         assert (read.answers, read.by_hand) == ((), entry is less) and read.state == entry.state
     # The zip of before is known to be here already, and comes in elsewhere.
-    assert again.import_zip(old_zip) == notebook.Imported(0, 3)
+    assert again.import_zip(old_zip) == values.Imported(0, 3)
     other = Notebook.open(tmp_path / "other" / "n.sqlite3")
-    assert other.import_zip(old_zip) == notebook.Imported(3, 0)
-    assert again.import_zip(exported(other)) == notebook.Imported(0, 3)
+    assert other.import_zip(old_zip) == values.Imported(3, 0)
+    assert again.import_zip(exported(other)) == values.Imported(0, 3)
     assert again.change(again.entry(asked.key), answers=[0]).state == "counted by a person"
 
 
@@ -878,14 +875,14 @@ def test_places_in_doubt_that_were_kept_as_sentences_have_their_kind(book, make_
         for doubt, (_, _, _, *kind) in zip(data["count"]["doubts"], doubts, strict=True):
             del doubt["kind"]
             # What was said then, whatever is said now.
-            doubt["why"] = next((said for said, of in notebook.KIND_OF.items() if [of] == kind), "?")
+            doubt["why"] = next((said for said, of in codec.KIND_OF.items() if [of] == kind), "?")
 
     old_zip = only(with_count(exported(book), before), "about.json", lambda _: json.dumps(
-        {"format": notebook.FORMAT, "version": 2, "counts": 1}).encode())  # fmt: skip
+        {"format": archive.FORMAT, "version": 2, "counts": 1}).encode())  # fmt: skip
     other = Notebook.open(tmp_path / "other" / "n.sqlite3")
-    assert other.import_zip(old_zip) == notebook.Imported(1, 0)
+    assert other.import_zip(old_zip) == values.Imported(1, 0)
     assert other.entry(kept.key).count.doubts == count.doubts
-    assert book.import_zip(old_zip) == notebook.Imported(0, 1)
+    assert book.import_zip(old_zip) == values.Imported(0, 1)
     for bad in ("wool", 3, None):
         wrong = with_count(exported(book), lambda data, bad=bad: data["count"]["doubts"][0].update(kind=bad))
         trouble("import", other.import_zip, wrong)
@@ -960,7 +957,7 @@ def test_what_version_2_kept_gets_the_numbers_that_it_may_be(book, open_ones, tm
     assert {line.title for line in book.listing("25 or 26").lines} == {"open", "one answer"}
     assert book.listing("24 stitches").found == len(open_ones)
     # What is exported is not another for it, so that versions of before and after read each other's.
-    assert json.loads(zipfile.ZipFile(io.BytesIO(before)).read("about.json"))["version"] == notebook.FORMAT_VERSION
+    assert json.loads(zipfile.ZipFile(io.BytesIO(before)).read("about.json"))["version"] == archive.FORMAT_VERSION
     other = Notebook.open(tmp_path / "other.sqlite3")
     other.import_zip(before)
     assert {line.title: line.likely for line in other.listing().lines} == open_ones
@@ -969,7 +966,7 @@ def test_what_version_2_kept_gets_the_numbers_that_it_may_be(book, open_ones, tm
 def test_a_step_that_fails_changes_nothing(book, make_count, monkeypatch):
     book.keep(picture(), make_count({24: 1.0}))
     before = book.path.read_bytes()
-    monkeypatch.setattr(notebook, "STEPS", (*notebook.STEPS, ("CREATE TABLE a (b)", "CREATE TABLE a (b)")))
+    monkeypatch.setattr(migrations, "STEPS", (*migrations.STEPS, ("CREATE TABLE a (b)", "CREATE TABLE a (b)")))
     with pytest.raises(NotebookError):
         Notebook.open(book.path)
     monkeypatch.undo()
@@ -1047,7 +1044,8 @@ def test_another_program_holds_it(book, make_count, monkeypatch):
 
 
 def test_no_more_than_so_many(book, make_count, monkeypatch):
-    monkeypatch.setattr(notebook, "MOST_ENTRIES", 2)
+    for room in (notebook, archive):
+        monkeypatch.setattr(room, "MOST_ENTRIES", 2)
     for k in range(2):
         kept = book.keep(picture(seed=k), make_count({24: 1.0}))
     trouble("too many", book.keep, picture(), make_count({24: 1.0}))
@@ -1061,10 +1059,9 @@ import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[3])
 import numpy as np
-from conftest import make_count
+from making import make_count as make
 from counter.notebook.store import Notebook
 from counter.basics.photo import Photo
-make = make_count.__wrapped__() if hasattr(make_count, "__wrapped__") else make_count.__pytest_wrapped__.obj()
 book, name = Notebook.open(sys.argv[1]), sys.argv[2]
 for k in range(10**6 if name == "endless" else 6):
     photo = Photo(np.full((640, 640, 3), k % 251, np.uint8))

@@ -16,7 +16,8 @@ from touching import DISC, ELSEWHERE, choose, downloaded, expecting, total, touc
 from touching import press as press_now
 
 from counter.basics import words
-from counter.notebook.store import MOST_TITLE, TROUBLES
+from counter.notebook.limits import MOST_TITLE
+from counter.notebook.trouble import TROUBLES
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect

@@ -12,7 +12,8 @@ from PIL import Image
 from touching import DISC, ELSEWHERE, choose, expecting, press, total, touched
 
 from counter.basics import words
-from counter.notebook.store import MOST_PHOTO, open_own
+from counter.notebook.limits import MOST_PHOTO
+from counter.notebook.store import open_own
 from counter.page.edits import Edits
 from counter.page.records import picture_of, sketch_of
 from counter.page.resume import KEY, _go_on, _wanted

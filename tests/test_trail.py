@@ -11,7 +11,7 @@ from PIL import Image
 from counter.basics import words
 from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED
-from counter.notebook.store import as_text, entry_of, from_text
+from counter.notebook.codec import as_text, entry_of, from_text
 from counter.page.edits import Edits
 from counter.page.show import jpeg
 from counter.page.trail import MOST_STEPS, MOST_TRAIL, followed, trail_of

@@ -13,7 +13,10 @@ from counter.basics import words
 from counter.basics.files import whole
 from counter.basics.text import printable, shown
 from counter.commands.common import AGREES, BAD_USE, BadUse, Progress, need_plain_file, written
-from counter.notebook.store import MOST_ENTRIES, Exported, Listed, Notebook, NotebookError, own_path
+from counter.notebook.limits import MOST_ENTRIES
+from counter.notebook.store import Notebook, own_path
+from counter.notebook.trouble import NotebookError
+from counter.notebook.values import Exported, Listed
 
 __all__ = ["arguments"]
 

@@ -11,8 +11,8 @@ import subprocess
 import sys
 
 from counter.commands.common import AGREES, BAD_USE, BadUse
-from counter.notebook.store import is_this_machine
 from counter.page import command
+from counter.page.visitors import is_this_machine
 
 __all__ = ["arguments", "run"]
 

@@ -10,7 +10,7 @@ from counter.basics.answer import Refusal
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.group.store import Correction
 from counter.group.table import Line, said_before, standing
-from counter.notebook.store import Entry
+from counter.notebook.values import Entry
 
 __all__ = ["again", "back", "confirmed", "in_hand", "marked", "standing_entry"]
 

@@ -21,7 +21,8 @@ from typing import NoReturn
 
 from counter.basics import words
 from counter.basics.answer import Refusal
-from counter.notebook.store import Entry, as_text, entry_of_text
+from counter.notebook.codec import as_text, entry_of_text
+from counter.notebook.values import Entry
 
 __all__ = ["NAME", "Answer", "Correction", "GroupError", "GroupFile", "Part", "Typed"]
 

@@ -16,7 +16,7 @@ from counter.comparing.which import fitting_rounds, which_words
 from counter.group.match import Place
 from counter.group.store import Answer, Correction
 from counter.group.whose import PatternOff, Seen, Verdicts, whose
-from counter.notebook.store import Entry, counted_by_person
+from counter.notebook.values import Entry, counted_by_person
 from counter.plan import Plan
 
 __all__ = ["NEEDS", "Line", "Table", "lay_out", "said_before", "standing", "whose_words"]

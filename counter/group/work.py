@@ -41,7 +41,9 @@ from counter.lengths.gauge import drift
 from counter.lengths.measure import measure
 from counter.lengths.scale import Scale
 from counter.lengths.sizing import size_up
-from counter.notebook.store import LONG_SIDE, Entry, Goal, KeptMark, scaled
+from counter.notebook.codec import scaled
+from counter.notebook.limits import LONG_SIDE
+from counter.notebook.values import Entry, Goal, KeptMark
 from counter.showing.overlay import crop_doubt
 
 __all__ = ["Job", "Progress", "Stopped", "count_bytes", "program", "run", "take_stock"]

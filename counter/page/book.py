@@ -9,7 +9,10 @@ from html import escape
 import streamlit as st
 
 from counter.basics import words
-from counter.notebook.store import MOST_ENTRIES, Listed, Notebook, NotebookError
+from counter.notebook.limits import MOST_ENTRIES
+from counter.notebook.store import Notebook
+from counter.notebook.trouble import NotebookError
+from counter.notebook.values import Listed
 from counter.page import door, saving
 from counter.page.keeping import question, reopen
 from counter.page.session import bound, forget_photo, let_go

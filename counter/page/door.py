@@ -7,19 +7,12 @@ import os
 import streamlit as st
 
 from counter.basics import words
-from counter.notebook.store import (
-    SWITCH,
-    Notebook,
-    NotebookError,
-    is_local,
-    new_shared,
-    open_own,
-    open_shared,
-    turned_on,
-)
+from counter.notebook.store import Notebook, new_shared, open_own, open_shared
+from counter.notebook.trouble import NotebookError
 from counter.page import beside, phone
 from counter.page.guard import public_name
 from counter.page.show import amiss, lines
+from counter.page.visitors import SWITCH, is_local, turned_on
 
 __all__ = ["ask", "at_home", "code", "kind", "notebook"]
 
@@ -38,7 +31,7 @@ def at_home() -> bool:
 
 
 def kind() -> str:
-    """Which notebook this visitor has: "own", "shared" or "off", see :func:`counter.notebook.store.turned_on`."""
+    """Which notebook this visitor has: "own", "shared" or "off", see :func:`counter.page.visitors.turned_on`."""
     return turned_on(at_home(), os.environ.get(SWITCH))
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from counter.basics.answer import Count
 from counter.comparing.questions import Question, weighed
 from counter.comparing.verdict import MOST_EXPECTED
-from counter.notebook.store import KeptMark, counted_by_person
+from counter.notebook.values import KeptMark, counted_by_person
 
 __all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
 
@@ -423,7 +423,7 @@ def persons_count(count: Count, edits: Edits) -> Count:
     Returns
     -------
     Count
-        As :func:`counter.notebook.store.counted_by_person` says.
+        As :func:`counter.notebook.values.counted_by_person` says.
     """
     return counted_by_person(count, edits.points)
 

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import streamlit as st
 
-from counter.notebook.store import Goal
+from counter.notebook.values import Goal
 from counter.plan import Plan, PlanRound, read_plan, write_plan
 
 __all__ = ["goal_of_session", "hooked", "plan_of_session", "read"]

@@ -27,7 +27,7 @@ from counter.group.store import Answer, Correction, GroupError, Typed
 from counter.group.table import Line, Table, whose_words
 from counter.group.tell import example_words, photo_of, sign_of
 from counter.group.work import Job, program
-from counter.notebook.store import Goal
+from counter.notebook.values import Goal
 from counter.page import door, keeping, saving
 from counter.page.edits import Edits
 from counter.page.session import forget_photo

@@ -12,8 +12,8 @@ import streamlit as st
 from starlette.middleware import Middleware
 from streamlit import net_util
 
-from counter.notebook.store import is_this_machine
 from counter.page import phone
+from counter.page.visitors import is_this_machine
 
 __all__ = ["HEADERS", "HOME", "Guard", "guarded", "may_speak", "public_name"]
 

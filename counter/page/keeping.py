@@ -16,7 +16,11 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.comparing.questions import questions_of
-from counter.notebook.store import MOST_NOTE, MOST_TITLE, Entry, Goal, Notebook, NotebookError, entry_of
+from counter.notebook.codec import entry_of
+from counter.notebook.limits import MOST_NOTE, MOST_TITLE
+from counter.notebook.store import Notebook
+from counter.notebook.trouble import NotebookError
+from counter.notebook.values import Entry, Goal
 from counter.page import door
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session

@@ -17,7 +17,12 @@ import streamlit as st
 
 from counter.basics.answer import Refusal
 from counter.comparing.questions import questions_of
-from counter.notebook.store import MOST_PHOTO, Entry, Goal, Notebook, NotebookError, as_text, bare_photo, from_text
+from counter.notebook.codec import as_text, from_text
+from counter.notebook.limits import MOST_PHOTO
+from counter.notebook.pictures import bare_photo
+from counter.notebook.store import Notebook
+from counter.notebook.trouble import NotebookError
+from counter.notebook.values import Entry, Goal
 from counter.page import door, keeping
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session

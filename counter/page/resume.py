@@ -25,7 +25,10 @@ import streamlit as st
 
 from counter.basics import words
 from counter.basics.photo import Photo
-from counter.notebook.store import MOST_DATA, MOST_PHOTO, Entry, NotebookError, as_text, from_text
+from counter.notebook.codec import as_text, from_text
+from counter.notebook.limits import MOST_DATA, MOST_PHOTO
+from counter.notebook.trouble import NotebookError
+from counter.notebook.values import Entry
 from counter.page import door
 from counter.page.keeping import kept, reopen, sketched, take_up
 from counter.page.records import (

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import streamlit as st
 
 from counter.basics import words
-from counter.notebook.store import NotebookError
+from counter.notebook.trouble import NotebookError
 from counter.page.show import amiss
 
 __all__ = ["in_vain", "offer"]

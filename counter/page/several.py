@@ -24,7 +24,8 @@ from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import Check, check
 from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED
-from counter.notebook.store import NotebookError, scaled
+from counter.notebook.codec import scaled
+from counter.notebook.trouble import NotebookError
 from counter.page import door, keeping, pattern, saving
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session

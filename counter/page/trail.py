@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from counter.comparing.verdict import MOST_EXPECTED
-from counter.notebook.store import in_copy
+from counter.notebook.codec import in_copy
 from counter.page.edits import FEWEST, Edits, Mark, Marks, Standing
 
 __all__ = ["MOST_STEPS", "MOST_TRAIL", "followed", "trail_of"]

@@ -35,7 +35,8 @@ from counter.basics.answer import Refusal
 from counter.basics.memory import give_back_large, tidy
 from counter.basics.photo import read_photo
 from counter.counting.count import count_photo, load
-from counter.notebook.store import Notebook, NotebookError
+from counter.notebook.store import Notebook
+from counter.notebook.trouble import NotebookError
 from counter.plan import read_plan
 
 MOST_SECONDS, MOST_MEMORY = 3.0, 500e6

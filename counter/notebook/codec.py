@@ -1,0 +1,418 @@
+"""An entry as text and back, every value looked at; the same for the notebook's file, a zip and a browser's memory."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import secrets
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from PIL import Image
+
+from counter.basics import words
+from counter.basics.answer import DOUBTS, Count, Doubt, InProgress
+from counter.comparing.verdict import MOST_EXPECTED
+from counter.notebook.checks import (
+    fields_of,
+    flag_of,
+    list_within,
+    moment_of,
+    number_within,
+    numbers_within,
+    parsed,
+    text_within,
+    this_moment,
+    whole_within,
+)
+from counter.notebook.limits import (
+    FEWEST_MARKS,
+    LONG_SIDE,
+    MOST_DATA,
+    MOST_DOUBTS,
+    MOST_NOTE,
+    MOST_PHOTO,
+    MOST_POINTS,
+    MOST_SENTENCE,
+    MOST_TITLE,
+)
+from counter.notebook.pictures import bare_photo
+from counter.notebook.values import Entry, Goal, KeptMark
+
+__all__ = [
+    "KIND_OF",
+    "as_text",
+    "checked_entry",
+    "entry_of",
+    "entry_of_data",
+    "entry_of_text",
+    "from_text",
+    "in_copy",
+    "scaled",
+    "scaled_marks",
+]
+
+#: Kinds of places in doubt by what earlier versions kept instead: the sentence as they said it.
+KIND_OF = {
+    "Here the round starts and ends: is this a stitch, or the loop and the yarn end?": "seam",
+    "it is not clear that one stitch ends here": "end",
+    "there may be two stitches here": "two",
+    "this stitch is much wider than its neighbours": "wide",
+    "this stitch is much narrower than its neighbours": "narrow",
+    "part of the rim is hidden here": "hidden",
+    "the whole rim is hidden": "all hidden",
+}
+
+
+def entry_of(
+    count: Count,
+    size: tuple[int, int],
+    marks: Sequence[KeptMark] | None = None,
+    *,
+    confirmed: bool = False,
+    goal: Goal | None = None,
+    title: str = "",
+    note: str = "",
+    answers: Sequence[int | None] = (),
+    by_hand: bool | None = None,
+) -> Entry:
+    """A count as it would be kept, with a new key; it isn't kept.
+
+    Parameters
+    ----------
+    count, marks, confirmed, goal, title, note, answers, by_hand
+        As in :meth:`Notebook.keep`.
+    size : tuple of int
+        (width, height) of the reduced photo beside which it stands.
+
+    Returns
+    -------
+    Entry
+        In pixels of that photo.
+
+    Raises
+    ------
+    ValueError
+        If a text, a mark or their number can't be.
+    """
+    if marks is None:
+        marks = [KeptMark(float(x), float(y), n) for n, (x, y) in enumerate(count.marks, start=1)]
+    now = this_moment()
+    return checked_entry(
+        Entry(
+            secrets.token_hex(16), 1, now, now, title, note, scaled(count, size),
+            scaled_marks(marks, count.size, size), confirmed, goal or Goal(), tuple(answers), by_hand,
+        )
+    )  # fmt: skip
+
+
+def entry_of_text(text: str | bytes) -> Entry:
+    """Read what :func:`as_text` wrote, from anywhere, without its photo: every value is looked at.
+
+    Parameters
+    ----------
+    text : str or bytes
+
+    Returns
+    -------
+    Entry
+
+    Raises
+    ------
+    ValueError
+        If it is not such a text.
+    """
+    if len(text) > MOST_DATA:
+        raise ValueError(words.KEPT_WRONG["large"])
+    try:
+        return entry_of_data(parsed(text))
+    except TypeError as error:
+        raise ValueError(str(error)) from None
+
+
+def from_text(text: str | bytes, picture: bytes, least: int | None = None) -> tuple[Entry, Image.Image]:
+    """Read what :func:`as_text` wrote, from anywhere: every value is looked at.
+
+    Parameters
+    ----------
+    text : str or bytes
+    picture : bytes
+        Its photo, a JPEG that holds nothing but a picture.
+    least : int, optional
+        As for :func:`bare_photo`.
+
+    Returns
+    -------
+    entry : Entry
+    photo : Image
+        RGB.
+
+    Raises
+    ------
+    ValueError
+        If it is not such a text, or the photo not the one that was counted.
+    """
+    if len(picture) > MOST_PHOTO:
+        raise ValueError(words.KEPT_WRONG["large"])
+    entry = entry_of_text(text)
+    photo = bare_photo(picture, least)
+    if photo.info["size"] != entry.count.size:
+        raise ValueError(words.KEPT_WRONG["another photo"])
+    return entry, photo
+
+
+def checked_entry(entry: Entry) -> Entry:
+    """The same entry, with a word about its marks where it has none; ValueError where it can't be kept."""
+    text_within(entry.title, MOST_TITLE, "the title")
+    text_within(entry.note, MOST_NOTE, "the note")
+    if not isinstance(entry.confirmed, bool):
+        raise ValueError(words.KEPT_SWITCH)
+    if not FEWEST_MARKS <= len(entry.marks) <= MOST_EXPECTED:
+        raise ValueError(words.KEPT_MARKS.format(least=FEWEST_MARKS, most=MOST_EXPECTED, n=len(entry.marks)))
+    own = [mark.own for mark in entry.marks if mark.own is not None]
+    for number in own:
+        whole_within(number, 1, len(entry.count.marks), "the number of a mark")
+    if len(set(own)) < len(own):
+        raise ValueError(words.KEPT_WRONG["twice"])
+    width, height = entry.count.size
+    for mark in entry.marks:
+        # The rim may leave the frame a little.
+        number_within(mark.x, -width, 2 * width, "the place of a mark")
+        number_within(mark.y, -height, 2 * height, "the place of a mark")
+    if len(entry.answers) > len(entry.count.doubts):
+        raise ValueError(words.KEPT_WRONG["answers"])
+    for answer in entry.answers:
+        if answer is not None:
+            whole_within(answer, -1, 1, "an answer")
+    if entry.by_hand is None:
+        answered = any(answer is not None for answer in entry.answers)
+        return replace(entry, by_hand=bool(entry.corrections) and not answered)
+    flag_of(entry.by_hand)
+    return entry
+
+
+def in_copy(
+    points: Sequence[tuple[float, float]] | np.ndarray, size: tuple[int, int], kept: tuple[int, int]
+) -> np.ndarray:
+    """Places of a photo in a copy of it.
+
+    Parameters
+    ----------
+    points : array of shape (N, 2)
+        (x, y) in pixels of the photo.
+    size, kept : tuple of int
+        (width, height) of the photo and of the copy.
+
+    Returns
+    -------
+    ndarray of shape (N, 2)
+        Rounded to a thousandth of a pixel; the middle of the first pixel is (0, 0) in both.
+    """
+    return np.round((np.asarray(points, float).reshape(-1, 2) + 0.5) * (np.array(kept) / size) - 0.5, 3)
+
+
+def scaled_marks(marks: Sequence[KeptMark], size: tuple[int, int], kept: tuple[int, int]) -> tuple[KeptMark, ...]:
+    """Marks on a photo of another size."""
+    points = [(mark.x, mark.y) for mark in marks]
+    if not all(math.isfinite(v) for point in points for v in point):
+        raise ValueError(words.KEPT_WRONG["place"])
+    placed = in_copy(points, size, kept)
+    return tuple(replace(mark, x=float(x), y=float(y)) for mark, (x, y) in zip(marks, placed, strict=True))
+
+
+def scaled(count: Count, kept: tuple[int, int]) -> Count:
+    """A count in pixels of a smaller copy of its photo.
+
+    Parameters
+    ----------
+    count : Count
+    kept : tuple of int
+        (width, height) of the copy.
+
+    Returns
+    -------
+    Count
+        Places are rounded to a thousandth of a pixel; the middle of the first
+        pixel is (0, 0) in both.
+    """
+
+    def at(point: tuple[float, float]) -> tuple[float, float]:
+        x, y = in_copy([point], count.size, kept)[0]
+        return float(x), float(y)
+
+    working = count.in_progress
+    return replace(
+        count,
+        marks=in_copy(count.marks, count.size, kept),
+        outline=in_copy(count.outline, count.size, kept),
+        shared=np.round(np.asarray(count.shared, float), 4),
+        centre=at(count.centre),
+        doubts=tuple(replace(doubt, at=at(doubt.at)) for doubt in count.doubts),
+        in_progress=working and replace(working, loop=at(working.loop)),
+        size=tuple(kept),
+    )
+
+
+def as_text(entry: Entry) -> str:
+    """All of an entry but its photo as JSON, as in an exported zip.
+
+    Parameters
+    ----------
+    entry : Entry
+
+    Returns
+    -------
+    str
+        The same for the same entry; its revision is the file's own matter.
+    """
+    count, goal, working = entry.count, entry.goal, entry.count.in_progress
+    data = {
+        "key": entry.key,
+        "kept": entry.kept.isoformat(),
+        "changed": entry.changed.isoformat(),
+        "title": entry.title,
+        "note": entry.note,
+        "confirmed": entry.confirmed,
+        "goal": {
+            "expected": goal.expected, "plan": goal.plan, "uk": goal.uk, "round": goal.round, "twin": goal.twin,
+            "since": goal.since,
+        },
+        "marks": [{"x": mark.x, "y": mark.y, "own": mark.own} for mark in entry.marks],
+        "answers": list(entry.answers),
+        "by_hand": entry.by_hand,
+        "count": {
+            "posterior": {str(n): float(count.posterior[n]) for n in sorted(count.posterior)},
+            "sure": bool(count.sure),
+            "likely": [int(n) for n in count.likely],
+            "marks": count.marks.tolist(),
+            "doubts": [
+                {"mark": int(d.mark), "at": [float(v) for v in d.at], "why": d.why, "kind": d.kind}
+                for d in count.doubts
+            ],
+            "centre": [float(v) for v in count.centre],
+            "outline": count.outline.tolist(),
+            "shared": count.shared.tolist(),
+            "start_seen": bool(count.start_seen),
+            "rounds": None if count.rounds is None else int(count.rounds),
+            "in_progress": working
+            and {"done": int(working.done), "left": int(working.left), "loop": [float(v) for v in working.loop]},
+            "reason": count.reason,
+            "size": [int(v) for v in count.size],
+            "seconds": round(float(count.seconds), 3),
+        },
+    }  # fmt: skip
+    return json.dumps(data, ensure_ascii=False, allow_nan=False)
+
+
+def entry_of_data(data: object) -> Entry:
+    """Plain data -> an entry, every value looked at; ValueError where one can't be.
+
+    Version 1 kept no answers: nothing had been asked there, and marks that are
+    not the photo's own had been changed by hand.
+    """
+    if isinstance(data, dict) and not data.keys() & {"answers", "by_hand"}:
+        data = data | {"answers": [], "by_hand": None}
+    elif isinstance(data, dict) and data.get("by_hand") is None:
+        raise ValueError(words.KEPT_WRONG["by hand"])
+    key, kept, changed, title, note, confirmed, goal, marks, answers, by_hand, count = fields_of(
+        data, "key", "kept", "changed", "title", "note", "confirmed", "goal", "marks", "answers", "by_hand", "count"
+    )
+    if not isinstance(key, str) or not re.fullmatch(r"[0-9a-f]{32}", key):
+        raise ValueError(words.KEPT_WRONG["key"])
+    if not isinstance(kept, str) or not isinstance(changed, str):
+        raise ValueError(words.KEPT_WRONG["date"])
+    names = ("expected", "plan", "uk", "round", "twin", "since")
+    places = [fields_of(mark, "x", "y", "own") for mark in list_within(marks, FEWEST_MARKS, MOST_EXPECTED)]
+    far = 2.0 * LONG_SIDE
+    return checked_entry(
+        Entry(
+            key, 1, moment_of(kept), moment_of(changed), title, note, _count_of(count),
+            tuple(
+                KeptMark(number_within(x, -far, far, "x"), number_within(y, -far, far, "y"), own)
+                for x, y, own in places
+            ),
+            confirmed, Goal(**dict(zip(names, fields_of(goal, *names), strict=True))),
+            tuple(list_within(answers, 0, MOST_DOUBTS)), by_hand,
+        )
+    )  # fmt: skip
+
+
+def _count_of(data: object) -> Count:
+    (
+        posterior, sure, likely, marks, doubts, centre, outline, shared, start_seen, rounds, in_progress, reason, size,
+        seconds,
+    ) = fields_of(
+        data, "posterior", "sure", "likely", "marks", "doubts", "centre", "outline", "shared", "start_seen", "rounds",
+        "in_progress", "reason", "size", "seconds",
+    )  # fmt: skip
+    width, height = (whole_within(v, 1, LONG_SIDE, "the size") for v in list_within(size, 2, 2))
+
+    def at(place: object) -> tuple[float, float]:
+        x, y = list_within(place, 2, 2)
+        return number_within(x, -width, 2 * width, "a place"), number_within(y, -height, 2 * height, "a place")
+
+    def places(points: list) -> np.ndarray:
+        flat = [list_within(point, 2, 2) for point in points]
+        columns = zip((width, height), zip(*flat, strict=True), strict=True)
+        return np.stack([numbers_within(values, -side, 2 * side, "a place") for side, values in columns], -1)
+
+    if not isinstance(posterior, dict) or not 1 <= len(posterior) <= MOST_EXPECTED:
+        raise ValueError(words.KEPT_WRONG["probabilities"])
+    if not all(re.fullmatch(r"[1-9][0-9]{0,3}", number) for number in posterior):
+        raise ValueError(words.KEPT_WRONG["probabilities"])
+    chances = {
+        whole_within(int(number), 1, MOST_EXPECTED, "a count"): number_within(chance, 0, 1, "a probability")
+        for number, chance in posterior.items()
+    }
+    if not 0 < sum(chances.values()) < 1.001:
+        raise ValueError(words.KEPT_WRONG["probabilities"])
+    numbers = tuple(whole_within(n, 1, MOST_EXPECTED, "a count") for n in list_within(likely, 1, MOST_EXPECTED))
+    if len(set(numbers)) < len(numbers) or not set(numbers) <= chances.keys():
+        raise ValueError(words.KEPT_WRONG["likely"])
+    stood = places(list_within(marks, 1, MOST_EXPECTED))
+    working = None
+    if in_progress is not None:
+        done, left, loop = fields_of(in_progress, "done", "left", "loop")
+        working = InProgress(
+            whole_within(done, 0, MOST_EXPECTED, "stitches made"),
+            whole_within(left, 0, MOST_EXPECTED, "stitches left"),
+            at(loop),
+        )
+    unsure = [
+        fields_of({"kind": ""} | doubt if isinstance(doubt, dict) else doubt, "mark", "at", "why", "kind")
+        for doubt in list_within(doubts, 0, MOST_DOUBTS)
+    ]
+    return Count(
+        posterior=chances,
+        sure=flag_of(sure),
+        likely=numbers,
+        marks=stood,
+        doubts=tuple(
+            Doubt(
+                whole_within(mark, 1, len(stood), "a mark"),
+                at(place),
+                *_what_in_doubt(text_within(why, MOST_SENTENCE, "a reason"), kind),
+            )
+            for mark, place, why, kind in unsure
+        ),
+        centre=at(centre),
+        outline=places(list_within(outline, 3, MOST_POINTS)),
+        shared=numbers_within(list_within(shared, 3, MOST_POINTS), 0, 1, "a chance"),
+        start_seen=flag_of(start_seen),
+        rounds=None if rounds is None else whole_within(rounds, 0, MOST_EXPECTED, "the rounds"),
+        in_progress=working,
+        reason=text_within(reason, MOST_SENTENCE, "the reason"),
+        size=(width, height),
+        seconds=number_within(seconds, 0, 1e6, "the seconds"),
+    )
+
+
+def _what_in_doubt(why: str, kind: object) -> tuple[str, str]:
+    """What is in doubt at a place, in the words of today, and its kind; older versions kept the words alone."""
+    if kind == "":
+        kind = KIND_OF.get(why, "")
+    elif not isinstance(kind, str) or kind not in DOUBTS:
+        raise ValueError(words.KEPT_WRONG["doubt"])
+    return DOUBTS.get(kind, why), kind
