@@ -19,7 +19,7 @@ from counter.page import group as group_page
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PATIENCE, opened, served  # noqa: E402
+from browsing import CHROMIUM, PATIENCE, served, visited  # noqa: E402
 from streamlit.testing.v1 import AppTest  # noqa: E402
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
@@ -203,14 +203,13 @@ def still(browser):
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="this test needs chromium")
 @pytest.mark.parametrize("window", ["desk", "phone"])
-def test_teacher_goes_through_twenty_photos_in_twelve_taps(own, tmp_path, window):
+def test_teacher_goes_through_twenty_photos_in_twelve_taps(chromium, own, tmp_path, window):
     folder = tmp_path / "server"
     folder.mkdir()
     taps = 0
     with (
         served(folder, **{FOLDER: str(own)}) as where,
-        sync_api.sync_playwright() as driver,
-        opened(driver, tmp_path / "profile", window, "light") as browser,
+        visited(chromium, window, "light") as browser,
     ):
         browser.goto(where)
         expect(browser.locator(".sum")).to_contain_text("5 to look at", timeout=PATIENCE)
@@ -238,7 +237,7 @@ def test_teacher_goes_through_twenty_photos_in_twelve_taps(own, tmp_path, window
 
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="this test needs chromium")
-def test_counting_goes_on_beside_the_page_and_stops(tmp_path):
+def test_counting_goes_on_beside_the_page_and_stops(chromium, tmp_path):
     photos = tmp_path / "photos"
     for maker in ("Moss", "Wren"):
         (photos / maker).mkdir(parents=True)
@@ -250,8 +249,7 @@ def test_counting_goes_on_beside_the_page_and_stops(tmp_path):
     folder.mkdir()
     with (
         served(folder, **{FOLDER: str(photos)}) as where,
-        sync_api.sync_playwright() as driver,
-        opened(driver, tmp_path / "profile", "desk", "light") as browser,
+        visited(chromium, "desk", "light") as browser,
     ):
         browser.goto(where)
         browser.get_by_role("button", name=words.GROUP_USE_NAMES).click(timeout=PATIENCE)

@@ -101,7 +101,7 @@ def test_command_shows_the_first_code(capsys, monkeypatch):
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PATIENCE, SAMPLES, opened, served  # noqa: E402
+from browsing import CHROMIUM, PATIENCE, SAMPLES, served, visited  # noqa: E402
 
 #: Another address of this machine, for what a phone would call it.
 ELSEWHERE = "127.0.0.2"
@@ -117,7 +117,7 @@ def status(address):
 
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed")
-def test_phone_takes_a_photo_for_the_desk(tmp_path):
+def test_phone_takes_a_photo_for_the_desk(chromium, tmp_path):
     there = {phone.SWITCH: "on", phone.ADDRESS: ELSEWHERE}
     with served(tmp_path, [SAMPLES / "blue-disc.jpg"], network=True, **there) as address:
         elsewhere = address.replace("localhost", ELSEWHERE)
@@ -125,9 +125,8 @@ def test_phone_takes_a_photo_for_the_desk(tmp_path):
             code, said = status(elsewhere + path)
             assert code == 403 and words.DOOR_CLOSED in said
         with (
-            sync_api.sync_playwright() as driver,
-            opened(driver, tmp_path / "desk", "desk", "light") as desk,
-            opened(driver, tmp_path / "phone", "phone", "dark") as hand,
+            visited(chromium, "desk", "light") as desk,
+            visited(chromium, "phone", "dark") as hand,
         ):
             desk.goto(address)
             expect(desk.locator(".scan img")).to_be_visible(timeout=PATIENCE)
