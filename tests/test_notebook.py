@@ -1192,6 +1192,20 @@ def test_it_lies_in_the_user_s_data_folder(tmp_path, monkeypatch):
     assert open_own().path.parent == tmp_path / "rimtally"
 
 
+def test_a_notebook_in_which_nothing_is_kept_goes_after_30_days(data_folder, make_count):
+    books = {name: new_shared() for name in ("old and empty", "old", "empty")}
+    books["old"][1].keep(picture(), make_count({24: 1.0}))
+    long_ago = time.time() - (notebook.EMPTY_DAYS + 1) * 86400
+    for name in ("old and empty", "old"):
+        os.utime(books[name][1].path, (long_ago, long_ago))
+    broken = data_folder / "shared" / "broken.sqlite3"
+    broken.write_bytes(b"no notebook")
+    os.utime(broken, (long_ago, long_ago))
+    new_shared()
+    assert open_shared(books["old and empty"][0]) is None and broken.exists()
+    assert open_shared(books["old"][0]).listing().found == 1 and open_shared(books["empty"][0]) is not None
+
+
 def test_on_a_server_each_sees_their_own(data_folder, make_count, monkeypatch):
     code, mine = new_shared()
     other, theirs = new_shared()

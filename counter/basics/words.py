@@ -350,7 +350,10 @@ CODE_EXAMPLE = "five groups of four"
 OPEN_BOOK = "Open it"
 BEGIN_BOOK = "Begin a new notebook"
 CODE_HEAD = "Write this code down now"
-CODE_HINT = "It is shown only this once and kept nowhere, and nothing else opens your notebook."
+CODE_HINT = (
+    "It is shown only this once and kept nowhere, and nothing else opens your notebook. One in which nothing is kept"
+    " goes after 30 days."
+)
 CODE_NOTED = "I have written it down"
 NO_SUCH_BOOK = "No notebook has that code. Look for a letter taken for another: it has no 0 and no 1."
 

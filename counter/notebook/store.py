@@ -21,6 +21,7 @@ import re
 import secrets
 import shutil
 import sqlite3
+import time
 import zipfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -70,6 +71,7 @@ from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry, Exported, Goal, Imported, KeptMark, Listed, Listing
 
 __all__ = [
+    "EMPTY_DAYS",
     "LEAST_FREE",
     "MOST_NOTEBOOKS",
     "PATIENCE",
@@ -85,8 +87,8 @@ __all__ = [
 LEAST_FREE = 100_000_000
 
 
-#: Most notebooks on a shared server.
-MOST_NOTEBOOKS = 500
+#: Most notebooks on a shared server, and days after which one goes in which nothing was ever kept.
+MOST_NOTEBOOKS, EMPTY_DAYS = 500, 30
 
 
 #: Seconds to wait for another session that is just writing.
@@ -145,12 +147,24 @@ def new_shared() -> tuple[str, Notebook]:
     """
     folder = _folder() / "shared"
     with contextlib.suppress(OSError):
+        _clear_empty(folder)
         if sum(1 for _ in folder.glob("*.sqlite3")) >= MOST_NOTEBOOKS:
             raise NotebookError("no more notebooks")
     # Base 32 (RFC 4648) in lower case: neither 0 nor 1, which look like letters.
     letters = base64.b32encode(secrets.token_bytes(15)).decode().lower()[:20]
     code = "-".join(letters[k : k + 4] for k in range(0, 20, 4))
     return code, Notebook.open(_shared_path(code))
+
+
+def _clear_empty(folder: Path) -> None:
+    """Remove notebooks in which nothing is kept and nothing was changed for :data:`EMPTY_DAYS`."""
+    for path in folder.glob("*.sqlite3"):
+        if time.time() - path.stat().st_mtime < EMPTY_DAYS * 86400:
+            continue
+        # What can't be read, or is being written, stays.
+        with contextlib.suppress(NotebookError, OSError), Notebook(path)._writing() as link:
+            if not link.execute("SELECT count(*) FROM entry").fetchone()[0]:
+                path.unlink()
 
 
 def open_shared(code: str) -> Notebook | None:
