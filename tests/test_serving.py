@@ -17,7 +17,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from browsing import free_port
+from browsing import CHROMIUM, free_port, opened, started
+from playwright.sync_api import sync_playwright
 from streamlit import net_util
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -349,3 +350,34 @@ def test_behind_a_real_proxy(told_public, tmp_path, host_handed_on):
     finally:
         nginx.terminate()
         nginx.wait(10)
+
+
+# --- a real browser ---
+
+
+@pytest.mark.browser
+def test_the_browser_says_that_the_server_is_gone_until_it_is_back(tmp_path):
+    if not CHROMIUM:
+        pytest.skip("chromium is not installed")
+    port = free_port()
+    server = started(tmp_path, port)
+    try:
+        with sync_playwright() as driver, opened(driver, tmp_path / "profile", "desk", "light") as page:
+            page.goto(f"http://localhost:{port}")
+            page.locator('.st-key-browser [data-testid^="stBidiComponent"]').first.wait_for(state="attached")
+            page.locator('[data-test-script-state="notRunning"]').wait_for()
+            page.wait_for_timeout(2000)
+            server.terminate()
+            server.wait(20)
+            told = page.locator(".server-gone")
+            told.wait_for()
+            assert told.inner_text() == words.SERVER_GONE
+            # Longer than Streamlit takes for a window of its own.
+            page.wait_for_timeout(6000)
+            assert not page.locator('[role="dialog"]:visible').count()
+            server = started(tmp_path, port)
+            told.wait_for(state="detached")
+            page.get_by_text(words.SIZE).first.wait_for()
+    finally:
+        server.kill()
+        server.wait()

@@ -102,6 +102,32 @@ function saving({ target }) {
   watch.observe(box, { attributes: true, childList: true, subtree: true });
 }
 
+const STATE = "data-test-connection-state"; // how Streamlit says whether its server is there
+const BLINK = 400; // milliseconds that a connection may be away unsaid
+let away = 0;
+
+/** Say in the page's own words that its server is gone, until it is back; Streamlit tries again by itself. */
+function watch(said) {
+  const app = document.querySelector(`[${STATE}]`);
+  if (!app) return;
+  const told = document.createElement("p");
+  told.className = "server-gone";
+  told.setAttribute("role", "alert");
+  new MutationObserver(() => {
+    clearTimeout(away);
+    if (app.getAttribute(STATE) === "CONNECTED") {
+      delete document.documentElement.dataset.serverGone;
+      told.remove();
+      return;
+    }
+    away = setTimeout(() => {
+      document.documentElement.dataset.serverGone = "";
+      told.textContent = said;
+      document.body.append(told);
+    }, BLINK);
+  }).observe(app, { attributes: true, attributeFilter: [STATE] });
+}
+
 let listening = false;
 
 export default function ({ data, setTriggerValue }) {
@@ -112,6 +138,7 @@ export default function ({ data, setTriggerValue }) {
     document.addEventListener("click", pictured);
     document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);
+    watch(data.gone);
   }
   listening = true;
   arrive(data.place);

@@ -39,7 +39,7 @@ def tell_browser(query: str | None, place: str, asked: int) -> None:
         Grows with every tap that asks for another photo.
     """
     with st.container(key="browser"):
-        told = {"query": query, "place": place, "asked": asked}
+        told = {"query": query, "place": place, "asked": asked, "gone": words.SERVER_GONE}
         _mount(key=KEY, data=told, on_waited_change=lambda: saving.in_vain(st.session_state[KEY].waited))
 
 
