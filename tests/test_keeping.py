@@ -179,7 +179,8 @@ def test_marks_changed_by_hand_come_back_as_they_were(here, page, unsure, monkey
     before = page.session_state["edits"]
     again = went_on(listed(fresh()), the_only(open_own()))
     edits = again.session_state["edits"]
-    assert edits.now.by_hand and edits.settled and edits.answers == {0: 1}
+    assert edits.now.by_hand and edits.answers == {0: 1}
+    assert not edits.settled  # one of two questions is still open: a correction settles its own place alone
     assert edits.points == pytest.approx(before.points, abs=0.01)
     assert [mark.added for mark in edits.marks] == [mark.added for mark in before.marks]
     own = range(len(edits.first))

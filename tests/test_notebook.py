@@ -909,8 +909,10 @@ SPLIT = "there may be two stitches here"
 
 
 @pytest.fixture
-def open_ones(book, make_count):
-    """Kept counts with all the numbers that each may be, by title."""
+def open_ones(book, make_count, monkeypatch):
+    """Kept counts with all the numbers that each may be, by title; kept on a day without any of these numbers."""
+    for room in (notebook, codec):
+        monkeypatch.setattr(room, "this_moment", lambda: checks.moment_of("2031-05-04T10:00:00+00:00"))
     doubts = [(1, (320.0, 120.0), SPLIT), (13, (320.0, 520.0), SPLIT)]
     count = make_count({24: 0.5, 25: 0.3, 26: 0.15, 23: 0.05}, sure=False, doubts=doubts)
     made = own_marks(count)
@@ -953,7 +955,8 @@ def test_what_version_2_kept_gets_the_numbers_that_it_may_be(book, open_ones, tm
         link.execute("UPDATE entry SET data = '[]' WHERE title = 'by hand'")
         link.execute("ALTER TABLE entry DROP COLUMN likely")
         link.execute("PRAGMA user_version = 2")
-    assert {line.title: line.likely for line in Notebook.open(book.path).listing().lines} == open_ones
+    likely = {line.title: line.likely for line in Notebook.open(book.path).listing().lines}
+    assert likely == open_ones | {"by hand": (23,)}  # what isn't sound has the number of its marks alone
     assert {line.title for line in book.listing("25 or 26").lines} == {"open", "one answer"}
     assert book.listing("24 stitches").found == len(open_ones)
     # What is exported is not another for it, so that versions of before and after read each other's.

@@ -356,17 +356,19 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
     """What a thumb wants next, at the lower edge of a phone."""
     state = st.session_state
     alone = state.plan_before is None and state.opened is None
-    last = bool(alone and plan and found.compared and not pattern.following(plan, found.compared))
+    # A count out of the notebook goes on with its own plan, too; one of a sheet does not.
+    goes_on = bool(plan and found.compared and state.opened is None)
+    last = goes_on and not pattern.following(plan, found.compared)
     if last:
         st.html(f'<p class="quiet">{escape(words.LAST_ROUND)}</p>')
-    if count.sure and not alone:
+    if count.sure and not alone and (last or not goes_on):
         return
     phone_beside.send_button()
     with st.container(key="bar", horizontal=True, gap="small"):
         if not count.sure:
             label = words.CONFIRM.format(n=count.stitches)
             st.button(label, key="confirm", on_click=_confirm, width="stretch", icon=":material/check:")
-        if alone and plan and found.compared and not last:
+        if goes_on and not last:
             pattern.next_photo(plan, found.compared)
         elif alone:
             st.button(
