@@ -22,7 +22,7 @@ from counter.showing.overlay import draw_marks
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PACE, PATIENCE, added, chosen, opened, removed, visited  # noqa: E402
+from browsing import CHROMIUM, PACE, PATIENCE, SAMPLES, added, chosen, opened, removed, visited  # noqa: E402
 
 expect.set_options(timeout=PATIENCE)
 
@@ -585,6 +585,33 @@ def test_file_that_is_no_picture(page, tmp_path, photo):
     expect(page.get_by_text("This file is not a picture that can be read.")).to_be_visible(timeout=PATIENCE)
     choose(page, photo)
     total(page, 36)
+
+
+def test_piece_is_shown_in_a_photo_that_was_refused(page, tmp_path):
+    # Two pieces beside each other.
+    with Image.open(SAMPLES / "blue-disc.jpg") as one:
+        pair = Image.new("RGB", (2 * one.width, one.height))
+        for k in range(2):
+            pair.paste(one, (k * one.width, 0))
+        middle = (count_photo(SAMPLES / "blue-disc.jpg").centre[0] / pair.width, 0.5)
+        reach = np.ptp(count_photo(SAMPLES / "blue-disc.jpg").outline[:, 0]) / 2 / pair.width
+    pair.save(tmp_path / "pair.jpg", quality=95)
+    choose(page, tmp_path / "pair.jpg")
+    expect(page.get_by_text(words.REFUSALS["several pieces"][0])).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_text(words.SHOW_MIDDLE)).to_be_visible(timeout=PATIENCE)
+    svg = page.locator(".show-piece svg")
+    svg.evaluate("(e) => e.scrollIntoView({ block: 'center' })")
+    box = svg.bounding_box()
+    go = page.get_by_role("button", name=words.SHOW_COUNT)
+    for share in (middle[0], middle[0] + reach):
+        expect(go).to_be_disabled()
+        touched(page, svg, position={"x": share * box["width"], "y": middle[1] * box["height"]})
+    touched(page, go)
+    total(page, 24)
+    # In the photo's own pixels: the marks lie round the piece that was shown.
+    assert page.locator(".stage image").get_attribute("width") == str(pair.width)
+    xs = [float(x) for x in page.locator(".mark .halo").evaluate_all("(all) => all.map((e) => e.cx.baseVal.value)")]
+    assert np.mean(xs) / pair.width == pytest.approx(middle[0], abs=0.02)
 
 
 #: Rounds of our own for the sample: its last increase round, and one plain round more.

@@ -87,6 +87,13 @@ REFUSED = "This photo can't be counted"
 BROKEN = "Something went wrong with this photo"
 BROKEN_HINT = "Nothing is lost on your side. Try it once more, or take another photo."
 
+# A way on
+SHOW_PIECE = "Or show the piece in this photo:"
+SHOW_MIDDLE = "Tap the middle of the piece."
+SHOW_EDGE = "Tap its edge, or draw the line to it."
+SHOW_COUNT, SHOW_AGAIN = "Count this", "Start again"
+SHOW_PICTURE = "The photo that could not be counted"
+
 # Count
 STITCHES = "stitches"
 TOTAL = "{n} stitches"

@@ -14,6 +14,7 @@ from html import escape
 from pathlib import Path
 from threading import Thread
 
+import cv2
 import numpy as np
 import streamlit as st
 from PIL import Image, ImageDraw, ImageOps
@@ -29,7 +30,7 @@ from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.counting.count import load
 from counter.examination import examine
-from counter.page import alike, book, door, group, headline, keeping, pattern, resume, saving, several, size
+from counter.page import alike, book, door, group, headline, keeping, pattern, resume, saving, several, show_piece, size
 from counter.page import beside as phone_beside
 from counter.page.browser import take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
@@ -38,7 +39,7 @@ from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.rim_picture import begin_strip, beside, browser_picture, made_of, requested, rim_picture
 from counter.page.session import begin, bound, forget_photo, kept, let_go
-from counter.page.show import LOGO, day, jpeg, lines, paper_for, says
+from counter.page.show import LOGO, data_address, day, jpeg, lines, paper_for, says
 from counter.page.turns import TURNS, stop_where_nobody_is
 from counter.plan import Plan
 from counter.plan.rest import rest_of
@@ -56,6 +57,8 @@ SAMPLES = (
 )
 #: Most samples that are offered, and the side of their small pictures in pixels.
 MOST_SAMPLES, SMALL = 6, 320
+#: Long side of the photo as it is seen while it is counted, in pixels.
+GLIMPSE = 560
 TEAL = (47, 143, 134)
 
 
@@ -102,6 +105,11 @@ def main() -> None:
         _start()
     elif isinstance(answer, Refusal):
         says(words.REFUSED, words.together(answer.reason, answer.hint))
+        if state.get("photo") is not None:
+            with st.container(key="refused"):
+                if state.get("shown"):
+                    _count_shown(state.shown)
+                show_piece.view(state.photo, state.picture, lambda place: state.update(shown=place))
         _start()
     elif answer == BROKEN:
         says(words.BROKEN, words.BROKEN_HINT)
@@ -264,7 +272,9 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
         # The smaller copy shows as much.
         small = None if isinstance(photo, Refusal) else photo.working
     stop_where_nobody_is()
-    with step, st.spinner(words.COUNTING):
+    with step.container(key="under-way"), st.spinner(words.COUNTING):
+        if small is not None:
+            st.html(f'<img src="{_glimpse(small)}" alt="">')
         # The picture for the browser is made while the photo is counted.
         picture = None if small is None else beside(browser_picture, small)
         done = examine(photo)
@@ -273,7 +283,34 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
                 photo=photo, picture=picture.result(), seen=0,
                 edits=Edits.of(done.answer.marks, questions_of(done.answer)), confirmed=False, scale=done.scale,
             )  # fmt: skip
+        else:  # a person may show the piece in it
+            st.session_state.update(photo=None if small is None else photo, picture=picture and picture.result())
     return done.answer, photo
+
+
+def _glimpse(small: np.ndarray) -> str:
+    """A photo as it is seen while it is counted: at once, so small."""
+    share = GLIMPSE / max(small.shape[:2])
+    size = tuple(max(1, round(share * side)) for side in small.shape[1::-1])
+    return data_address(cv2.resize(small, size, interpolation=cv2.INTER_AREA))
+
+
+def _count_shown(place: tuple[float, float, float]) -> None:
+    """Count the piece that a person showed in a photo that was refused, and show what came of it."""
+    state = st.session_state
+    photo, picture = state.photo, state.picture
+    with st.spinner(words.COUNTING):
+        try:
+            answer = show_piece.count_shown(photo, place)
+        except Exception:
+            logging.getLogger(__name__).exception("a piece that was shown could not be counted")
+            answer = BROKEN
+    state.update(answer=answer, shown=None, turn=state.turn + 1)
+    if isinstance(answer, Count):
+        edits = Edits.of(answer.marks, questions_of(answer))
+        state.update(photo=photo, picture=picture, seen=0, edits=edits, confirmed=False, scale=None)
+        begin_strip(str(state.turn), photo, answer)
+    st.rerun()
 
 
 def _count_several(files: list) -> None:
