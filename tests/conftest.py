@@ -59,6 +59,7 @@ def mounted(monkeypatch):
     last = {}
     monkeypatch.setattr("counter.page.rim_picture._mount", lambda **told: last.update(told))
     monkeypatch.setattr("counter.page.rim_picture._mount_pictures", lambda *, key, data: last.update(pictures=data))
+    monkeypatch.setattr("counter.page.show_piece._mount", lambda **told: last.update(to_show=told))
     return last
 
 
@@ -67,7 +68,7 @@ def address(monkeypatch):
     """What the browser was last told to keep in its address."""
     last = {}
 
-    def told(*, key, data, on_waited_change):
+    def told(*, key, data, on_waited_change, on_went_change):
         return last.update(data)
 
     monkeypatch.setattr("counter.page.browser._mount", told)

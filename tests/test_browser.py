@@ -22,7 +22,7 @@ from counter.showing.overlay import draw_marks
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PACE, PATIENCE, SAMPLES, added, chosen, opened, removed, visited  # noqa: E402
+from browsing import CHROMIUM, PACE, PATIENCE, SAMPLES, added, chosen, opened, removed, settled, visited  # noqa: E402
 
 expect.set_options(timeout=PATIENCE)
 
@@ -614,6 +614,35 @@ def test_piece_is_shown_in_a_photo_that_was_refused(page, tmp_path):
     assert np.mean(xs) / pair.width == pytest.approx(middle[0], abs=0.02)
 
 
+def test_back_goes_a_step_back_inside_the_page_and_nothing_is_lost(page, photo):
+    choose(page, photo)
+    total(page, 36)
+    removed(page, 5)
+    total(page, 35)
+    press(page, words.AGAIN)
+    expect(page.get_by_text(words.PUT_AWAY_IS.format(what=words.stitches(35)))).to_be_visible(timeout=PATIENCE)
+    press(page, words.BRING_BACK)
+    total(page, 35)
+    # What undo goes back to has come, too.
+    press(page, words.UNDO)
+    total(page, 36)
+    settled(page)
+    page.go_back()
+    expect(page.get_by_text(words.DROP)).to_be_visible(timeout=PATIENCE)
+    settled(page)
+    page.go_forward()
+    total(page, 36)
+    settled(page)
+    page.go_back()
+    expect(page.get_by_text(words.DROP)).to_be_visible(timeout=PATIENCE)
+    settled(page)
+    press(page, words.NOTEBOOK)
+    expect(page.get_by_role("heading", name=words.BOOK_HEAD)).to_be_visible(timeout=PATIENCE)
+    settled(page)
+    page.go_back()
+    expect(page.get_by_text(words.DROP)).to_be_visible(timeout=PATIENCE)
+
+
 #: Rounds of our own for the sample: its last increase round, and one plain round more.
 PLAN = """R1: 6 sc in ring [6]
 R2: inc x 6 [12]
@@ -809,6 +838,9 @@ def test_several_photos_are_sorted_opened_and_saved(page, photo, tmp_path):
     assert table[3]["state"] == "counted by a person" and table[3]["stitches"] == "36"
     press(page, words.PUT_SHEET_AWAY)
     expect(page.locator('input[type="file"]')).to_have_count(1, timeout=PATIENCE)
+    press(page, words.BRING_BACK)
+    expect(rows.nth(3)).to_contain_text("twin", timeout=PATIENCE)
+    expect(rows.nth(3)).to_contain_text(words.VERDICTS["agrees"])
 
 
 @on_desk

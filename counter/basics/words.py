@@ -73,6 +73,9 @@ LET_SHEET_GO = "Let them go"
 GO_ON = "Go on with it"
 LET_LEFT_GO = "Let it go"
 
+# Put away with a tap
+PUT_AWAY_IS, BRING_BACK = "Put away: {what}", "Bring it back"
+
 # What a reload could not bring back
 UNRETURNED = "{n} photos did not come back: drop them again."
 UNRETURNED_ONE = "1 photo did not come back: drop it again."

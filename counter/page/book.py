@@ -29,10 +29,11 @@ MOST_SHOWN = 80
 def link() -> None:
     """The way to the list, where there is a notebook."""
     if door.kind() != "off":
-        st.button(words.NOTEBOOK, key="book", on_click=_open, icon=":material/menu_book:")
+        st.button(words.NOTEBOOK, key="book", on_click=enter, icon=":material/menu_book:")
 
 
-def _open() -> None:
+def enter() -> None:
+    """Go to the list."""
     forget_photo()  # at most a refusal: a count has its own way to the list
     st.session_state.update(listed=True, rows_shown=ROWS, said="")
 

@@ -39,11 +39,25 @@ let place = null;
 const main = () => document.querySelector('[data-testid="stMain"]');
 const touched = () => main() && heights.set(place, main().scrollTop);
 
+const STEP = 3000; // milliseconds that a step back may take
+let stepped = -STEP; // when the browser's "back" or "forward" was pressed last
+
+/** The browser's "back" goes to the step before inside the page, which the server knows. */
+function went({ state }) {
+  if (!state?.rimtally || state.rimtally === place) return;
+  stepped = performance.now();
+  tell("went", state.rimtally);
+}
+
 /** Another view begins at its top; one that is come back to, where it was left. */
 function arrive(at) {
   if (place === at) return;
   const first = place === null;
   place = at;
+  const step = { ...history.state, rimtally: at };
+  if (first || performance.now() - stepped < STEP) history.replaceState(step, "");
+  else history.pushState(step, "");
+  stepped = -STEP;
   if (!first) requestAnimationFrame(() => main()?.scrollTo(0, heights.get(at) ?? 0));
 }
 
@@ -136,6 +150,7 @@ export default function ({ data, setTriggerValue }) {
     document.addEventListener("paste", pasted);
     document.addEventListener("input", typed);
     document.addEventListener("click", pictured);
+    addEventListener("popstate", went);
     document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);
     watch(data.gone);
@@ -143,7 +158,7 @@ export default function ({ data, setTriggerValue }) {
   listening = true;
   arrive(data.place);
   offer(data.asked);
-  // In the place of the last one: "back" leaves the page, whatever was stepped through.
+  // In the place of the last one: "back" goes through views, not through rounds that were stepped through.
   if (data.query !== null && location.search !== data.query) {
     history.replaceState(history.state, "", location.pathname + data.query + location.hash);
   }

@@ -8,6 +8,7 @@ photo, and to say where a file that was asked for did not come.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import streamlit as st
@@ -26,7 +27,7 @@ _mount = st.components.v2.component(
 )
 
 
-def tell_browser(query: str | None, place: str, asked: int) -> None:
+def tell_browser(query: str | None, place: str, asked: int, on_went: Callable[[object], None]) -> None:
     """Say what the address ends in, what is shown, and whether another photo was asked for.
 
     Parameters
@@ -37,10 +38,17 @@ def tell_browser(query: str | None, place: str, asked: int) -> None:
         Names what is shown: the start, the sheet, or one photo.
     asked : int
         Grows with every tap that asks for another photo.
+    on_went : callable
+        Called with the name of the place that the browser's "back" or "forward" leads to.
     """
     with st.container(key="browser"):
         told = {"query": query, "place": place, "asked": asked, "gone": words.SERVER_GONE}
-        _mount(key=KEY, data=told, on_waited_change=lambda: saving.in_vain(st.session_state[KEY].waited))
+        _mount(
+            key=KEY,
+            data=told,
+            on_waited_change=lambda: saving.in_vain(st.session_state[KEY].waited),
+            on_went_change=lambda: on_went(st.session_state[KEY].went),
+        )
 
 
 def take_button() -> None:

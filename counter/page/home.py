@@ -30,7 +30,21 @@ from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.counting.count import load
 from counter.examination import examine
-from counter.page import alike, book, door, group, headline, keeping, pattern, resume, saving, several, show_piece, size
+from counter.page import (
+    alike,
+    book,
+    door,
+    group,
+    headline,
+    keeping,
+    pattern,
+    putting_away,
+    resume,
+    saving,
+    several,
+    show_piece,
+    size,
+)
 from counter.page import beside as phone_beside
 from counter.page.browser import take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
@@ -75,22 +89,7 @@ def main() -> None:
     _load()
     state = st.session_state
     answer = state.get("answer")
-    with st.container(key="top", horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
-        st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
-        if state.group is not None and (answer is None or state.group_at is not None):
-            back = words.BACK if answer is not None else words.BACK_TO_PHOTOS
-            st.button(back, on_click=group.close, icon=":material/arrow_back:")
-        elif isinstance(answer, Count) and state.plan_before is not None:
-            st.button(words.BACK_TO_BOOK, on_click=keeping.close, icon=":material/arrow_back:")
-        elif isinstance(answer, Count) and state.opened is not None:
-            st.button(words.BACK, on_click=keeping.leave, icon=":material/arrow_back:")
-        elif isinstance(answer, Count):
-            st.button(words.TO_START, on_click=keeping.leave, icon=":material/arrow_back:")
-        elif state.listed:
-            st.button(words.BACK_TO_PHOTOS, on_click=keeping.leave, icon=":material/arrow_back:")
-        else:
-            group.link()
-            book.link()
+    _top(answer)
     phone_beside.came()
     if answer is None and state.group is not None:
         group.view()
@@ -117,8 +116,29 @@ def main() -> None:
     else:
         _result(answer)
     # Last, when this run's taps have had their effect.
-    tell_browser(pack(kept()), _place(answer), state.asked)
+    tell_browser(pack(kept()), _place(answer), state.asked, _went)
     resume.remember()
+
+
+def _top(answer: object) -> None:
+    """The line on top: whose page it is, and the way back or to the notebook."""
+    state = st.session_state
+    with st.container(key="top", horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+        st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
+        if state.group is not None and (answer is None or state.group_at is not None):
+            back = words.BACK if answer is not None else words.BACK_TO_PHOTOS
+            st.button(back, on_click=group.close, icon=":material/arrow_back:")
+        elif isinstance(answer, Count) and state.plan_before is not None:
+            st.button(words.BACK_TO_BOOK, on_click=keeping.close, icon=":material/arrow_back:")
+        elif isinstance(answer, Count) and state.opened is not None:
+            st.button(words.BACK, on_click=keeping.leave, icon=":material/arrow_back:")
+        elif isinstance(answer, Count):
+            st.button(words.TO_START, on_click=keeping.leave, icon=":material/arrow_back:")
+        elif state.listed:
+            st.button(words.BACK_TO_PHOTOS, on_click=keeping.leave, icon=":material/arrow_back:")
+        else:
+            group.link()
+            book.link()
 
 
 def _place(answer: object) -> str:
@@ -129,6 +149,22 @@ def _place(answer: object) -> str:
     if state.group is not None:
         return "group"
     return "notebook" if state.listed else "sheet" if state.pieces else "start"
+
+
+def _went(to: object) -> None:
+    """Go where the browser's "back" or "forward" leads; what is put away on the way can be brought back."""
+    state = st.session_state
+    here = _place(state.get("answer"))
+    if to == "notebook":
+        (keeping.close if state.plan_before is not None else book.enter)()
+    elif to == "group" or here == "group":
+        group.close()
+    elif to == "sheet" and state.opened is not None or to == "start" and here != "sheet":
+        keeping.leave()
+    elif to == "start":
+        several.put_away()
+    elif state.held and (to == "sheet") == ("pieces" in state.held):
+        putting_away.bring_back()
 
 
 @st.cache_resource(show_spinner=False)
@@ -172,6 +208,7 @@ def _start() -> None:
     plan = plan_of_session()
     hook = hooked(plan) if plan else None
     resume.banner()
+    putting_away.banner()
     alike.banner()
     turn = st.session_state.turn
     with st.container(key="start"):
@@ -254,6 +291,7 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
     let_go(uploaded)
     st.session_state.update(answer=answer, chosen=None, unreturned="", turn=st.session_state.turn + 1)
     if isinstance(answer, Count):
+        st.session_state.held = None  # there is something newer to be lost
         begin_strip(str(st.session_state.turn), photo, answer)
     st.rerun()
 

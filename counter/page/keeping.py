@@ -21,7 +21,7 @@ from counter.notebook.limits import MOST_NOTE, MOST_TITLE
 from counter.notebook.store import Notebook
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry, Goal
-from counter.page import door
+from counter.page import door, putting_away
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
 from counter.page.rim_picture import browser_picture, shown_size
@@ -85,6 +85,8 @@ def settle() -> None:
     _save()
     # What can't be saved keeps the photo until that was seen.
     if state.leaving is not None and _trouble() in ("", known):
+        if kept() is None and state.opened is None:
+            putting_away.hold_photo()
         forget_photo()
         state.update({"plan_before": None, "said": ""} | state.leaving)
     state.leaving = None

@@ -26,7 +26,7 @@ from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.notebook.codec import scaled
 from counter.notebook.trouble import NotebookError
-from counter.page import door, keeping, pattern, saving
+from counter.page import door, keeping, pattern, putting_away, saving
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.rim_picture import shown_size
@@ -264,7 +264,8 @@ def keep_up() -> None:
 
 
 def put_away() -> None:
-    """Let go of all photos of the sheet."""
+    """Let go of all photos of the sheet; they can be brought back."""
+    putting_away.hold_sheet()
     st.session_state.update(pieces=(), left_out=0, opened=None, rows={}, sheet="", unreturned="")
 
 
