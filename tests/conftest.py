@@ -59,7 +59,7 @@ def mounted(monkeypatch):
     last = {}
     monkeypatch.setattr("counter.page.rim_picture._mount", lambda **told: last.update(told))
     monkeypatch.setattr("counter.page.rim_picture._mount_pictures", lambda *, key, data: last.update(pictures=data))
-    monkeypatch.setattr("counter.page.show_piece._mount", lambda **told: last.update(to_show=told))
+    monkeypatch.setattr("counter.page.show_piece._mount", lambda **told: last.update({"to_show": told}))
     return last
 
 

@@ -472,7 +472,7 @@ def test_photo_says_which_round_it_is(sample, page, make_count, monkeypatch):
 def test_photo_of_another_round_than_was_said(sample, page, make_count, monkeypatch):
     with_plan(page, hook=3)
     page = counted(page, make_count({24: 0.99, 23: 0.01}, rounds=4), monkeypatch)
-    assert "Over by 6" in shown(page) and "is it perhaps that round?" in shown(page)
+    assert "Over by 6" in shown(page) and "if it is that round" in shown(page)
     pressed(page, words.ROUND_ROW.format(n=4, total=24))
     assert words.VERDICTS["agrees"] in shown(page) and page.session_state["hook"] == 4
     # What comes next is read out.

@@ -77,8 +77,6 @@ def round_card(plan: Plan, shown: PlanRound | None, short: bool = False) -> None
 
 def choices(plan: Plan, check: Check) -> None:
     """Say which rounds the photo may show, best first, each to be chosen with a tap."""
-    if not check.words:
-        return
     lines(check.words)
     near = [own for fit in check.fits[:MOST_CHOICES] if (own := plan.round(fit.round))]
     # One that is taken already is no choice.
