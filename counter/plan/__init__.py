@@ -3,8 +3,8 @@
 from counter.plan.adjust import adjusted_round
 from counter.plan.read import read_plan
 from counter.plan.stagger import staggered
+from counter.plan.stitches import in_terms
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound, Shaping
-from counter.plan.work import in_terms
 from counter.plan.write import plan_data, write_plan
 
 __all__ = [

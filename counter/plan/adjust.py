@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from itertools import groupby
 
+from counter.plan.clean import clean_text
 from counter.plan.read import read_plan
 from counter.plan.settle import settle
+from counter.plan.steps import parse
 from counter.plan.tokens import MOST, Unreadable, words_of
 from counter.plan.values import PlanRound
-from counter.plan.work import Repeat, Work, clean_text, parse, work_out
+from counter.plan.work import work_out
+from counter.plan.works import Repeat, Work
 
 __all__ = ["adjusted_round", "shaped_row", "written_row"]
 

@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 from itertools import chain
 
 from counter.basics import words
+from counter.plan.clean import clean_text
 from counter.plan.tokens import MOST, Unreadable
-from counter.plan.work import Conflict, Note, Outcome, Repeat, Spread, Work, clean_text, sums
+from counter.plan.works import Conflict, Note, Outcome, Repeat, Spread, Work, sums
 
 __all__ = ["mended"]
 

@@ -25,6 +25,8 @@ from counter.plan.lines import (
 from counter.plan.mend import Suits, mended
 from counter.plan.settle import Settled, settle, variants
 from counter.plan.sizes import Sizes, choose_size
+from counter.plan.steps import parse
+from counter.plan.stitches import in_terms, main_stitch
 from counter.plan.tokens import (
     DEEPEST,
     KINDS,
@@ -42,7 +44,8 @@ from counter.plan.tokens import (
 )
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
 from counter.plan.wording import Reworded, reword
-from counter.plan.work import Outcome, in_terms, main_stitch, parse, work_out
+from counter.plan.work import work_out
+from counter.plan.works import Outcome
 
 __all__ = ["read_plan"]
 

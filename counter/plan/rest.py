@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from counter.plan.stitches import in_terms
 from counter.plan.values import PlanRound
-from counter.plan.work import in_terms
 
 __all__ = ["rest_of"]
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from counter.plan.stitches import in_terms
 from counter.plan.values import Plan, PlanPiece, PlanRound
-from counter.plan.work import in_terms
 
 __all__ = ["BOX", "plan_data", "write_plan"]
 
