@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -308,6 +309,14 @@ def test_cluster_counts_the_same_though_a_worker_is_killed(counted, tmp_path):
 # --- killed ---
 
 
+def _group_lives(group):
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
 @pytest.mark.slow
 def test_killed_run_is_gone_on_with(tmp_path):
     photos = {f"{maker}__r{n}": name for maker in ("ada", "bo") for n, name in ((3, "blue-disc"), (4, "striped"))}
@@ -324,8 +333,11 @@ def test_killed_run_is_gone_on_with(tmp_path):
         if book.exists() and GroupFile(book).counted(work.program()):
             break
         time.sleep(0.05)
-    os.killpg(process.pid, signal.SIGKILL)
+    process.kill()  # the process alone
     process.wait()
+    while time.monotonic() < until and _group_lives(process.pid):
+        time.sleep(0.1)
+    assert not _group_lives(process.pid)  # its workers ended by themselves
     kept = GroupFile.open(book).counted(work.program())
     assert 1 <= len(kept) <= 4
     group = Group.open(tmp_path)
@@ -337,3 +349,33 @@ def test_killed_run_is_gone_on_with(tmp_path):
     group = Group.open(tmp_path, plan=PLAN, names="{maker}/{round}")
     group.count(group.stock(), workers=2)
     assert facts(group.lay_out(group.stock())) == table
+
+
+# --- several pieces in one photo ---
+
+
+def test_every_piece_of_a_photo_is_counted(tmp_path):
+    with Image.open(SAMPLES / "blue-disc.jpg") as picture:
+        own = picture.convert("RGB")
+    both = Image.new("RGB", (2 * own.width, own.height), own.getpixel((5, 5)))
+    both.paste(own, (0, 0))
+    both.paste(own.rotate(180), (own.width, 0))
+    (tmp_path / "ada").mkdir()
+    both.save(tmp_path / "ada" / "r4.jpg", quality=95)
+    group = Group.open(tmp_path, plan=PLAN, names="{maker}/{round}")
+    group.count(group.stock(), workers=1)
+    table = group.lay_out(group.stock())
+    assert [(line.piece, line.pieces, 24 in line.likely) for line in sorted(table.lines, key=lambda x: x.piece)] == [
+        (0, 2, True), (1, 2, True),
+    ]  # fmt: skip
+    assert any("2 pieces in one photo" in notice for notice in table.notices)
+    # From left to right, each in its own part of the photo, with its marks where they are.
+    content = table.lines[0].content
+    parts = group.book.answers([content])[content].parts
+    assert parts[0].box[0] < own.width / 4 and parts[1].box[0] > own.width / 2
+    for line in table.lines:
+        photo = group.photo(line)
+        assert (photo.width, photo.height) == line.answer.size
+        marks = np.rint(line.answer.marks).astype(int)
+        red, _, blue = photo.pixels[marks[:, 1], marks[:, 0]].astype(int).T
+        assert np.median(blue - red) > 40  # on the yarn

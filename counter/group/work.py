@@ -21,6 +21,7 @@ from importlib.metadata import version
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
+from threading import Thread
 
 import cv2
 import joblib
@@ -56,6 +57,8 @@ GROUND = 0.45
 TRIES = 2
 #: Seconds to wait for a scheduler and its workers.
 PATIENCE = 10
+#: Seconds between two looks of a worker whether its parent is still there.
+WATCH = 1.0
 #: When an answer came: it is no part of it, so that the same photo has the same answer.
 UNDATED = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -347,14 +350,29 @@ def run(
                         del waiting[own]
 
 
-def _named(photo: str, source: bytes | str, content: str, **how: bool) -> tuple[str, Answer]:
+def _named(photo: str, source: bytes | str, content: str, parent: int = 0, **how: bool) -> tuple[str, Answer]:
+    """What a worker is asked: the answer with the photo's name. A worker of this machine ends with its parent."""
+    if parent and os.getppid() == parent:
+        _end_with(parent)
     return photo, count_bytes(source, content, **how)
+
+
+@cache
+def _end_with(parent: int) -> None:
+    """See that this process doesn't stay behind where its parent is killed; once a process."""
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(WATCH)
+        os._exit(1)
+
+    Thread(target=watch, daemon=True).start()
 
 
 def _handed_out(one: Callable, folder: Path, batch: Sequence[tuple[str, str]], handed: list) -> Iterator:
     for photo, content in batch:
         handed.append((photo, content))
-        yield one(photo, str(folder / photo), content)
+        yield one(photo, str(folder / photo), content, os.getpid())
 
 
 def _read(path: Path) -> bytes | str:

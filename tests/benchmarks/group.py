@@ -89,18 +89,24 @@ def killed(folder: Path, times: int, seed: int) -> None:
         subprocess.run([sys.executable, "-m", "counter", "audit", undisturbed], check=True, capture_output=True)
         took = time.monotonic() - began
         table = _table(undisturbed)
-        own = _copied(folder, Path(place) / "killed")
+        same = 0
         for turn in range(times):
+            own = _copied(folder, Path(place) / f"killed {turn}")
             command = [sys.executable, "-m", "counter", "audit", str(own)]
             process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-            before = len(Group.open(own).stock().todo)
-            time.sleep(rng.uniform(0.1, 1.6 * took / times))
+            wait = rng.uniform(0.05, 0.95) * took
+            time.sleep(wait)
             process.send_signal(signal.SIGKILL)  # to the process alone: its workers must end by themselves
             process.wait()
-            left = len(Group.open(own).stock().todo)
-            print(f"kill {turn + 1}: {before} photos were to be counted, {left} are left", flush=True)
-        subprocess.run([sys.executable, "-m", "counter", "audit", own], check=True, capture_output=True)
-        print("the same table, bit for bit:", _table(own) == table)
+            job = Group.open(own).stock()
+            subprocess.run([*command[:-1], own], check=True, capture_output=True)
+            same += _table(own) == table
+            everything = len(set(job.contents.values()))
+            print(
+                f"killed after {wait:.1f} s: {everything - len(job.todo)} of {everything} photos were kept", flush=True
+            )
+            shutil.rmtree(own.parent)
+        print(f"the same table as an undisturbed run, bit for bit: {same} of {times}")
 
 
 def speed(folder: Path) -> None:
