@@ -479,6 +479,18 @@ def test_photo_of_another_round_than_was_said(sample, page, make_count, monkeypa
     assert "(sc 3, inc) x 6" in shown(page)
 
 
+def test_round_chosen_for_one_photo_of_a_sheet_is_that_photos_only(with_several):
+    page = with_plan(with_several, hook=4)  # 24
+    assert f"Short by 1{words.JOIN}{words.ROUND_ROW.format(n=4, total=24)}" in shown(page)
+    page.button(key="open-2").click().run()
+    pressed(page, words.BEFORE)  # 18 stitches in round 3
+    assert "Over by 5" in shown(page)
+    page = pressed(page, words.BACK).run()
+    assert f"Over by 5{words.JOIN}{words.ROUND_ROW.format(n=3, total=18)}" in shown(page)
+    assert f"{words.VERDICTS['agrees']}{words.JOIN}{words.ROUND_ROW.format(n=4, total=24)}" in shown(page)
+    assert page.session_state["hook"] == 4
+
+
 def test_next_photo_next_round(sample, page, make_count, monkeypatch):
     with_plan(page)
     page = counted(page, make_count({18: 0.99, 17: 0.01}, rounds=3), monkeypatch)

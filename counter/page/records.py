@@ -118,7 +118,9 @@ def sketch_of(piece: Piece) -> dict:
         return {"name": piece.name, "code": piece.answer.code, "detail": piece.answer.detail}
     size = piece.answer.size
     entry = keeping.drafted(piece.answer, size, piece.edits, piece.confirmed, Goal(), tie=piece.tie)
-    return {"name": piece.name, "entry": as_text(entry), "trail": trail_of(piece.edits, size, size)}
+    trail = trail_of(piece.edits, size, size)
+    own = {} if piece.hook is None else {"hook": piece.hook}
+    return {"name": piece.name, "entry": as_text(entry), "trail": trail} | own
 
 
 def picture_of(piece: Piece) -> str:
@@ -192,6 +194,8 @@ def _piece(part: Mapping, book: Notebook | None) -> Piece:
     edits = Edits.resumed(own.marks, questions_of(own), entry.marks, entry.answers, entry.by_hand)
     if entry.marks == drafted.marks and isinstance(sketch.get("trail"), str):
         edits = followed(edits, sketch["trail"], own.size)
+    hook = sketch.get("hook")
+    same["hook"] = hook if isinstance(hook, int) and not isinstance(hook, bool) else None
     return Piece(name, own, picture, small_picture(photo, own.centre), edits, entry.confirmed, tie, **same)
 
 

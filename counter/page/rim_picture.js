@@ -357,6 +357,7 @@ class Rim {
       this.cards = asks.map((ask, question) => {
         const card = html("div", { className: "ask" }, row);
         card.setAttribute("role", "group");
+        Object.assign(card.dataset, { x: ask.x, y: ask.y });
         card.setAttribute("aria-label", ask.ask);
         const look = html("button", { type: "button", className: "look", title: words.open }, card);
         look.setAttribute("aria-label", `${words.open}: ${ask.letter}`);
@@ -370,6 +371,7 @@ class Rim {
         const answers = html("div", { className: "answers" }, told);
         const buttons = ask.answers.map(({ words: said, change }) => {
           const button = html("button", { type: "button", textContent: said }, answers);
+          button.dataset.change = change;
           button.addEventListener("click", () => this.edit({ do: "answer", question, change }));
           return button;
         });

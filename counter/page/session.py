@@ -64,7 +64,7 @@ VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first", "part", "made_size"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total", "sheet", "wanted", "unreturned"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
-    *("visit", "left", "heard", "hand", "unmade", "arrived", "sent_on", "held"),
+    *("visit", "left", "heard", "hand", "unmade", "arrived", "sent_on", "held", "sheet_hook"),
     *("group", "group_at", "group_plan", "group_known"),
 )
 
@@ -81,7 +81,7 @@ def begin() -> bool:
         sought="", rows_shown=0, said="", plan_before=None, clearing=(), imports=0, leaving=None,
         visit=secrets.token_hex(8), left=None, heard=0, hand=False, sheet="", wanted={}, unreturned="", unmade={},
         group=None, group_at=None, group_plan={}, group_known={},
-        arrived=None, sent_on=None, held=None,
+        arrived=None, sent_on=None, held=None, sheet_hook=None,
     )  # fmt: skip
     return True
 

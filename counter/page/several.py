@@ -80,6 +80,9 @@ class Piece:
         Names it, whatever its place: 16 hexadecimal digits.
     revision : int
         Grows with every change.
+    hook : int or None
+        Number of the round that was chosen for this photo alone; None where
+        the sheet's holds.
     """
 
     name: str
@@ -91,6 +94,7 @@ class Piece:
     tie: keeping.Tie | None = None
     key: str = field(default_factory=lambda: secrets.token_hex(8))
     revision: int = 0
+    hook: int | None = None
 
     def changed(self, **what) -> Piece:
         """The piece with that changed."""
@@ -241,6 +245,7 @@ def open_piece(index: int) -> None:
     state = st.session_state
     piece: Piece = state.pieces[index]
     state.update(
+        sheet_hook=state.hook, hook=state.hook if piece.hook is None else piece.hook,
         answer=piece.answer, photo=piece.photo, edits=piece.edits, seen=0, confirmed=piece.confirmed, scale=None,
         picture="data:image/jpeg;base64," + base64.b64encode(piece.picture).decode(), opened=index, turn=state.turn + 1,
         tie=piece.tie,
@@ -258,8 +263,11 @@ def keep_up() -> None:
         return
     piece: Piece = state.pieces[index]
     tie = state.get("tie")
-    if piece.edits is not state.edits or piece.confirmed != state.confirmed or piece.tie is not tie:
-        new = piece.changed(edits=state.edits, confirmed=state.confirmed, tie=tie)
+    # A round that is chosen for one photo is that photo's only.
+    hook = state.hook if state.hook != state.sheet_hook else None
+    stands = (piece.edits, piece.confirmed, piece.tie, piece.hook)
+    if stands != (state.edits, state.confirmed, tie, hook):
+        new = piece.changed(edits=state.edits, confirmed=state.confirmed, tie=tie, hook=hook)
         state.pieces = (*state.pieces[:index], new, *state.pieces[index + 1 :])
 
 
@@ -290,7 +298,8 @@ def sheet() -> list:
         Those that were dropped to be added.
     """
     state = st.session_state
-    state.opened = None
+    if state.opened is not None:
+        state.update(opened=None, hook=state.sheet_hook)
     plan = plan_of_session()
     if state.left_out:
         st.html(f'<p class="amiss" role="status">{words.LEFT_OUT.format(most=MOST_PHOTOS, n=state.left_out)}</p>')
@@ -331,16 +340,16 @@ def _row(index: int, piece: Piece, plan: Plan | None, total: int | None) -> Row:
     goal = (state.pattern, state.hook, state.uk) if plan else total
     if state.rows.get(index, (None,))[:2] != (piece, goal):
         count = piece.standing
-        found = Check(None) if isinstance(count, Refusal) else _held(count, plan, total)
+        found = Check(None) if isinstance(count, Refusal) else _held(count, plan, total, piece.hook)
         state.rows[index] = (piece, goal, Row(piece.name, count, found, piece.by_person))
     return state.rows[index][2]
 
 
-def _held(count: Count, plan: Plan | None, total: int | None) -> Check:
+def _held(count: Count, plan: Plan | None, total: int | None, own: int | None) -> Check:
     uk = st.session_state.uk
     if plan is None:
         return check(count, expected=total, uk=uk)
-    hook = hooked(plan)
+    hook = (plan.round(own) if own is not None else None) or hooked(plan)
     try:
         return check(count, plan=plan, round_number=hook and hook.round, uk=uk)
     except ValueError as error:
@@ -354,6 +363,11 @@ def _shown(line: SheetLine, piece: Piece) -> None:
         said = line.words
     else:
         said = words.headline(line.off_by) if line.verdict else words.STATES[line.state]
+        # What it was held against: a round of the plan, or the total.
+        if line.round is not None:
+            said = words.JOIN.join([said, words.ROUND_ROW.format(n=line.round, total=line.expected)])
+        elif line.verdict:
+            said = words.JOIN.join([said, words.EXPECTED_SHORT.format(n=line.expected)])
     picture = f'<img src="{piece.small}" alt="">' if piece.small else "<i></i>"
     with st.container(key=f"piece-{line.index}", horizontal=True, vertical_alignment="center", gap="small"):
         st.html(
@@ -383,7 +397,9 @@ def _keeping() -> None:
     door.code()
     if all(piece.kept or piece.edits is None for piece in state.pieces):
         if ties:
-            st.html(f'<p class="quiet">{words.KEPT_ALL}</p>')
+            many = len(state.pieces)
+            some = words.KEPT_SOME.format(n=len(ties), all=many)
+            st.html(f'<p class="quiet">{words.KEPT_ALL if len(ties) == many else some}</p>')
     elif door.kind() == "own" or state.notebook is not None:
         if st.button(words.KEEP_ALL, key="keep-all", width="stretch", icon=":material/bookmark_add:"):
             with st.spinner(words.KEEPING):
