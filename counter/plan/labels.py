@@ -79,6 +79,12 @@ def split(tokens: Sequence[Token]) -> list[Entry]:
     return entries
 
 
+def _only_setup(tokens: list[Token]) -> bool:
+    """Whether words only make a chain or a ring."""
+    kinds = {token.type for token in tokens}
+    return bool(kinds & {"CHAIN", "RING"}) and not kinds & (KINDS - {"CHAIN", "SLIP"})
+
+
 def _only_total(entry: Entry, before: Entry) -> bool:
     """Whether a line holds nothing but the total in brackets of the labelled round above it, "(18 sts)"."""
     kinds = [token.type for token in entry.tokens]
@@ -164,8 +170,9 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[En
             # Without a mark behind it ("R1 6 sc, R2 inc x 6") a label must carry on the count.
             counts_on = inner and found[-1].numbers and inner[0] and inner[0][0] == found[-1].numbers[-1] + 1
             colon = inner and ahead and any(one.type in ("COLON", "DASH") for one in line[inner[1] - 1 : inner[1]])
-            if inner and (inner[4] and not first or colon or counts_on and before.type in ("SEP", "CLOSE")):
-                if colon:  # what stands ahead is a colour, or a remark on this round
+            setup = bool(inner and inner[4] and first) and _only_setup(found[0].tokens)  # "Ch 10. Rnd 1: ..."
+            if inner and (inner[4] and not first or setup or colon or counts_on and before.type in ("SEP", "CLOSE")):
+                if colon and not setup:  # what stands ahead is a colour, or a remark on this round
                     found.pop()
                 found.append(Entry(inner[0], [], token.start_pos, inner[2], inner[3]))
                 at = body = inner[1]

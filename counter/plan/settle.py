@@ -345,8 +345,8 @@ def _brackets(items: list, result: Settled) -> list:
         often = exact_times(carried_out(item.inside, HOW_OFTEN))
         if "COUNT_WORD" in inside:
             out.append(made("NOT_COUNTED" if "NOT" in inside else "COUNTS", "", item))
-        elif types(often) == ["TIMES"]:
-            out.append(often[0])
+        elif types(often) in (["TIMES"], ["REPEAT", "TIMES"]):
+            out.append(often[-1])
         elif not again and (total := _total(item.inside)):
             out.append(made("STATED", total, item))
         elif (
@@ -658,7 +658,12 @@ READERS = (_closing_total, _named_total, _number_after_total, _counted, _left_un
 
 def _closing(segment: list, sign: Token | None, out: list, result: Settled) -> str:
     """Return the total that a round ends with, "... join. 24 sc", "" where it is worked, or there is none."""
-    kinds = [kind for kind in types(segment) if kind not in ("WORD", "NOISE", "REST", "TOTAL")]
+    said = "TOTAL" in types(segment)  # "30 sc in total"
+    kinds = [
+        kind
+        for kind in types(segment)
+        if kind not in ("WORD", "NOISE", "REST", "TOTAL") and not (said and kind == "IN")
+    ]
     worked = [item for item in out if item.type in KINDS - {"CHAIN", "SLIP"} or item.type in ("BRACKET", "FILL")]
     if kinds not in (["NUM"], ["NUM", "STITCH"], ["NUM", "ST"]) or not worked or _stated(out):
         return ""
@@ -666,7 +671,7 @@ def _closing(segment: list, sign: Token | None, out: list, result: Settled) -> s
         return ""  # a sign that says more is looked at elsewhere
     joined = any(item.type == "JOIN" for item in out)
     plain = any(item.type == "STITCH" and item == "main" for item in out)
-    usual = joined or (sign is not None and sign == "." if kinds[1:] == ["STITCH"] else not plain)
+    usual = joined or said or (sign is not None and sign == "." if kinds[1:] == ["STITCH"] else not plain)
     result.closing = usual if result.wanted is None else result.wanted
     return str(next(item for item in segment if item.type == "NUM")) if result.closing else ""
 

@@ -258,7 +258,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "shaping that is announced",
-        r"\b(?:keep|continue|start|begin)[ ](?:to[ ])?(?:inc|dec)(?:rease|reasing)[ ]?(?=[:(\[])",
+        r"\b(?:(?:keep|continue|start|begin)[ ](?:to[ ])?(?:inc|dec)(?:rease|reasing)|(?:inc"
+        r"|dec)rease[ ]by[ ](?:working|making))[ ]?(?=[:(\[])",
         _blank,
         "keep decreasing (sc 4, dec) x 6",
         " (sc 4, dec) x 6",
@@ -364,13 +365,13 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "so far from the marker or the end",
-        rf"\b(?:(?:until|till|to|ending|stopping|stop)[ ])(?:within[ ])?(?:you[ ]are[ ])?"
+        rf"(?:,[ ])?\b(?:(?:until|till|to|ending|stopping|stop)[ ])(?:within[ ])?(?:you[ ]are[ ])?"
         rf"(?:the[ ]last[ ])?{_N}[ ]{_ST}[ ]?"
         rf"(?:before|from|short[ ]of|of|ahead[ ]of)[ ](?:the[ ])?(?:end|marker|marked|start|beginning|m|beg)\b\.?"
         rf"(?:[ ]st(?:itch)?\b)?(?:[ ]of[ ](?:the[ ])?{_RND})?",
-        r"to last \g<n> sts",
+        r" to last \g<n> sts",
         "sc around, ending 2 sts before marker, inc",
-        "sc around, to last 2 sts, inc",
+        "sc around to last 2 sts, inc",
     ),
     _rule(
         "once round a part that is joined",
@@ -519,6 +520,27 @@ RULES: tuple[Rule, ...] = (
         r"\1-\2:",
         "R4)-R10) sc around",
         "R4-10: sc around",
+    ),
+    _rule(
+        "shortened words",
+        r"\b(?:ea|arnd|ard)\b\.?",
+        lambda found: "each" if found.group().lower().startswith("ea") else "around",
+        "sc in ea st arnd",
+        "sc in each st around",
+    ),
+    _rule(
+        "so many to a stitch",
+        r"\bper[ ](?=(?:st(?:itch)?|sc|hdc|dc|tr)\b)",
+        "in each ",
+        "2 hdc per st",
+        "2 hdc in each st",
+    ),
+    _rule(
+        "what is repeated, by name",
+        r"\b(repeat|rep)[ ](?:this|the|these|that)[ ](?:sequence|pattern|steps?|set|section|last[ ]two[ ]steps)\b",
+        r"\1",
+        "4 sc, 1 dec; repeat this sequence 6 times",
+        "4 sc, 1 dec; repeat 6 times",
     ),
     _rule(
         "rounds that are named in a sentence",
