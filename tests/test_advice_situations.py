@@ -99,6 +99,7 @@ SITUATIONS = {
     "two short, a twin, nobody said that it is finished": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin": True}, "ask", "Is this round finished?"),
     "three short, finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "rip to the round", "Rip back this round, to round 3"),
     "three short, nobody said that it is finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "Is this round finished?"),
+    "three short, and not finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": False, "twin": True}, "ask", "Work on to the end of this round"),
     "six short: what the round below holds": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "It holds exactly what round 3 should (18 stitches): nothing needs ripping. Is round 4 still to be worked?"),
     "the same, although it is called finished": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "ask", "It holds exactly what round 3 should"),
     "what a later round holds": ({24: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 3}, "ask", "It holds exactly what round 4 should (24 stitches): if it is that round, nothing needs ripping."),
@@ -126,7 +127,7 @@ def test_each_situation_gets_its_sentence(make_count, name):
 
 def test_nothing_is_ripped_for_a_round_that_was_only_guessed(make_count):
     for stands, rounds in itertools.product(range(5, 34), (None, 2, 4, 6, 8)):
-        for twin, finished in itertools.product((False, True), (None, True)):
+        for twin, finished in itertools.product((False, True), (None, True, False)):
             count = make_count({stands: 0.99, stands + 1: 0.01}, rounds=rounds)
             action, _ = told(check(count, plan=HEAD, twin=twin, finished=finished))
             assert not action.startswith("rip")

@@ -524,6 +524,7 @@ ASK_FINISHED = (
     "Is this round finished? If not, nothing is wrong yet: on the way to its total it may well hold {n}."
     " Work on to its end, then photograph it again."
 )
+WORK_ON = "Work on to the end of this round, then photograph it again: until then nothing is wrong."
 IF_FINISHED = "If it is finished, {do}"
 SAY_FINISHED = "If it is finished, say so, and you are told what to do."
 ASK_ROUND = (

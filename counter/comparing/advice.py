@@ -100,7 +100,7 @@ def advise(
     below : int, optional
         Stitches of the round below, where they are known.
     finished : bool, optional
-        Whether a person says that the round is finished; None where nobody said.
+        Whether a person says that the round is finished; None where nobody said. Nothing is undone in one that isn't.
     named : bool, optional
         False where the round was only guessed from the photo.
     elsewhere : PlanRound, optional
@@ -122,6 +122,8 @@ def advise(
     small = abs(off) <= MOST_TAKEN_UP
     if elsewhere is not None and elsewhere.stitches == counted:
         return Advice("ask", (*_another(elsewhere, written, uk), words.CAUTION))
+    if finished is False:
+        return Advice("ask", (words.WORK_ON, words.CAUTION))
     adjusted = None
     if small and not twin and standing is not None:
         adjusted = _adjusted(standing, expected, following, uk)
