@@ -15,7 +15,7 @@ from counter.basics.answer import Refusal
 from counter.evaluation import evaluate as room
 from counter.evaluation.evaluate import (
     MEASURES,
-    NEAR,
+    NEAR_MARK_STITCHES,
     Truth,
     as_table,
     evaluate,
@@ -92,7 +92,7 @@ def test_matching_matches_as_many_as_possible(found, marks):
     # Outside check: maximum matching of a bipartite graph as a linear program (its vertices are whole).
     known = truth(marks)
     width = np.median(np.linalg.norm(np.roll(known.marks, -1, axis=0) - known.marks, axis=1))
-    near = np.linalg.norm(np.array(found)[:, None] - known.marks, axis=2) <= NEAR * width
+    near = np.linalg.norm(np.array(found)[:, None] - known.marks, axis=2) <= NEAR_MARK_STITCHES * width
     each = np.vstack([np.kron(np.eye(len(found)), np.ones(len(marks))), np.tile(np.eye(len(marks)), len(found))])
     best = -linprog(-near.ravel().astype(float), A_ub=each, b_ub=np.ones(len(each)), bounds=(0, 1)).fun
     right, false, missed = match_marks(np.array(found, float), known)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from counter.lengths.gauge import (
     CATEGORIES,
-    FOUR_INCHES,
+    FOUR_INCHES_MM,
     Length,
     categories_of,
     drift,
@@ -47,24 +47,24 @@ def test_categories_are_those_of_the_published_table():
 )  # fmt: skip
 def test_a_gauge_is_in_all_categories_it_lies_in_and_never_forced(number, expected):
     assert tuple(c.number for c in categories_of(number)) == expected
-    found = gauge(Length(FOUR_INCHES / number * (1 - 1e-12)))
-    assert found.stitches(FOUR_INCHES)[0] == pytest.approx(number)
+    found = gauge(Length(FOUR_INCHES_MM / number * (1 - 1e-12)))
+    assert found.stitches(FOUR_INCHES_MM)[0] == pytest.approx(number)
 
 
 def test_the_words_say_what_lies_between():
-    assert "between 2 (fine) and 1 (super fine)" in gauge(Length(FOUR_INCHES / 20.5, 0.001)).words
-    assert "between 7 (jumbo) and 6 (super bulky)" in gauge(Length(FOUR_INCHES / 5.5, 0.001)).words
-    assert "finer than any category" in gauge(Length(FOUR_INCHES / 40, 0.001)).words
-    medium = gauge(Length(FOUR_INCHES / 13, 0.001)).words
+    assert "between 2 (fine) and 1 (super fine)" in gauge(Length(FOUR_INCHES_MM / 20.5, 0.001)).words
+    assert "between 7 (jumbo) and 6 (super bulky)" in gauge(Length(FOUR_INCHES_MM / 5.5, 0.001)).words
+    assert "finer than any category" in gauge(Length(FOUR_INCHES_MM / 40, 0.001)).words
+    medium = gauge(Length(FOUR_INCHES_MM / 13, 0.001)).words
     assert "category 3 (light) or 4 (medium)" in medium and "toys are worked tighter" in medium
 
 
 def test_an_error_that_reaches_other_categories_is_told():
-    near = gauge(Length(FOUR_INCHES / 10.6, 0.4))
+    near = gauge(Length(FOUR_INCHES_MM / 10.6, 0.4))
     assert [c.number for c in near.categories] == [5]
     assert [c.number for c in near.perhaps] == [4, 6] or [c.number for c in near.perhaps] == [4]
     assert "Within its error it may also be" in near.words
-    assert not gauge(Length(FOUR_INCHES / 10.6, 0.01)).perhaps
+    assert not gauge(Length(FOUR_INCHES_MM / 10.6, 0.01)).perhaps
 
 
 def test_other_stitches_get_no_category():
@@ -74,12 +74,12 @@ def test_other_stitches_get_no_category():
 
 def test_four_inches_are_1_6_percent_more_than_10_cm():
     # One inch is 25.4 mm (international yard and pound agreement, 1959).
-    assert FOUR_INCHES == 4 * 25.4
+    assert FOUR_INCHES_MM == 4 * 25.4
     found = gauge(Length(6.35, 0.0635), Length(5.08))
-    ten, four = found.stitches(100.0), found.stitches(FOUR_INCHES)
+    ten, four = found.stitches(100.0), found.stitches(FOUR_INCHES_MM)
     assert four[0] / ten[0] == pytest.approx(1.016)
     assert four == pytest.approx((16.0, 0.16))
-    assert found.rounds(FOUR_INCHES) == pytest.approx((20.0, 0.0))
+    assert found.rounds(FOUR_INCHES_MM) == pytest.approx((20.0, 0.0))
     assert "15.7 \u00b1 0.3 stitches to 10 cm, 16.0 \u00b1 0.3 to 4 in." in found.words
     assert gauge(Length(6.35)).rounds() is None
 
@@ -185,7 +185,7 @@ def test_the_unit_does_not_matter(sizes, factor):
 @given(st.floats(0.7, 45.0), st.floats(0.0, 2.0))
 def test_every_gauge_has_words_and_its_categories_hold_it(mm, error):
     found = gauge(Length(mm, error))
-    number = found.stitches(FOUR_INCHES)[0]
+    number = found.stitches(FOUR_INCHES_MM)[0]
     assert all(c.fewest <= number <= c.most for c in found.categories)
     assert not set(found.categories) & set(found.perhaps)
     assert found.words.endswith(".") and "nan" not in found.words

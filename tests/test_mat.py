@@ -51,19 +51,19 @@ def test_opencv_reads_every_marker_where_the_layout_says(page):
 
 def test_check_line_is_100_mm(page):
     _, picture = page
-    row = picture[round((mat.CHECK_TOP - 2.6) * 10)]
+    row = picture[round((mat.CHECK_TOP_MM - 2.6) * 10)]
     # Above the line itself only the two end ticks reach so high.
     dark = np.flatnonzero(row < 128)
     assert (dark.max() + 1 - dark.min()) / 10 == pytest.approx(100.0, abs=0.15)
-    line = picture[round(mat.CHECK_TOP * 10), dark.min() : dark.max() + 1]
+    line = picture[round(mat.CHECK_TOP_MM * 10), dark.min() : dark.max() + 1]
     assert (line < 128).all()
 
 
 def test_middle_is_plain_and_margins_are_kept(page):
     paper, picture = page
-    low, high = np.round(mat.on_page(np.array([[-1, -1], [1, 1]]) * mat.CLEAR / 2, paper) * 10).astype(int)
+    low, high = np.round(mat.on_page(np.array([[-1, -1], [1, 1]]) * mat.CLEAR_SIDE_MM / 2, paper) * 10).astype(int)
     assert (picture[low[1] : high[1], low[0] : high[0]] == 255).all()
-    assert mat.CLEAR >= 120
+    assert mat.CLEAR_SIDE_MM >= 120
     rows, columns = np.nonzero(picture < 250)
     edge = 100  # most printers leave 5 mm white or less (common practice)
     assert rows.min() > edge / 2 and columns.min() > edge / 2
@@ -75,8 +75,8 @@ def test_markers_stand_apart_and_the_same_way_on_every_paper():
     corners = np.array(list(mat.MARKERS.values()))
     middles = corners.mean(axis=1)
     apart = np.abs(middles[:, None] - middles[None]).max(axis=2) + 1e3 * np.eye(len(middles))
-    assert apart.min() >= mat.SIDE + 2 * mat.SIDE / 6
-    assert np.ptp(corners.reshape(-1, 2), axis=0) == pytest.approx([mat.RING, mat.RING])
+    assert apart.min() >= mat.MARKER_SIDE_MM + 2 * mat.MARKER_SIDE_MM / 6
+    assert np.ptp(corners.reshape(-1, 2), axis=0) == pytest.approx([mat.RING_SIDE_MM, mat.RING_SIDE_MM])
     first, second = (mat.on_page(corners, paper) for paper in mat.PAPERS)
     assert np.ptp((first - second).reshape(-1, 2), axis=0) == pytest.approx([0, 0], abs=1e-9)
 

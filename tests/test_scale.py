@@ -14,8 +14,8 @@ from counter.basics.answer import Count
 from counter.basics.photo import Photo, read_photo
 from counter.examination import examine
 from counter.lengths import mat
-from counter.lengths.card import CARD, CARD_CORNER, CARD_HEIGHT
-from counter.lengths.coin import COIN_HEIGHT, COINS, ROUNDED
+from counter.lengths.card import CARD_CORNER_MM, CARD_SIDES_MM, CARD_THICKNESS_MM
+from counter.lengths.coin import COIN_HEIGHT_MM, COIN_ROUNDING_MM, COINS
 from counter.lengths.plane import FOCAL
 from counter.lengths.scale import (
     NO_SCALES,
@@ -112,8 +112,8 @@ def filled(picture, outline, colour, at=(0.0, 0.0), turn=0.0):
 
 def card_on(picture, at=(70.0, 20.0), turn=20.0):
     """A card with a stripe from edge to edge and a picture on it."""
-    rounded(picture, CARD, CARD_CORNER, (60, 80, 170), at, turn)
-    stripe = np.array([[-1, -0.4], [1, -0.4], [1, -0.6], [-1, -0.6]]) * np.array(CARD) / 2
+    rounded(picture, CARD_SIDES_MM, CARD_CORNER_MM, (60, 80, 170), at, turn)
+    stripe = np.array([[-1, -0.4], [1, -0.4], [1, -0.6], [-1, -0.6]]) * np.array(CARD_SIDES_MM) / 2
     filled(picture, stripe, (220, 190, 90), at, turn)
     return filled(picture, np.array([[-30, 5], [-18, 5], [-18, 15], [-30, 15]]), (230, 220, 190), at, turn)
 
@@ -302,7 +302,7 @@ def test_mat_gives_lengths_to_half_a_percent(mat_table, tilt, turn, roll):
     seen = to_plane(camera.project(places), scale) / on_table(scale)
     true = np.linalg.norm(places[1:] - places[:-1], axis=1)
     assert np.linalg.norm(seen[1:] - seen[:-1], axis=1) == pytest.approx(true, rel=0.005)
-    ring = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * mat.RING / 2
+    ring = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * mat.RING_SIDE_MM / 2
     assert np.abs(scale.outline - camera.project(ring)).max() < 0.6
 
 
@@ -396,7 +396,7 @@ def test_rectified_photo_is_the_same_everywhere(mat_table):
     assert len(numbers) >= 15
     sides = [np.linalg.norm(np.diff(np.reshape(c, (4, 2)), axis=0), axis=1) for c in corners]
     # Every side of every marker is 18 mm on the table.
-    assert np.median(sides) * flat.mm_per_px / on_table(scale) == pytest.approx(mat.SIDE, rel=0.01)
+    assert np.median(sides) * flat.mm_per_px / on_table(scale) == pytest.approx(mat.MARKER_SIDE_MM, rel=0.01)
     assert np.std(sides) / np.mean(sides) < 0.03
     near, far = np.percentile([np.mean(s) for s in sides], [10, 90])
     assert (far - near) / np.mean(sides) < 0.03
@@ -416,7 +416,7 @@ def test_rectifying_leaves_the_horizon_out():
 def test_middle_of_the_mat_is_seen_from_above(mat_table):
     camera = view(28, 130, 420, roll=70)
     middle = mat_middle(camera.photo(piece_on(mat_table.copy())))
-    assert middle.photo.width == middle.photo.height == pytest.approx(mat.CLEAR / middle.mm_per_px, abs=1)
+    assert middle.photo.width == middle.photo.height == pytest.approx(mat.CLEAR_SIDE_MM / middle.mm_per_px, abs=1)
     frame = np.concatenate([middle.photo.pixels[:4].reshape(-1, 3), middle.photo.pixels[:, -4:].reshape(-1, 3)])
     assert frame.min() > 180  # no marker in it
     dark = np.argwhere(middle.photo.pixels[..., 1] < 120)
@@ -454,15 +454,15 @@ def test_a_piece_on_the_mat_is_counted_and_measured(mat_table):
 @pytest.mark.parametrize(("tilt", "turn", "roll"), [(0, 0, 10), (12, 200, 33), (22, 75, 140), (32, 300, 250)])
 def test_card_gives_lengths_to_one_percent(tilt, turn, roll):
     # ISO/IEC 7810: ID-1 is 85.60 x 53.98 mm and 0.76 mm thick, its corners 3.18 mm round.
-    assert CARD == (85.60, 53.98) and CARD_CORNER == 3.18 and CARD_HEIGHT == 0.76
+    assert CARD_SIDES_MM == (85.60, 53.98) and CARD_CORNER_MM == 3.18 and CARD_THICKNESS_MM == 0.76
     camera = view(tilt, turn, 380, roll=roll)
     count = worked(camera, at=(-30.0, -10.0))
     scale = find_scale(camera.photo(card_on(piece_on(table(), at=(-30.0, -10.0)))), count)
     assert scale.kind == "card"
     # Card and piece are drawn in one plane, so nothing is to be taken off for the height of the rim.
-    above = 1 - (scale.rim_height - CARD_HEIGHT) / scale.distance
+    above = 1 - (scale.rim_height - CARD_THICKNESS_MM) / scale.distance
     assert stitch_of(scale, count) / above == pytest.approx(6 * np.sinc(1 / 30), rel=0.01)
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(CARD) / 2
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(CARD_SIDES_MM) / 2
     c, s = np.cos(np.radians(20)), np.sin(np.radians(20))
     true = camera.project(corners @ np.array([[c, s], [-s, c]]) + [70.0, 20.0])
     assert min(np.abs(np.roll(scale.outline, k, axis=0) - true).max() for k in range(4)) < 1.0
@@ -472,7 +472,7 @@ def test_card_gives_lengths_to_one_percent(tilt, turn, roll):
 @pytest.mark.parametrize(
     ("what", "shape", "corner"),
     [
-        ("square-cornered card", CARD, 0.0),
+        ("square-cornered card", CARD_SIDES_MM, 0.0),
         ("book", (130.0, 97.0), 1.0),
         ("sheet, A6 by ISO 216", (148.0, 105.0), 0.0),
         ("phone", (147.0, 71.0), 10.0),
@@ -558,7 +558,7 @@ def test_two_coins_are_surer_than_one():
     double = find_scale(camera.photo(coin_on(one.copy(), "2 EUR", (-48.0, -14.0))), count, coin="2 EUR")
     assert double.error < 0.7 * single.error
     # All is drawn in one plane and the coins without a rounded rim.
-    drawn = (1 - (double.rim_height - COIN_HEIGHT) / double.distance) * (1 - 2 * ROUNDED / COINS["2 EUR"])
+    drawn = (1 - (double.rim_height - COIN_HEIGHT_MM) / double.distance) * (1 - 2 * COIN_ROUNDING_MM / COINS["2 EUR"])
     assert stitch_of(double, count) / drawn == pytest.approx(6 * np.sinc(1 / 30), rel=0.012)
 
 
@@ -656,7 +656,7 @@ def test_tracer_sees_the_reference_at_its_size(kind):
     _, thing = render.trace(scene).depth()
     seen = np.argwhere(thing == number)[:, ::-1].astype(float)
     corners = np.array(scene.truth["scale"]["corners"])
-    size = np.array(CARD) if kind == "card" else np.full(2, mat.RING)
+    size = np.array(CARD_SIDES_MM) if kind == "card" else np.full(2, mat.RING_SIDE_MM)
     plane = np.array([[0, 0], [size[0], 0], size, [0, size[1]]], dtype=np.float32)
     to_mm = cv2.getPerspectiveTransform(corners.astype(np.float32), plane)
     places = np.c_[seen, np.ones(len(seen))] @ to_mm.T

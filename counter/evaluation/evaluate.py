@@ -47,9 +47,9 @@ __all__ = [
 ]
 
 #: A mark is right within this share of the usual stitch width.
-NEAR = 0.35
+NEAR_MARK_STITCHES = 0.35
 #: An outline follows the rim where it is at most this many stitch widths off.
-ASIDE = 0.4
+ASIDE_RIM_STITCHES = 0.4
 #: Endings of the photos that may stand beside a truth file.
 PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
 
@@ -204,7 +204,7 @@ def _places(value: object) -> np.ndarray | None:
 
 
 def match_marks(found: np.ndarray, truth: Truth) -> tuple[int, int, int]:
-    """Match marks one to one within :data:`NEAR` of the usual stitch width.
+    """Match marks one to one within :data:`NEAR_MARK_STITCHES` of the usual stitch width.
 
     As many marks as possible are matched, to stitches that can be seen where
     there is a choice, and among those as closely as possible.
@@ -224,7 +224,7 @@ def match_marks(found: np.ndarray, truth: Truth) -> tuple[int, int, int]:
     width = float(np.median(np.linalg.norm(np.roll(truth.marks, -1, axis=0) - truth.marks, axis=1)))
     hidden = np.isin(np.arange(len(truth.marks)), truth.hidden)
     apart = cdist(found, truth.marks) / max(width, 1e-9)
-    near = apart <= NEAR
+    near = apart <= NEAR_MARK_STITCHES
     most = len(found) + len(truth.marks)
     # A matched pair always outweighs what it costs; a hidden one costs more than a seen one.
     rows, columns = linear_sum_assignment(np.where(near, apart + hidden - 2.0 * most, 0))
@@ -246,7 +246,7 @@ def follows(outline: np.ndarray, truth: Truth) -> bool:
     Returns
     -------
     bool
-        True where every seen mark lies within :data:`ASIDE` usual stitch widths of
+        True where every seen mark lies within :data:`ASIDE_RIM_STITCHES` usual stitch widths of
         :data:`counter.counting.band.MARK_DEPTH` stitch widths inside the outline. A round of
         single crochet is about as high as a stitch is wide (common practice).
     """
@@ -254,7 +254,7 @@ def follows(outline: np.ndarray, truth: Truth) -> bool:
     seen = np.delete(truth.marks, list(truth.hidden), axis=0)
     line = outline.astype(np.float32)
     inside = np.array([cv2.pointPolygonTest(line, (float(x), float(y)), True) for x, y in seen])
-    return bool((np.abs(inside / max(width, 1e-9) - MARK_DEPTH) <= ASIDE).all())
+    return bool((np.abs(inside / max(width, 1e-9) - MARK_DEPTH) <= ASIDE_RIM_STITCHES).all())
 
 
 def risk_coverage_area(right: Sequence[bool], confidence: Sequence[float]) -> float:

@@ -17,7 +17,7 @@ from counter.group import table as group_table
 from counter.group.advise import lines_of, told_to
 from counter.group.store import Answer
 from counter.group.tell import sign_of
-from counter.lengths.mat import PAPERS, POINTS
+from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.showing.report import page_text
 
 __all__ = ["group_pdf"]
@@ -68,8 +68,8 @@ def group_pdf(
     """
     if paper not in PAPERS:
         raise ValueError(f"the paper must be {' or '.join(PAPERS)}, not {paper!r}")
-    wide, high = (length * POINTS for length in PAPERS[paper])
-    edge = EDGE * POINTS
+    wide, high = (length * POINTS_PER_MM for length in PAPERS[paper])
+    edge = EDGE * POINTS_PER_MM
     data = io.BytesIO()
     pages = SimpleDocTemplate(
         data, pagesize=(wide, high), leftMargin=edge, rightMargin=edge, topMargin=edge, bottomMargin=edge + 12,
@@ -87,14 +87,16 @@ def group_pdf(
         own = [line for line in lines_of(table, maker) if line.content]
         told = [_paragraph(maker, HEAD)]
         told += [Paragraph(escape(page_text(text)), POINT, bulletText="\u2022") for text in told_to(table, maker)]
-        parts += [PageBreak(), KeepInFrame(inner, ADVICE * POINTS, told, mode="shrink")]
-        room = high - 2 * edge - 48 - ADVICE * POINTS
+        parts += [PageBreak(), KeepInFrame(inner, ADVICE * POINTS_PER_MM, told, mode="shrink")]
+        room = high - 2 * edge - 48 - ADVICE * POINTS_PER_MM
         parts += [Spacer(0, 6), _Pictures(own, answers, inner, room)] if own else []
 
     def foot(canvas, _document) -> None:
         canvas.setFont("Helvetica", 7.6)
         canvas.setFillColor(GREY)
-        canvas.drawCentredString(wide / 2, 9.5 * POINTS, page_text(words.PAGE_FOOT.format(caution=words.CAUTION)))
+        canvas.drawCentredString(
+            wide / 2, 9.5 * POINTS_PER_MM, page_text(words.PAGE_FOOT.format(caution=words.CAUTION))
+        )
 
     pages.build(parts, onFirstPage=foot, onLaterPages=foot)
     return data.getvalue()
@@ -107,9 +109,9 @@ def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
 def _grid(table: group_table.Table, inner: float) -> Table:
     """Makers by rounds; a round that speaks against the pattern is white on black."""
     cells = {(line.place.maker, line.place.round): line for line in table.lines if line.chosen}
-    name = NAME * POINTS
-    column = min(WIDE * POINTS, (inner - name) / max(1, len(table.rounds)))
-    size = 9 if column >= 7 * POINTS else 7 if column >= NARROW * POINTS else 5
+    name = NAME * POINTS_PER_MM
+    column = min(WIDE * POINTS_PER_MM, (inner - name) / max(1, len(table.rounds)))
+    size = 9 if column >= 7 * POINTS_PER_MM else 7 if column >= NARROW * POINTS_PER_MM else 5
     fit = ParagraphStyle("name", parent=TEXT, fontSize=size, leading=size + 2)
     rows = [[_paragraph(words.GROUP_GRID, fit), *(str(n) for n in table.rounds)]]
     style = [
@@ -148,7 +150,7 @@ class _Pictures(Flowable):
             side = min(wide / columns - GAP, room / rows - CAPTION - 6)
             if side > self.side:
                 self.side, self.columns = side, columns
-        self.side = min(self.side, 70 * POINTS)
+        self.side = min(self.side, 70 * POINTS_PER_MM)
         self.height = -(-len(lines) // self.columns) * (self.side + CAPTION + 6)
 
     def wrap(self, *_room: float) -> tuple[float, float]:

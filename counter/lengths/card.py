@@ -17,25 +17,25 @@ from counter.lengths.plane import (
     FOCAL_SPREAD,
     FOCALS,
     PIECE_SHAPE,
-    SLANT,
-    STEEPEST,
+    SLANT_SPREAD_RAD,
+    STEEPEST_RAD,
     out_of_round,
     through,
     view_misfit,
     views,
 )
 
-__all__ = ["CARD", "CARD_CORNER", "CARD_HEIGHT", "Card", "find_cards"]
+__all__ = ["CARD_CORNER_MM", "CARD_SIDES_MM", "CARD_THICKNESS_MM", "Card", "find_cards"]
 
 #: Length, width and thickness of a card, and the radius of its corners, mm (ISO/IEC 7810, format ID-1).
-CARD, CARD_HEIGHT, CARD_CORNER = (85.60, 53.98), 0.76, 3.18
+CARD_SIDES_MM, CARD_THICKNESS_MM, CARD_CORNER_MM = (85.60, 53.98), 0.76, 3.18
 #: Share of a side along which the edge must be seen.
-SEEN = 0.6
+SEEN_SIDE_SHARE = 0.6
 #: How far the proportions of a card may be off under the camera that suits it best (as a
 #: share, one standard deviation), and the misfit that is still believed.
 SPREAD, MISFIT = 0.008, 12.0
 #: Shortest side of a card that can be told from another rectangle, px.
-LEAST = 50
+LEAST_CARD_SIDE_PX = 50
 
 
 def _quads(hulls: list[np.ndarray]) -> list[np.ndarray]:
@@ -93,24 +93,28 @@ def _as_card(scene: Scene, quad: np.ndarray) -> Card | None:
         lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
         reach = max(narrow * float(lengths.min()), 3.0)
         sides = [side_near(scene.lab, corners[k], corners[(k + 1) % 4], reach) for k in range(4)]
-        if any(side is None or side[2] < SEEN for side in sides):
+        if any(side is None or side[2] < SEEN_SIDE_SHARE for side in sides):
             return None
         corners = np.array([crossing(sides[k - 1][:2], sides[k][:2]) for k in range(4)])
         if not np.isfinite(corners).all() or np.abs(corners - quad).max() > 0.2 * lengths.max():
             return None
     if (
         not cv2.isContourConvex(corners.astype(np.float32))
-        or lengths.min() < LEAST
+        or lengths.min() < LEAST_CARD_SIDE_PX
         or not _stands_out(scene.lab, corners)
     ):
         return None
     best = None
-    for shape in (CARD, CARD[::-1]):
+    for shape in (CARD_SIDES_MM, CARD_SIDES_MM[::-1]):
         plane = np.array([[0, 0], [shape[0], 0], shape, [0, shape[1]]], dtype=np.float32)
         homography = cv2.getPerspectiveTransform(corners.astype(np.float32), plane)
         skew, stretch, _, slant = views(homography, scene.middle, scene.long)
-        ways = view_misfit(skew, stretch, SPREAD) + (np.log(FOCALS / FOCAL) / FOCAL_SPREAD) ** 2 + (slant / SLANT) ** 2
-        misfit = float(np.where(slant < STEEPEST, ways, np.inf).min())
+        ways = (
+            view_misfit(skew, stretch, SPREAD)
+            + (np.log(FOCALS / FOCAL) / FOCAL_SPREAD) ** 2
+            + (slant / SLANT_SPREAD_RAD) ** 2
+        )
+        misfit = float(np.where(slant < STEEPEST_RAD, ways, np.inf).min())
         if scene.outline is not None:
             # The slant that makes a card of it must make the piece about round.
             misfit += float((out_of_round(through(homography, scene.outline)[None])[0] ** 2).sum()) / PIECE_SHAPE**2
@@ -136,7 +140,7 @@ def _stands_out(lab: np.ndarray, corners: np.ndarray) -> bool:
 def _corner_masks() -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """Places about a corner, mm inwards from where the sides would meet, and which tell what it is like."""
     u, v = (axis.ravel() for axis in np.meshgrid(np.arange(-2.4, 9.01, 0.2), np.arange(-2.4, 9.01, 0.2)))
-    r = CARD_CORNER
+    r = CARD_CORNER_MM
     far = np.hypot(u - r, v - r)
     in_corner = (u < r) & (v < r)
     lower, upper = np.minimum(u, v), np.maximum(u, v)

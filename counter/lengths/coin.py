@@ -10,19 +10,28 @@ import cv2
 import numpy as np
 
 from counter.lengths.edges import MOST_OUTLINES, Scene, steps
-from counter.lengths.plane import FOCAL, FOCAL_SPREAD, FOCALS, PIECE_SHAPE, SLANT, laid, moments, out_of_round
+from counter.lengths.plane import (
+    FOCAL,
+    FOCAL_SPREAD,
+    FOCALS,
+    PIECE_SHAPE,
+    SLANT_SPREAD_RAD,
+    laid,
+    moments,
+    out_of_round,
+)
 
-__all__ = ["COINS", "COIN_HEIGHT", "Disc", "find_discs", "plane_of_discs", "suits"]
+__all__ = ["COINS", "COIN_HEIGHT_MM", "Disc", "find_discs", "plane_of_discs", "suits"]
 
 #: Diameters of coins, mm (Council Regulation (EC) No 975/98, annex I).
 COINS: Mapping[str, float] = MappingProxyType({"2 EUR": 25.75, "1 EUR": 23.25, "50 c": 24.25})
 #: Height of their upper edge over the table, mm: 2.20 to 2.38 by the same annex.
-COIN_HEIGHT = 2.3
+COIN_HEIGHT_MM = 2.3
 #: What shows as the edge is the top of a rim that is rounded: it lies so much inside of the
 #: widest place, mm (from memory: the edges of struck coins are rounded by 0.1 to 0.2 mm).
-ROUNDED = 0.15
+COIN_ROUNDING_MM = 0.15
 #: Share of the edge that must be seen.
-SEEN = 0.75
+SEEN_EDGE_SHARE = 0.75
 #: Spread of the shape of a coin's edge, as the logarithm of the ratio of its axes, of the ratio of
 #: the sizes of two coins, and of the size of both together: the rim of a coin is rounded, and where
 #: it turns dark is as good as its edge.
@@ -34,7 +43,7 @@ YELLOWER = 0.1
 #: How many times larger a coin may be than what was found of it first.
 LARGER = (1.1, 1.22, 1.35, 1.5)
 #: Smallest radius of a coin that can be told from another disc, px.
-LEAST = 16
+LEAST_COIN_RADIUS_PX = 16
 
 
 def _ellipses(hulls: list[np.ndarray]) -> list[tuple[np.ndarray, np.ndarray]]:
@@ -118,7 +127,7 @@ def _as_disc(scene: Scene, centre: np.ndarray, to_circle: np.ndarray) -> Disc | 
         radius = 1 / np.sqrt(np.linalg.det(to_circle))
         reach, near = max(reach * radius, 3.0), max(0.9, 0.012 * radius)
         which, off, strength = steps(scene.lab, points, normals, reach)
-        if len(off) < SEEN * len(turn):
+        if len(off) < SEEN_EDGE_SHARE * len(turn):
             return None
         worth, best = np.sqrt(np.minimum(strength, 12.0)), (0.0, None)
         for level in np.arange(-reach, reach + 0.01, 0.5 * near + 0.02 * radius):
@@ -146,7 +155,7 @@ def _as_disc(scene: Scene, centre: np.ndarray, to_circle: np.ndarray) -> Disc | 
     far = (np.linalg.norm((seen - centre) @ to_circle, axis=1) - 1) / np.sqrt(np.linalg.det(to_circle))
     near = np.abs(far) < max(0.8, 0.01 * radius)
     share = len(np.unique(places[near])) / len(turn)
-    if share < SEEN:
+    if share < SEEN_EDGE_SHARE:
         return None
     return Disc(centre + circle @ np.linalg.inv(to_circle).T, share, float(np.median(force[near])))
 
@@ -307,8 +316,8 @@ def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np
             misfit += (shape_edge**2).sum(axis=1) / COIN_SHAPE**2
             radii.append(np.log(np.maximum(own, 1e-12)))
         misfit += ((radii - np.mean(radii, axis=0)) ** 2).sum(axis=0) / COIN_RATIO**2
-        misfit += (tilt / SLANT) ** 2 + (np.log(focal / FOCAL) / FOCAL_SPREAD) ** 2
-        unit = (0.5 * diameter - ROUNDED) / np.exp(np.mean(radii, axis=0))
+        misfit += (tilt / SLANT_SPREAD_RAD) ** 2 + (np.log(focal / FOCAL) / FOCAL_SPREAD) ** 2
+        unit = (0.5 * diameter - COIN_ROUNDING_MM) / np.exp(np.mean(radii, axis=0))
         marks = laid(all_planes, scene.marks)
         length = unit * np.linalg.norm(np.roll(marks, -1, axis=1) - marks, axis=2).sum(axis=1)
         logs.append(np.log(length))
@@ -360,7 +369,7 @@ def find_discs(scene: Scene, smallest: float, largest: float) -> list[Disc]:
             own
             for own in (disc, *around)
             if own is not None
-            and max(LEAST, smallest) <= own.radius <= largest
+            and max(LEAST_COIN_RADIUS_PX, smallest) <= own.radius <= largest
             and not scene.covers(own.edge)
             and _is_metal(scene, own)
         )

@@ -15,7 +15,7 @@ from counter.lengths.plane import through
 __all__ = ["MOST_OUTLINES", "Scene", "at_working_size", "crossing", "hulls_of", "side_near", "steps"]
 
 #: Long side of the copy for a first look, in pixels.
-COPY = 640
+COPY_SIDE_PX = 640
 #: Most outlines of each kind that are looked at closely, largest first: on a patterned cloth there are hundreds.
 MOST_OUTLINES = 60
 
@@ -112,7 +112,7 @@ def hulls_of(scene: Scene) -> tuple[list[np.ndarray], float]:
     shrink : float
         How many times smaller the copy is, 1 or more.
     """
-    shrink = max(1.0, scene.long / COPY)
+    shrink = max(1.0, scene.long / COPY_SIDE_PX)
     size = (round(scene.pixels.shape[1] / shrink), round(scene.pixels.shape[0] / shrink))
     copy = cv2.resize(scene.pixels, size, interpolation=cv2.INTER_AREA)
     lab = cv2.medianBlur(cv2.cvtColor(copy, cv2.COLOR_RGB2LAB), 5)

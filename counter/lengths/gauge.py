@@ -34,9 +34,9 @@ __all__ = [
 ]
 
 #: Four inches in mm: one inch is 25.4 mm (international yard and pound agreement, 1959).
-FOUR_INCHES = 101.6
+FOUR_INCHES_MM = 101.6
 #: Sizes of stitches and rounds that are taken, mm.
-SMALLEST, LARGEST = 0.5, 100.0
+SMALLEST_STITCH_MM, LARGEST_STITCH_MM = 0.5, 100.0
 #: Fewest rounds that drift is told from.
 FEWEST_ROUNDS = 4
 #: Drift for each round that counts as even, as a share, and the chance with which an interval holds the truth.
@@ -143,7 +143,7 @@ class Gauge:
         """Where the gauge stands in the table, as sentences for a maker; empty unless it is of single crochets."""
         if not self.single:
             return ""
-        number = self.stitches(FOUR_INCHES)[0]
+        number = self.stitches(FOUR_INCHES_MM)[0]
         if self.categories:
             told = words.YARN_IS.format(yarn=_either(self.categories))
         else:
@@ -253,12 +253,14 @@ def gauge(stitch: Length, round: Length | None = None, *, single: bool = True) -
         If a length is out of range.
     """
     for what, length in (("stitch", stitch), ("round", round)):
-        if length is not None and not SMALLEST <= length.mm <= LARGEST:
+        if length is not None and not SMALLEST_STITCH_MM <= length.mm <= LARGEST_STITCH_MM:
             told = words.MUST_MEASURE[what]
-            raise ValueError(told.format(least=SMALLEST, most=f"{LARGEST:.0f}", mm=f"{length.mm:.2f}"))
+            raise ValueError(
+                told.format(least=SMALLEST_STITCH_MM, most=f"{LARGEST_STITCH_MM:.0f}", mm=f"{length.mm:.2f}")
+            )
     if not single:
         return Gauge(stitch, round, (), (), False)
-    number, error = _to(stitch, FOUR_INCHES)
+    number, error = _to(stitch, FOUR_INCHES_MM)
     inside = categories_of(number)
     near = tuple(
         c for c in CATEGORIES if c not in inside and c.fewest <= number + 2 * error and number - 2 * error <= c.most
@@ -357,7 +359,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
 
 def _to_both(sentence: str, to: Callable[[float], tuple[float, float]]) -> str:
     """A sentence about what goes to either length."""
-    return sentence.format(metric=_stated(*to(100.0)), inches=_stated(*to(FOUR_INCHES)))
+    return sentence.format(metric=_stated(*to(100.0)), inches=_stated(*to(FOUR_INCHES_MM)))
 
 
 def _to(length: Length, over: float) -> tuple[float, float]:

@@ -23,12 +23,12 @@ from counter.basics import words
 from counter.basics.files import write_whole
 
 __all__ = [
-    "CHECK_LINE",
-    "CLEAR",
+    "CHECK_LINE_MM",
+    "CLEAR_SIDE_MM",
     "MARKERS",
+    "MARKER_SIDE_MM",
     "PAPERS",
-    "RING",
-    "SIDE",
+    "RING_SIDE_MM",
     "cells",
     "dictionary",
     "mat_page",
@@ -39,29 +39,29 @@ __all__ = [
 #: Width and height of the papers, mm: A4 by ISO 216, letter by ANSI/ASME Y14.1 (8.5 x 11 in).
 PAPERS: Mapping[str, tuple[float, float]] = MappingProxyType({"A4": (210.0, 297.0), "letter": (215.9, 279.4)})
 #: Side of a marker, mm: six cells of 3 mm.
-SIDE = 18.0
+MARKER_SIDE_MM = 18.0
 #: Side of the square that the ring of markers fills, mm.
-RING = 188.0
+RING_SIDE_MM = 188.0
 #: Markers along one side of the ring, corners included.
 ALONG = 6
 #: Side of the square in the middle that stays white, mm; a marker needs one white cell around it.
-CLEAR = RING - 2 * SIDE - 2 * SIDE / 6
+CLEAR_SIDE_MM = RING_SIDE_MM - 2 * MARKER_SIDE_MM - 2 * MARKER_SIDE_MM / 6
 #: Length of the line that shows whether the page was printed at its true size, mm.
-CHECK_LINE = 100.0
+CHECK_LINE_MM = 100.0
 #: From the top of the page to the ring and to the check line, mm.
-RING_TOP, CHECK_TOP = 40.0, 241.0
+RING_TOP_MM, CHECK_TOP_MM = 40.0, 241.0
 #: Points of print in a millimetre (1 in = 25.4 mm = 72 points).
-POINTS = 72 / 25.4
+POINTS_PER_MM = 72 / 25.4
 
 
 def _ring() -> dict[int, np.ndarray]:
     """Corners of every marker, clockwise from the top-left marker of the ring."""
-    step = (RING - SIDE) / (ALONG - 1)
+    step = (RING_SIDE_MM - MARKER_SIDE_MM) / (ALONG - 1)
     run = [(k * step, 0.0) for k in range(ALONG - 1)]
-    far = RING - SIDE
+    far = RING_SIDE_MM - MARKER_SIDE_MM
     places = run + [(far, x) for x, _ in run] + [(far - x, far) for x, _ in run] + [(0.0, far - x) for x, _ in run]
-    square = np.array([[0, 0], [SIDE, 0], [SIDE, SIDE], [0, SIDE]])
-    corners = {number: np.array(place) - RING / 2 + square for number, place in enumerate(places)}
+    square = np.array([[0, 0], [MARKER_SIDE_MM, 0], [MARKER_SIDE_MM, MARKER_SIDE_MM], [0, MARKER_SIDE_MM]])
+    corners = {number: np.array(place) - RING_SIDE_MM / 2 + square for number, place in enumerate(places)}
     for array in corners.values():
         array.flags.writeable = False
     return corners
@@ -104,7 +104,7 @@ def on_page(points: np.ndarray, paper: str = "A4") -> np.ndarray:
         If there is no such paper.
     """
     width, _ = _size(paper)
-    return np.asarray(points, dtype=float) + [width / 2, RING_TOP + RING / 2]
+    return np.asarray(points, dtype=float) + [width / 2, RING_TOP_MM + RING_SIDE_MM / 2]
 
 
 def cells(number: int) -> np.ndarray:
@@ -146,28 +146,30 @@ def mat_page(paper: str = "A4") -> bytes:
 
     data = io.BytesIO()
     # "invariant" leaves dates and random names out of the file.
-    page = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName="Helvetica")
+    page = Canvas(
+        data, pagesize=(width * POINTS_PER_MM, height * POINTS_PER_MM), invariant=1, initialFontName="Helvetica"
+    )
     page.setTitle(words.MAT_TITLE)
     page.setAuthor("rimtally")
     page.setSubject(words.MAT_SUBJECT.format(paper=paper))
     page.setViewerPreference("PrintScaling", "None")
     # From here on in mm from the top left, y up: a place (x, y) of the page is (x, -y).
-    page.translate(0, height * POINTS)
-    page.scale(POINTS, POINTS)
+    page.translate(0, height * POINTS_PER_MM)
+    page.scale(POINTS_PER_MM, POINTS_PER_MM)
 
     def text(x: float, y: float, line: str, size: float, font: str = "Helvetica") -> None:
         page.setFont(font, size)
         page.drawString(x, -y, line)
 
-    left = (width - RING) / 2
+    left = (width - RING_SIDE_MM) / 2
     text(left, 15.5, words.MAT_TITLE, 5.6, "Helvetica-Bold")
     for k, line in enumerate(words.MAT_USE):
         text(left, 22.5 + 5.0 * k, line, 3.45)
     for number, corners in MARKERS.items():
         x, y = on_page(corners[0], paper)
-        cell = SIDE / 6
+        cell = MARKER_SIDE_MM / 6
         page.setFillGray(0)
-        page.rect(x, -y - SIDE, SIDE, SIDE, stroke=0, fill=1)
+        page.rect(x, -y - MARKER_SIDE_MM, MARKER_SIDE_MM, MARKER_SIDE_MM, stroke=0, fill=1)
         page.setFillGray(1)
         for row, white in enumerate(cells(number)):
             # Neighbouring cells of a row are one rectangle, so that no hair line shows between them.
@@ -177,17 +179,17 @@ def mat_page(paper: str = "A4") -> bytes:
     page.setFillGray(0)
     page.setLineCap(0)
     page.setLineWidth(0.3)
-    start = (width - CHECK_LINE) / 2
-    page.line(start, -CHECK_TOP, start + CHECK_LINE, -CHECK_TOP)
+    start = (width - CHECK_LINE_MM) / 2
+    page.line(start, -CHECK_TOP_MM, start + CHECK_LINE_MM, -CHECK_TOP_MM)
     for k in range(11):
         tall = 3.0 if k in (0, 10) else 2.0 if k == 5 else 1.2
         # The outer edges of the end ticks are what is 100 mm apart.
-        x = start + k * CHECK_LINE / 10 + (0.15 if k == 0 else -0.15 if k == 10 else 0.0)
-        page.line(x, -CHECK_TOP - tall, x, -CHECK_TOP + tall)
+        x = start + k * CHECK_LINE_MM / 10 + (0.15 if k == 0 else -0.15 if k == 10 else 0.0)
+        page.line(x, -CHECK_TOP_MM - tall, x, -CHECK_TOP_MM + tall)
     page.setFont("Helvetica-Bold", 3.9)
-    page.drawCentredString(width / 2, -CHECK_TOP - 8.0, words.MAT_CHECK)
+    page.drawCentredString(width / 2, -CHECK_TOP_MM - 8.0, words.MAT_CHECK)
     page.setFont("Helvetica", 3.3)
-    page.drawCentredString(width / 2, -CHECK_TOP - 13.5, words.MAT_BELOW)
+    page.drawCentredString(width / 2, -CHECK_TOP_MM - 13.5, words.MAT_BELOW)
     page.showPage()
     page.save()
     return data.getvalue()

@@ -10,8 +10,8 @@ __all__ = [
     "FOCALS",
     "FOCAL_SPREAD",
     "PIECE_SHAPE",
-    "SLANT",
-    "STEEPEST",
+    "SLANT_SPREAD_RAD",
+    "STEEPEST_RAD",
     "around",
     "fit_error",
     "laid",
@@ -29,7 +29,7 @@ FOCAL, FOCAL_SPREAD = 0.9, 0.35
 #: Focal lengths that are tried, over the long side.
 FOCALS = np.geomspace(0.55, 2.4, 24)
 #: Spread of the slant of a camera, and the steepest that is believed, radians.
-SLANT, STEEPEST = 0.26, 0.75
+SLANT_SPREAD_RAD, STEEPEST_RAD = 0.26, 0.75
 #: Spread of the shape of a piece's rim, as the logarithm of the ratio of its axes.
 PIECE_SHAPE = 0.04
 

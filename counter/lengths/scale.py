@@ -26,10 +26,10 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.basics.photo import Photo
-from counter.lengths.card import CARD_HEIGHT, find_cards
-from counter.lengths.coin import COIN_HEIGHT, COINS, find_discs, plane_of_discs, suits
+from counter.lengths.card import CARD_THICKNESS_MM, find_cards
+from counter.lengths.coin import COIN_HEIGHT_MM, COINS, find_discs, plane_of_discs, suits
 from counter.lengths.edges import Scene, at_working_size, crossing, side_near
-from counter.lengths.mat import CLEAR, MARKERS, dictionary
+from counter.lengths.mat import CLEAR_SIDE_MM, MARKERS, dictionary
 from counter.lengths.plane import (
     FOCAL,
     FOCAL_SPREAD,
@@ -67,27 +67,27 @@ _UNIT = "(" + "|".join(sorted(map(re.escape, UNITS), key=len, reverse=True)) + "
 _PLAIN = re.compile(r"([0-9]{1,6}(?:[.,][0-9]{1,4})?)\s*" + _UNIT)
 _BROKEN = re.compile(r"(?:([0-9]{1,4})\s+)?([0-9]{1,2})/([0-9]{1,2})\s*" + _UNIT)
 #: Sizes of a piece that are believed, mm.
-SMALLEST, LARGEST = 5.0, 2000.0
+SMALLEST_PIECE_MM, LARGEST_PIECE_MM = 5.0, 2000.0
 #: Widths of a stitch that are believed, mm, or else what was found is no such thing.
-NARROWEST, WIDEST = 1.0, 40.0
+NARROWEST_STITCH_MM, WIDEST_STITCH_MM = 1.0, 40.0
 
 #: How high the top loops of a flat piece lie over the table, in stitch widths, and the spread of that.
-RIM_HEIGHT, RIM_SPREAD = 0.9, 0.3
+RIM_HEIGHT_STITCHES, RIM_SPREAD_STITCHES = 0.9, 0.3
 #: The same in mm where the stitches are not known.
-ANY_RIM, ANY_SPREAD = 4.5, 2.5
+ANY_RIM_MM, ANY_RIM_SPREAD_MM = 4.5, 2.5
 
 #: A camera nearer than this sees the rim of a thick piece much larger than the table, mm; and what to do better.
-NEAR, IN_HAND = 250.0, 400.0
+NEAR_CAMERA_MM, BETTER_CAMERA_MM = 250.0, 400.0
 #: Share of a marker's side along which the edge must be seen.
-SEEN_MARKER = 0.8
+SEEN_MARKER_SHARE = 0.8
 #: The edge of a card that is found is this true to size: its shadow is as wide as it is thick, on some sides.
-CARD_TRUE = 0.005
+CARD_RELATIVE_ERROR = 0.005
 #: Fewest markers of the mat, and the largest distance of one from its place, mm.
-FEWEST_MARKERS, ASTRAY = 3, 0.5
+FEWEST_MARKERS, MARKER_OFF_MM = 3, 0.5
 #: A page that came out of a printer is this true to size (paper takes up and gives off moisture).
-PRINT = 0.002
+PRINT_RELATIVE_ERROR = 0.002
 #: A scale less sure than this is none.
-WORST = 0.06
+WORST_RELATIVE_ERROR = 0.06
 
 #: Why there is no scale: code -> (reason, hint).
 NO_SCALES: Mapping[str, tuple[str, str]] = MappingProxyType(words.NO_SCALES)
@@ -169,8 +169,8 @@ class Scale:
         told = [by.format(coin=self.kind, error=f"{2 * self.error:.1%}")]
         if self.distance is not None:
             told.append(words.LIES_LOW.format(p=f"{10 / self.distance:.0%}"))
-            if self.distance < NEAR:
-                told.append(words.FROM_FARTHER.format(cm=round(IN_HAND / 10)))
+            if self.distance < NEAR_CAMERA_MM:
+                told.append(words.FROM_FARTHER.format(cm=round(BETTER_CAMERA_MM / 10)))
         return words.together(*told)
 
 
@@ -224,8 +224,10 @@ def read_length(text: str) -> float:
     else:
         raise ValueError(words.NO_SIZE.format(text=repr(shown)))
     length = number * UNITS[unit]
-    if not SMALLEST <= length <= LARGEST:
-        raise ValueError(words.NO_SUCH_SIZE.format(mm=round(SMALLEST), m=round(LARGEST / 1000), text=repr(shown)))
+    if not SMALLEST_PIECE_MM <= length <= LARGEST_PIECE_MM:
+        raise ValueError(
+            words.NO_SUCH_SIZE.format(mm=round(SMALLEST_PIECE_MM), m=round(LARGEST_PIECE_MM / 1000), text=repr(shown))
+        )
     return length
 
 
@@ -309,8 +311,10 @@ def scale_from_diameter(count: Count, diameter: float) -> Scale:
     ValueError
         If the diameter is out of range.
     """
-    if not SMALLEST <= diameter <= LARGEST:
-        raise ValueError(words.PIECE_WIDE.format(least=round(SMALLEST), most=round(LARGEST), mm=repr(diameter)))
+    if not SMALLEST_PIECE_MM <= diameter <= LARGEST_PIECE_MM:
+        raise ValueError(
+            words.PIECE_WIDE.format(least=round(SMALLEST_PIECE_MM), most=round(LARGEST_PIECE_MM), mm=repr(diameter))
+        )
     outline = np.asarray(count.outline, dtype=float)
     centre, spread = moments(outline)
     # A disc's spread is a quarter of its radius squared.
@@ -368,9 +372,9 @@ def find_scale(photo: Photo, count: Count | None = None, *, coin: str | None = N
     )
     if count is not None:
         width = around(to_plane(count.marks, found)) / count.stitches
-        if not NARROWEST <= width <= WIDEST:
+        if not NARROWEST_STITCH_MM <= width <= WIDEST_STITCH_MM:
             return NoScale("unlikely", words.STITCH_WIDE.format(mm=f"{width:.1f}"))
-    return found if found.error <= WORST else NoScale("too uncertain")
+    return found if found.error <= WORST_RELATIVE_ERROR else NoScale("too uncertain")
 
 
 def mat_middle(photo: Photo) -> Rectified | None:
@@ -393,11 +397,11 @@ def mat_middle(photo: Photo) -> Rectified | None:
     if found is None:
         return None
     homography = found[0] @ to_full
-    half = 0.5 * CLEAR
+    half = 0.5 * CLEAR_SIDE_MM
     middle = through(np.linalg.inv(homography), np.zeros((1, 2)))
-    step = max(float(mm_per_px(homography, middle)[0]), CLEAR / 3000)
+    step = max(float(mm_per_px(homography, middle)[0]), CLEAR_SIDE_MM / 3000)
     to_pixels = np.array([[1 / step, 0, half / step], [0, 1 / step, half / step], [0, 0, 1]]) @ homography
-    size = int(CLEAR / step)
+    size = int(CLEAR_SIDE_MM / step)
     # Where the photo does not reach, the paper is taken to go on.
     pixels = cv2.warpPerspective(
         photo.pixels, to_pixels, (size, size), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
@@ -449,11 +453,11 @@ def _finished(
         odds /= odds.sum()
         height = float(np.exp((odds * np.log(heights)).sum()))
         lost = float(np.sqrt((odds * np.log(heights / height) ** 2).sum()))
-    rim, spread = ANY_RIM, ANY_SPREAD
+    rim, spread = ANY_RIM_MM, ANY_RIM_SPREAD_MM
     if scene.marks is not None:
         stitch = around(through(homography, scene.marks)) / len(scene.marks)
-        rim, spread = RIM_HEIGHT * stitch, RIM_SPREAD * stitch
-    above = rim - {"mat": 0.0, "card": CARD_HEIGHT}.get(kind, COIN_HEIGHT)
+        rim, spread = RIM_HEIGHT_STITCHES * stitch, RIM_SPREAD_STITCHES * stitch
+    above = rim - {"mat": 0.0, "card": CARD_THICKNESS_MM}.get(kind, COIN_HEIGHT_MM)
     nearer = above / height
     error = float(np.sqrt(error**2 + (spread / height) ** 2 + (nearer * lost) ** 2))
     # Seen from the camera, the plane of the rim is the table shrunk towards the foot of the camera.
@@ -477,7 +481,7 @@ def _mat_plane(scene: Scene) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None
         return None
     px = np.concatenate([np.reshape(corners[k], (4, 2)) for k in usable]).astype(float)
     mm = np.concatenate([MARKERS[int(numbers[k])] for k in usable])
-    homography, agree = cv2.findHomography(px, mm, cv2.RANSAC, 4 * ASTRAY)
+    homography, agree = cv2.findHomography(px, mm, cv2.RANSAC, 4 * MARKER_OFF_MM)
     if homography is None or agree.sum() < 4 * FEWEST_MARKERS:
         return None
     for _ in range(2):
@@ -491,12 +495,12 @@ def _mat_plane(scene: Scene) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None
             return None
         # A soft picture moves the sides of every marker inwards, its middle stays.
         off = _middles_off(homography, px, mm)
-        keep = np.repeat(off <= max(ASTRAY, 3 * float(np.median(off))), 4)
+        keep = np.repeat(off <= max(MARKER_OFF_MM, 3 * float(np.median(off))), 4)
         if keep.sum() < 4 * FEWEST_MARKERS:
             return None
         px, mm = px[keep], mm[keep]
         homography, _ = cv2.findHomography(px, mm, 0)
-        if homography is None or np.max(_middles_off(homography, px, mm)) > 2 * ASTRAY:
+        if homography is None or np.max(_middles_off(homography, px, mm)) > 2 * MARKER_OFF_MM:
             return None
     skew, stretch, _, _ = views(homography, scene.middle, scene.long)
     if view_misfit(skew, stretch, 0.02).min() > 9:
@@ -524,7 +528,7 @@ def _marker_corners(scene: Scene, homography: np.ndarray) -> tuple[np.ndarray, n
         # Less than a cell, or the next cell's edge could be taken.
         reach = max(0.11 * float(lengths.mean()), 2.0)
         sides = [side_near(scene.lab, quad[k], quad[(k + 1) % 4], reach) for k in range(4)]
-        if all(side is not None and side[2] >= SEEN_MARKER for side in sides):
+        if all(side is not None and side[2] >= SEEN_MARKER_SHARE for side in sides):
             px.append(np.array([crossing(sides[k - 1][:2], sides[k][:2]) for k in range(4)]))
             mm.append(places)
     if not px:
@@ -541,7 +545,7 @@ def _by_mat(scene: Scene) -> Scale | None:
     middles = px.reshape(-1, 4, 2).mean(axis=1)
     off = _middles_off(homography, px, mm) / mm_per_px(homography, middles)
     sigma = max(0.1, float(np.sqrt((off**2).mean() / 2)))
-    error = np.hypot(fit_error(homography, px, 2 * sigma, scene.at), PRINT)
+    error = np.hypot(fit_error(homography, px, 2 * sigma, scene.at), PRINT_RELATIVE_ERROR)
     edge = np.concatenate([MARKERS[k][j][None] for k, j in _RING_CORNERS])
     return _finished(scene, "mat", homography, through(np.linalg.inv(homography), edge), float(error))
 
@@ -563,7 +567,7 @@ def _by_card(scene: Scene) -> Scale | NoScale | None:
         return None
     # A side is the line through half a hundred steps, each good to about half a pixel, and all of
     # them off together by the card's own shadow.
-    error = np.hypot(fit_error(cards[0].homography, cards[0].corners, 0.3, scene.at), CARD_TRUE)
+    error = np.hypot(fit_error(cards[0].homography, cards[0].corners, 0.3, scene.at), CARD_RELATIVE_ERROR)
     return _finished(scene, "card", cards[0].homography, cards[0].corners, float(error))
 
 
@@ -571,7 +575,9 @@ def _by_coin(scene: Scene, coin: str | None) -> Scale | NoScale | None:
     sizes = [COINS[coin]] if coin else list(COINS.values())
     stitch = around(scene.marks) / len(scene.marks)
     # Radius of the coin over the width of a stitch, both in mm and in px.
-    discs = find_discs(scene, stitch * 0.5 * min(sizes) / WIDEST, stitch * 0.5 * max(sizes) / NARROWEST)
+    discs = find_discs(
+        scene, stitch * 0.5 * min(sizes) / WIDEST_STITCH_MM, stitch * 0.5 * max(sizes) / NARROWEST_STITCH_MM
+    )
     if not coin:
         return NoScale("which coin") if len(discs) == 1 else None
     if not discs:

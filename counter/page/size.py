@@ -10,7 +10,7 @@ import streamlit as st
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.basics.photo import Photo
-from counter.lengths.gauge import FOUR_INCHES, Gauge
+from counter.lengths.gauge import FOUR_INCHES_MM, Gauge
 from counter.lengths.mat import PAPERS, mat_page
 from counter.lengths.scale import COINS, NoScale, Scale, find_scale, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
@@ -116,7 +116,7 @@ def _numbers(made: Gauge) -> None:
     rows = "".join(
         f"<tr><th scope='row'>{words.TO_LENGTH[over]}</th>"
         f"<td>{cell(made.stitches(over))}</td><td>{cell(made.rounds(over))}</td></tr>"
-        for over in (100.0, FOUR_INCHES)
+        for over in (100.0, FOUR_INCHES_MM)
     )
     head = f"<tr><td></td><th scope='col'>{words.STITCHES}</th><th scope='col'>{words.ROUNDS_HEAD}</th></tr>"
     st.html(f'<table class="gauge"><caption>{words.GAUGE}</caption>{head}{rows}</table>')

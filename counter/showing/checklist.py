@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterator
 
 from counter.basics import words
-from counter.lengths.mat import PAPERS, POINTS
+from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.plan import Plan, PlanPiece, PlanRound, in_terms
 from counter.showing.report import page_text
 
@@ -57,21 +57,23 @@ def plan_page(plan: Plan, *, title: str = "", uk: bool = False, paper: str = "A4
             lines.append(("piece", piece, []))
         for own in piece.rounds:
             text = page_text(in_terms(own.text, False, uk))
-            lines.append(("round", own, simpleSplit(text, PLAIN_FONT, TEXT, room * POINTS) or [""]))
+            lines.append(("round", own, simpleSplit(text, PLAIN_FONT, TEXT, room * POINTS_PER_MM) or [""]))
     pages = list(_paged(lines, height))
     data = io.BytesIO()
     # "invariant" leaves dates and random names out of the file.
-    canvas = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName=PLAIN_FONT)
+    canvas = Canvas(
+        data, pagesize=(width * POINTS_PER_MM, height * POINTS_PER_MM), invariant=1, initialFontName=PLAIN_FONT
+    )
     canvas.setTitle(page_text(title) or words.LIST_TITLE)
     canvas.setAuthor("rimtally")
     for number, page in enumerate(pages, 1):
         _drawn(canvas, page, width, height, page_text(title) or words.LIST_TITLE)
         canvas.setFont(PLAIN_FONT, FINE)
         canvas.setFillGray(SOFT)
-        canvas.drawString(EDGE * POINTS, 10 * POINTS, page_text(words.LIST_FOOT))
+        canvas.drawString(EDGE * POINTS_PER_MM, 10 * POINTS_PER_MM, page_text(words.LIST_FOOT))
         if len(pages) > 1:
             said = words.LIST_PAGE.format(n=number, all=len(pages))
-            canvas.drawRightString((width - EDGE) * POINTS, 10 * POINTS, said)
+            canvas.drawRightString((width - EDGE) * POINTS_PER_MM, 10 * POINTS_PER_MM, said)
         canvas.showPage()
     canvas.save()
     return data.getvalue()
@@ -103,7 +105,7 @@ def _drawn(canvas, page: list, width: float, height: float, title: str) -> None:
     y = height - EDGE
     canvas.setFillGray(0)
     canvas.setFont(BOLD_FONT, HEAD)
-    canvas.drawString(EDGE * POINTS, (y - 4) * POINTS, title[:70])
+    canvas.drawString(EDGE * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, title[:70])
     y -= 12
     for kind, what, parts in page:
         canvas.setFillGray(0)
@@ -111,21 +113,25 @@ def _drawn(canvas, page: list, width: float, height: float, title: str) -> None:
             y -= STEP * 0.8
             canvas.setFont(BOLD_FONT, PIECE)
             make = f" ({words.LIST_MAKE.format(n=what.make)})" if what.make > 1 else ""
-            canvas.drawString(EDGE * POINTS, (y - 4) * POINTS, page_text(what.name) + make)
+            canvas.drawString(EDGE * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, page_text(what.name) + make)
             y -= STEP
             continue
         canvas.setStrokeGray(0.15)
         canvas.setLineWidth(0.8)
-        canvas.rect(EDGE * POINTS, (y - 4.4) * POINTS, BOX * POINTS, BOX * POINTS)
+        canvas.rect(EDGE * POINTS_PER_MM, (y - 4.4) * POINTS_PER_MM, BOX * POINTS_PER_MM, BOX * POINTS_PER_MM)
         at = EDGE + BOX + 3
         canvas.setFont(BOLD_FONT, TEXT)
-        canvas.drawString(at * POINTS, (y - 4) * POINTS, f"R{what.round}")
+        canvas.drawString(at * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, f"R{what.round}")
         total = what.stitches if what.stitches is not None else what.stated
-        canvas.drawRightString((width - EDGE) * POINTS, (y - 4) * POINTS, "?" if total is None else str(total))
+        canvas.drawRightString(
+            (width - EDGE) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, "?" if total is None else str(total)
+        )
         canvas.setFont(PLAIN_FONT, TEXT)
         for part in parts:
-            canvas.drawString((at + NUMBER) * POINTS, (y - 4) * POINTS, part)
+            canvas.drawString((at + NUMBER) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, part)
             y -= STEP
         canvas.setStrokeGray(HAIR)
         canvas.setLineWidth(0.3)
-        canvas.line(EDGE * POINTS, (y + 0.5) * POINTS, (width - EDGE) * POINTS, (y + 0.5) * POINTS)
+        canvas.line(
+            EDGE * POINTS_PER_MM, (y + 0.5) * POINTS_PER_MM, (width - EDGE) * POINTS_PER_MM, (y + 0.5) * POINTS_PER_MM
+        )

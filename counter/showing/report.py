@@ -23,7 +23,7 @@ from counter.basics.text import shown
 from counter.comparing.advice import describe
 from counter.comparing.check import Check
 from counter.comparing.verdict import Verdict
-from counter.lengths.mat import PAPERS, POINTS
+from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.showing.overlay import SLIP_SIGNS
 
 __all__ = ["NEEDS", "Row", "SheetLine", "class_sheet", "page_text", "report_page", "sheet_csv", "sheet_data"]
@@ -51,7 +51,7 @@ HEAD, BIG, STRONG, TEXT, FINE = 13.0, 30.0, 13.0, 9.3, 7.6
 SOFT, HAIR, BAND = 0.32, 0.6, 0.94
 PLAIN_FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
 #: From one line of text to the next, and of the table, mm.
-STEP, ROW = 1.32 * TEXT / POINTS, 1.38 * FINE / POINTS
+STEP, ROW = 1.32 * TEXT / POINTS_PER_MM, 1.38 * FINE / POINTS_PER_MM
 
 
 def report_page(
@@ -104,7 +104,9 @@ def report_page(
     data = io.BytesIO()
     width, height = PAPERS[paper]
     # "invariant" leaves dates and random names out of the file.
-    canvas = Canvas(data, pagesize=(width * POINTS, height * POINTS), invariant=1, initialFontName=PLAIN_FONT)
+    canvas = Canvas(
+        data, pagesize=(width * POINTS_PER_MM, height * POINTS_PER_MM), invariant=1, initialFontName=PLAIN_FONT
+    )
     canvas.setTitle(page_text(title) or words.PAGE_TITLE)
     canvas.setAuthor("rimtally")
     canvas.setSubject(words.stitches(count.stitches))
@@ -193,8 +195,8 @@ class _Page:
         self.canvas, self.width, self.height = canvas, width, height
         self.wide = width - 2 * EDGE
         self.y = EDGE
-        canvas.translate(0, height * POINTS)
-        canvas.scale(POINTS, POINTS)
+        canvas.translate(0, height * POINTS_PER_MM)
+        canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
 
     # Letters
 
@@ -204,13 +206,13 @@ class _Page:
     ) -> None:  # fmt: skip
         """Words whose baseline is at `y`; the size in points."""
         font = BOLD_FONT if bold else PLAIN_FONT
-        self.canvas.setFont(font, size / POINTS)
+        self.canvas.setFont(font, size / POINTS_PER_MM)
         self.canvas.setFillGray(grey)
         draw = {"left": "drawString", "right": "drawRightString", "middle": "drawCentredString"}[anchor]
         getattr(self.canvas, draw)(x, -y, words)
 
     def long(self, words: str, size: float, bold: bool = False) -> float:
-        return self.canvas.stringWidth(words, BOLD_FONT if bold else PLAIN_FONT, size / POINTS)
+        return self.canvas.stringWidth(words, BOLD_FONT if bold else PLAIN_FONT, size / POINTS_PER_MM)
 
     def wrapped(self, words: str, size: float, width: float, most: int = 99, bold: bool = False) -> list[str]:
         """Lines no longer than `width`; what is beyond `most` of them ends in "..."."""
@@ -290,7 +292,7 @@ class _Page:
             pen.roundRect(x - half, -y - half, 2 * half, 2 * half, 1.4, stroke=0, fill=1)
         size = 20.0 if len(words) < 3 else 15.0
         grey = 0.0 if off is None else 1.0
-        self.text(x, y + 0.35 * size / POINTS, words, size, bold=True, grey=grey, anchor="middle")
+        self.text(x, y + 0.35 * size / POINTS_PER_MM, words, size, bold=True, grey=grey, anchor="middle")
 
     def fitted(
         self, places: Sequence[tuple[str, str]], sentences: Sequence[str], note: str, rows: int
@@ -330,7 +332,7 @@ class _Page:
 
     def _tag(self, x: float, y: float, words: str, size: float, *, round_: bool) -> None:
         """A letter in a black square, or how many more or fewer in a black disc, both with a white edge."""
-        pen, half = self.canvas, 0.62 * size / POINTS + 0.35
+        pen, half = self.canvas, 0.62 * size / POINTS_PER_MM + 0.35
         pen.setFillGray(0)
         pen.setStrokeGray(1)
         pen.setLineWidth(0.35)
@@ -338,7 +340,7 @@ class _Page:
             pen.circle(x, -y, half + 0.3, stroke=1, fill=1)
         else:
             pen.rect(x - half, -y - half, 2 * half, 2 * half, stroke=1, fill=1)
-        self.text(x, y + 0.35 * size / POINTS, words, size, bold=True, grey=1.0, anchor="middle")
+        self.text(x, y + 0.35 * size / POINTS_PER_MM, words, size, bold=True, grey=1.0, anchor="middle")
 
     # The picture
 
@@ -436,7 +438,7 @@ class _Page:
             for number in numbers:
                 away = marks[number - 1] - hub
                 outwards = away / max(np.hypot(*away), 1e-9)
-                half = np.array([self.long(str(number), FINE, bold=True) / 2 + 0.5, 0.4 * FINE / POINTS + 0.35])
+                half = np.array([self.long(str(number), FINE, bold=True) / 2 + 0.5, 0.4 * FINE / POINTS_PER_MM + 0.35])
                 ahead, beside = around @ outwards, np.abs(around @ np.array([-outwards[1], outwards[0]]))
                 reach = max([np.hypot(*away), *ahead[(beside < half.max()) & (ahead > 0)]])
                 at = hub + outwards * (reach + sign + 0.4 + np.abs(outwards) @ half)
@@ -455,7 +457,7 @@ class _Page:
         (x, y), (across, down) = at, half
         self.canvas.setFillGray(1)
         self.canvas.roundRect(x - across, -y - down, 2 * across, 2 * down, 0.7, stroke=0, fill=1)
-        self.text(x, y + 0.355 * FINE / POINTS, words, FINE, bold=True, anchor="middle")
+        self.text(x, y + 0.355 * FINE / POINTS_PER_MM, words, FINE, bold=True, anchor="middle")
 
     def _sign(self, at, size: float, *, first: bool, full: bool) -> None:
         """A diamond for the first stitch, a disc for every fifth, a ring for the others, light within dark."""

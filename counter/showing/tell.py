@@ -9,7 +9,7 @@ from counter.basics.answer import Count, Refusal, clock_position, doubt_letter
 from counter.basics.text import shown
 from counter.comparing.check import Check
 from counter.lengths.flatness import flatness_of_plan
-from counter.lengths.gauge import FOUR_INCHES
+from counter.lengths.gauge import FOUR_INCHES_MM
 from counter.lengths.sizing import Sizing
 from counter.lengths.twins import Pair
 from counter.plan import Plan
@@ -210,9 +210,9 @@ def sizing_data(sizing: Sizing | None) -> dict | None:
         "stitch_mm": made and _with_error(made.stitch.mm, made.stitch.error),
         "round_mm": made and made.round and _with_error(made.round.mm, made.round.error),
         "stitches_10_cm": made and _with_error(*made.stitches(100.0)),
-        "stitches_4_in": made and _with_error(*made.stitches(FOUR_INCHES)),
+        "stitches_4_in": made and _with_error(*made.stitches(FOUR_INCHES_MM)),
         "rounds_10_cm": made and made.round and _with_error(*made.rounds(100.0)),
-        "rounds_4_in": made and made.round and _with_error(*made.rounds(FOUR_INCHES)),
+        "rounds_4_in": made and made.round and _with_error(*made.rounds(FOUR_INCHES_MM)),
         "categories": [own.number for own in made.categories] if made else [],
         "perhaps": [own.number for own in made.perhaps] if made else [],
         "tension": sizing.tension.state,

@@ -387,7 +387,7 @@ def printed_mat(paper: str) -> Mesh:
     # Places of the mat have y down, the table has y up.
     up = np.array([1.0, -1.0])
     page = _flat([tuple(up * (size / 2 - mat.on_page(np.zeros(2), paper)))], tuple(size), 0.1, np.full(3, 0.8))
-    cell = mat.SIDE / 6
+    cell = mat.MARKER_SIDE_MM / 6
     black = [tuple(up * corners.mean(axis=0)) for corners in mat.MARKERS.values()]
     white = [
         tuple(up * (corners[0] + (np.array([column, row]) + 0.5) * cell))
@@ -397,7 +397,7 @@ def printed_mat(paper: str) -> Mesh:
     return merged(
         [
             page,
-            _flat(black, (mat.SIDE, mat.SIDE), 0.12, np.full(3, 0.03)),
+            _flat(black, (mat.MARKER_SIDE_MM, mat.MARKER_SIDE_MM), 0.12, np.full(3, 0.03)),
             _flat(white, (cell, cell), 0.14, np.full(3, 0.8)),
         ]
     )

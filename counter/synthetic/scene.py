@@ -735,10 +735,10 @@ def _reference(rng: np.random.Generator, kind: str, radius: float) -> Reference:
     """Lay a thing of known size beside a piece of this radius (mm), or under it."""
     turn, side = rng.uniform(0, 2 * np.pi), rng.uniform(0, 2 * np.pi)
     if kind == "mat":
-        half = 0.5 * mat.RING
+        half = 0.5 * mat.RING_SIDE_MM
         corners = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
         # Makers lay the piece about in the middle.
-        place = rng.uniform(-1, 1, 2) * max(0.0, min(12.0, 0.5 * mat.CLEAR - radius))
+        place = rng.uniform(-1, 1, 2) * max(0.0, min(12.0, 0.5 * mat.CLEAR_SIDE_MM - radius))
         mesh = props.printed_mat(str(rng.choice(list(mat.PAPERS))))
         height, finish = 0.1, "matte"
     elif kind == "card":
