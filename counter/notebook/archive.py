@@ -112,7 +112,8 @@ def contents_of(pack: zipfile.ZipFile, leave_out: bool) -> tuple[list[str], list
     if len(infos) > 2 * MOST_ENTRIES + 2:
         raise NotebookError("import", words.ZIP["many"])
     names = [info.filename for info in infos]
-    entries, photos = set(), set()
+    entries: set[str] = set()
+    photos: set[str] = set()
     for info in infos:
         found = _NAME.fullmatch(info.filename)
         if info.flag_bits & 1 or info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):

@@ -33,7 +33,7 @@ def this_moment() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
-def moment_of(text: object) -> datetime:
+def moment_of(text: str) -> datetime:
     """A moment as it is kept, from its text."""
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None or not 2000 <= moment.year < 2200:

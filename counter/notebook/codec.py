@@ -251,7 +251,7 @@ def scaled(count: Count, kept: tuple[int, int]) -> Count:
         centre=at(count.centre),
         doubts=tuple(replace(doubt, at=at(doubt.at)) for doubt in count.doubts),
         in_progress=working and replace(working, loop=at(working.loop)),
-        size=tuple(kept),
+        size=(kept[0], kept[1]),
     )
 
 

@@ -20,8 +20,8 @@ def reduced_to(picture: Image.Image, side: int) -> Image.Image:
     share = side / max(picture.size)
     if share >= 1:
         return picture
-    size = tuple(max(1, round(share * length)) for length in picture.size)
-    return picture.resize(size, Image.Resampling.LANCZOS, reducing_gap=3)
+    width, height = (max(1, round(share * length)) for length in picture.size)
+    return picture.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=3)
 
 
 def jpeg_of(picture: Image.Image, quality: int) -> bytes:
@@ -105,7 +105,7 @@ def bare_photo(data: bytes, least: int | None = None) -> Image.Image:
     """
     picture = decoded_jpeg(data, least)
     # One application segment, JFIF, and nothing behind the end of the image (ITU-T T.81, B.2.1).
-    segments = [name for name, _ in picture.applist]
+    segments = [name for name, _ in picture.applist]  # type: ignore[attr-defined]  # a JPEG has it
     if (
         segments != ["APP0"]
         or "comment" in picture.info
