@@ -186,20 +186,24 @@ class Walk:
 
 def main(folder: Path) -> None:
     print(f"{'photo':30} {'way':38} {'taps':>5} {'seconds':>8}")
-    with tempfile.TemporaryDirectory() as home, served(Path(home), []) as address, sync_playwright() as driver:
-        with opened(driver, Path(home) / "profile", "phone", "light") as page:
-            for photo in sorted(folder.glob("*.jpg")):
-                page.goto(address)
-                page.get_by_role("button", name=words.TAKE).wait_for()
-                page.wait_for_timeout(1500)
-                walk = Walk(page, json.loads(photo.with_suffix(".json").read_text(encoding="utf-8")))
-                began = time.monotonic()
-                try:
-                    way = walk.go(photo)
-                except (AssertionError, Waited) as error:
-                    way = f"given up: {str(error).splitlines()[0][:60]}"
-                print(f"{photo.stem:30} {way:38} {walk.thumb.taps:5} {time.monotonic() - began:8.1f}", flush=True)
-                page.evaluate("sessionStorage.clear(); localStorage.clear()")
+    with (
+        tempfile.TemporaryDirectory() as home,
+        served(Path(home), []) as address,
+        sync_playwright() as driver,
+        opened(driver, Path(home) / "profile", "phone", "light") as page,
+    ):
+        for photo in sorted(folder.glob("*.jpg")):
+            page.goto(address)
+            page.get_by_role("button", name=words.TAKE).wait_for()
+            page.wait_for_timeout(1500)
+            walk = Walk(page, json.loads(photo.with_suffix(".json").read_text(encoding="utf-8")))
+            began = time.monotonic()
+            try:
+                way = walk.go(photo)
+            except (AssertionError, Waited) as error:
+                way = f"given up: {str(error).splitlines()[0][:60]}"
+            print(f"{photo.stem:30} {way:38} {walk.thumb.taps:5} {time.monotonic() - began:8.1f}", flush=True)
+            page.evaluate("sessionStorage.clear(); localStorage.clear()")
 
 
 if __name__ == "__main__":
