@@ -50,7 +50,7 @@ class Thumb:
     def choose(self, number: int) -> None:
         """Choose a mark: touch it in the photo, look into the magnifier, and touch it there where it is another."""
         self.page.locator(".stage").evaluate("(e) => e.scrollIntoView({ block: 'center' })")
-        for _ in range(6):
+        for _ in range(10):
             if not self.chosen:
                 self.touch(*self.places()[number - 1])
             elif int(self.chosen.split()[1]) == number:

@@ -39,6 +39,7 @@ let place = null;
 const main = () => document.querySelector('[data-testid="stMain"]');
 const touched = () => main() && heights.set(place, main().scrollTop);
 
+const PATIENCE = 1000; // milliseconds until what a tap leads to must be there
 const STEP = 3000; // milliseconds that a step back may take
 let stepped = -STEP; // when the browser's "back" or "forward" was pressed last
 
@@ -58,10 +59,17 @@ function arrive(at) {
   if (first || performance.now() - stepped < STEP) history.replaceState(step, "");
   else history.pushState(step, "");
   stepped = -STEP;
+  if (!first && at.startsWith("photo-")) read(performance.now() + PATIENCE);
   if (!first) requestAnimationFrame(() => main()?.scrollTo(0, heights.get(at) ?? 0));
 }
 
-const PATIENCE = 1000; // milliseconds until the place for another photo must be there
+/** Whoever hears the page hears the answer next: the focus goes there, and nothing scrolls for it. */
+function read(until) {
+  const answer = document.querySelector(".answer");
+  if (answer) answer.focus({ preventScroll: true });
+  else if (performance.now() < until) requestAnimationFrame(() => read(until));
+}
+
 let asked = null;
 
 /** A tap that asks for another photo opens the phone's own choice of camera and pictures. */
@@ -142,6 +150,23 @@ function watch(said) {
   }).observe(app, { attributes: true, attributeFilter: [STATE] });
 }
 
+/** A place to drop files that has a name is no mere decoration (ARIA in HTML: a name and "presentation" conflict). */
+function named() {
+  waits = false;
+  for (const one of document.querySelectorAll('[data-testid="stFileUploaderDropzone"][role="presentation"]')) {
+    one.setAttribute("role", "group");
+    // What its button says is a style's (home.css), which not everybody hears.
+    const said = getComputedStyle(document.documentElement).getPropertyValue("--choose-file");
+    one.querySelector("button")?.setAttribute("aria-label", said.trim().replaceAll('"', ""));
+  }
+}
+
+let waits = false; // parts that came are looked at in the next frame
+const came = new MutationObserver(() => {
+  if (!waits) requestAnimationFrame(named);
+  waits = true;
+});
+
 let listening = false;
 
 export default function ({ data, setTriggerValue }) {
@@ -150,6 +175,8 @@ export default function ({ data, setTriggerValue }) {
     document.addEventListener("paste", pasted);
     document.addEventListener("input", typed);
     document.addEventListener("click", pictured);
+    came.observe(document.body, { childList: true, subtree: true });
+    named();
     addEventListener("popstate", went);
     document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);

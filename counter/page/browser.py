@@ -16,7 +16,7 @@ import streamlit as st
 from counter.basics import words
 from counter.page import saving
 
-__all__ = ["take_button", "tell_browser"]
+__all__ = ["own_words", "take_button", "tell_browser"]
 
 KEY = "told"
 
@@ -57,6 +57,10 @@ def take_button() -> None:
         f'<div class="take"><button type="button" data-take="">{words.TAKE}</button>'
         f'<button type="button" data-choose="">{words.CHOOSE_PHOTO}</button></div>'
     )
+
+
+def own_words() -> None:
+    """The page's words for what Streamlit's own parts say, where a style can put them."""
     st.html(
         f"<style>:root {{ --drop-here: {_quoted(words.DROP_HERE)}; --choose-file: {_quoted(words.CHOOSE_PHOTO)};"
         f" --most: {_quoted(words.MOST_SIZE)} }}</style>"

@@ -46,7 +46,7 @@ from counter.page import (
     size,
 )
 from counter.page import beside as phone_beside
-from counter.page.browser import take_button, tell_browser
+from counter.page.browser import own_words, take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.link import pack
@@ -86,6 +86,7 @@ def main() -> None:
     keeping.settle()
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
+    own_words()
     _load()
     state = st.session_state
     answer = state.get("answer")

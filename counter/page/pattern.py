@@ -220,7 +220,7 @@ def _findings(plan: Plan) -> None:
     )
     more = len(plan.findings) - MOST_FINDINGS
     rest = f"<li>{words.MORE_FINDINGS.format(n=more)}</li>" if more > 0 else ""
-    st.html(f'<div class="findings" role="status"><h3>{words.FINDINGS}</h3><ul>{rows}{rest}</ul></div>')
+    st.html(f'<div class="findings" role="status"><h2>{words.FINDINGS}</h2><ul>{rows}{rest}</ul></div>')
 
 
 def _rounds(plan: Plan) -> None:

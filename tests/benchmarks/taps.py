@@ -83,6 +83,7 @@ class Walk:
         self.rest()
 
     def begin(self, photo: Path) -> None:
+        self.rest()
         with self.page.expect_file_chooser() as choice:
             self.thumb.tap(self.page.get_by_role("button", name=words.TAKE))
         self.thumb.taps += 1
