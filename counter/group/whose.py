@@ -43,7 +43,7 @@ SLIPS, BY = 0.1, (0.7, 0.2, 0.07, 0.03)
 WORTH = 4.0
 #: Where a round is held against the pattern makers are supposed to slip so many times as often as is known of them,
 #: at most this often: slips fall more often one way, and hard rounds trip more makers than easy ones (supposed).
-OFTEN, LIKELY = 2.0, 0.6
+OFTEN, LIKELY = 1.5, 0.6
 #: Share of a photo's probability that is spread over all numbers near: a count may be wrong about all it names.
 MISREAD = 0.02
 #: Share of the makers that an error of the pattern puts off, and how likely a round has one by each amount: one
