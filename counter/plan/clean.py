@@ -56,13 +56,7 @@ def _merged(nodes: Sequence) -> list:
             only = body[0] if len(body) == 1 else None
             if node.times == 0 or not body:
                 continue
-            if (
-                node.times is not None
-                and isinstance(only, Work)
-                or node.times is not None
-                and isinstance(only, Repeat)
-                and only.times is not None
-            ):
+            if node.times is not None and isinstance(only, Work | Repeat) and only.times is not None:
                 node = replace(only, times=only.times * node.times)
             elif node.times == 1:
                 for inner in body:

@@ -82,7 +82,7 @@ def made(kind: str, value: object, place) -> Token:
     return Token(kind, str(value), start_pos=place.start_pos, end_pos=getattr(place, "end_pos", None))
 
 
-def carried_out(items: list, habits: Sequence[tuple[str, list[Habit]]] | dict[str, list[Habit]]) -> list:
+def carried_out(items: list, habits: dict[str, list[Habit]]) -> list:
     """Go through words once and put in place of each what the first rule that knows it says.
 
     Parameters

@@ -91,8 +91,9 @@ def in_terms(text: str, uk: bool, to_uk: bool) -> str:
             plain = bare(name)
             name = name.removesuffix(plain) + US_TO_UK.get(plain, plain) if to_uk and plain else name
             said = name + (said[len(head) :] if token.type == "TOG" else "")
-        out += [text[at : token.start_pos], said]
-        at = token.end_pos
+        begin = token.start_pos or 0
+        out += [text[at:begin], said]
+        at = begin + len(token)
     return "".join(out) + text[at:]
 
 
@@ -119,4 +120,4 @@ def main_stitch(settled: Settled, uk: bool, before: str) -> str:
             name = bare(stitch_name(name, uk)) if name else ""
             if name in MAIN:
                 said[name] = said.get(name, 0) + 1
-    return max(said, key=said.get) if said else before
+    return max(said, key=lambda name: said[name]) if said else before

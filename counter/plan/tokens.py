@@ -134,5 +134,5 @@ def whole_number(token: Token) -> int:
     text = token.lower()
     if text in NUMBERS:
         return NUMBERS[text]
-    digits = re.match(r"[0-9]+", text).group()
-    return int(digits) if len(digits) <= 9 else 10**9
+    digits = re.match(r"[0-9]*", text)
+    return int(digits.group() or 0) if digits and len(digits.group()) <= 9 else 10**9

@@ -71,15 +71,14 @@ class Reworded:
         for begin, end, new in changes:
             if new == self.text[begin:end]:
                 continue
-            if self._origins is None:
-                self._origins = list(range(self._length))
+            stood = self._origins = self._origins if self._origins is not None else list(range(self._length))
             parts += [self.text[at:begin], new]
-            origins += self._origins[at:begin]
+            origins += stood[at:begin]
             # Signs beyond the old ones stand where the last of them stood.
-            own = self._origins[begin:end] or [self.origin(begin)]
+            own = stood[begin:end] or [self.origin(begin)]
             origins += own[: len(new)] + own[-1:] * (len(new) - len(own))
             at = end
-        if parts:
+        if parts and self._origins is not None:
             origins += self._origins[at:]
             self.text = "".join(parts) + self.text[at:]
             self._origins = origins
@@ -166,6 +165,9 @@ def _rule(name: str, pattern: str, said, example: str, becomes: str) -> Rule:
 
 
 _N = r"(?P<n>\d{1,5})"
+
+#: Bobbles by their short names.
+_BOBBLES = {"cl": "cluster", "pc": "popcorn", "bo": "bobble"}
 
 #: Every habit, in the order in which they are undone.
 RULES: tuple[Rule, ...] = (
@@ -628,7 +630,6 @@ RULES: tuple[Rule, ...] = (
 
 #: Signs of a text that are looked at for definitions.
 LOOKED_AT = 20_000
-_BOBBLES = {"cl": "cluster", "pc": "popcorn", "bo": "bobble"}
 
 
 def reword(text: Reworded) -> None:

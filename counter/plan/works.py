@@ -151,7 +151,7 @@ def row_of(nodes: Sequence, ring: bool) -> list[tuple[int, int, str, bool]]:
             base = 0 if ring and node.kind in ("plain", "chain", "hook") else node.base
             out += [(base, node.made, node.stitch, node.kind == "same")] * node.times
         elif isinstance(node, Repeat):
-            out += row_of(node.body, ring) * node.times
+            out += row_of(node.body, ring) * (node.times or 0)
     return out
 
 
