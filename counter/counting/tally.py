@@ -535,12 +535,6 @@ class _Band:
         )
 
 
-def _windows(array: np.ndarray, first: int, blocks: int, columns: int) -> np.ndarray:
-    """The rows of an array (P, S) that each block of a band touches, shape (blocks, columns, S)."""
-    row, item = array.strides
-    return as_strided(array[first:], (blocks, columns, array.shape[1]), (ROWS * row, row, item), writeable=False)
-
-
 class _Chain:
     """Stitches on an opened loop: rows are places 0 ... P, a gap may stand at each.
 
