@@ -101,7 +101,7 @@ def test_command_shows_the_first_code(capsys, monkeypatch):
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PATIENCE, SAMPLES, served, visited  # noqa: E402
+from browsing import CHROMIUM, PATIENCE, SAMPLES, served, settled, visited  # noqa: E402
 
 #: Another address of this machine, for what a phone would call it.
 ELSEWHERE = "127.0.0.2"
@@ -144,6 +144,7 @@ def test_phone_takes_a_photo_for_the_desk(chromium, tmp_path):
             assert status(link)[0] == 403
             expect(desk.locator(".st-key-invite code")).not_to_have_text(link)
             # Without TLS the phone's own camera still opens, and what it takes is counted and sent on.
+            settled(hand)
             with hand.expect_file_chooser() as choice:
                 hand.get_by_role("button", name=words.TAKE).tap()
             choice.value.set_files(SAMPLES / "blue-disc.jpg")
@@ -152,3 +153,18 @@ def test_phone_takes_a_photo_for_the_desk(chromium, tmp_path):
             expect(hand.get_by_text(words.SENT_ON)).to_be_visible(timeout=PATIENCE)
             expect(desk.locator('.total[data-total="24"]')).to_be_visible(timeout=PATIENCE)
             expect(desk.locator(".mark")).to_have_count(24)
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed")
+def test_page_can_stand_on_a_home_screen(chromium, tmp_path):
+    with served(tmp_path, []) as address, visited(chromium, "phone", "light") as hand:
+        hand.goto(address)
+        hand.locator('link[rel="manifest"]').wait_for(state="attached")
+        # As the browser itself understands it.
+        link = hand.context.new_cdp_session(hand)
+        told = link.send("Page.getAppManifest")
+        assert told["errors"] == [] and told["url"] == f"{address}/manifest.webmanifest"
+        # All but that this test's browser remembers nothing.
+        left = link.send("Page.getInstallabilityErrors")["installabilityErrors"]
+        assert {error["errorId"] for error in left} <= {"in-incognito"}

@@ -89,12 +89,16 @@ function offer(now) {
 
 const uploader = () => document.querySelector('[data-testid="stFileUploader"] input[type="file"]');
 
+let camera = null;
+
 /** "Take a photo" opens the camera; what it takes goes the way of a file that was chosen. */
 function pictured({ target }) {
   if (target.closest?.("[data-choose]")) uploader()?.click();
   if (!target.closest?.("[data-take]") || !uploader()) return;
-  const camera = Object.assign(document.createElement("input"), { type: "file", accept: "image/*" });
+  camera?.remove();
+  camera = Object.assign(document.createElement("input"), { type: "file", accept: "image/*", hidden: true });
   camera.setAttribute("capture", "environment");
+  document.body.append(camera); // one that is nowhere may be cleared away before its photo comes
   camera.addEventListener("change", () => {
     const input = uploader();
     if (!input || !camera.files.length) return;
@@ -167,6 +171,15 @@ const came = new MutationObserver(() => {
   waits = true;
 });
 
+/** A phone can put the page on its home screen. */
+function standing() {
+  const links = { manifest: "manifest.webmanifest", "apple-touch-icon": "icon-192.png" };
+  for (const [rel, href] of Object.entries(links)) {
+    // With its cookie: a phone beside the desk is known by it.
+    document.head.append(Object.assign(document.createElement("link"), { rel, href, crossOrigin: "use-credentials" }));
+  }
+}
+
 let listening = false;
 
 export default function ({ data, setTriggerValue }) {
@@ -177,6 +190,7 @@ export default function ({ data, setTriggerValue }) {
     document.addEventListener("click", pictured);
     came.observe(document.body, { childList: true, subtree: true });
     named();
+    standing();
     addEventListener("popstate", went);
     document.addEventListener("click", saving, true); // before the button itself knows of it
     for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, touched, true);

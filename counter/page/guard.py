@@ -12,7 +12,7 @@ import streamlit as st
 from starlette.middleware import Middleware
 from streamlit import net_util
 
-from counter.page import phone
+from counter.page import homescreen, phone
 from counter.page.visitors import is_this_machine
 
 __all__ = ["HEADERS", "HOME", "Guard", "guarded", "may_speak", "public_name"]
@@ -164,6 +164,10 @@ class Guard:
         elif scope["type"] == "http":
             send = _with_headers(send)
             upload = UPLOAD.fullmatch(scope["path"])
+            own = "/" + scope["path"].rpartition("/")[2]
+            if own in homescreen.FILES and scope["method"] in ("GET", "HEAD"):
+                await _answer(send, 200, homescreen.file_of(own), (b"content-type", homescreen.FILES[own].encode()))
+                return
             if CLOSED.fullmatch(scope["path"]):
                 await _refuse(send, 404)
                 return

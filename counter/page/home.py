@@ -17,7 +17,7 @@ from threading import Thread
 import cv2
 import numpy as np
 import streamlit as st
-from PIL import Image, ImageDraw, ImageOps
+from PIL import Image, ImageOps
 from streamlit.delta_generator import DeltaGenerator
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
@@ -49,6 +49,7 @@ from counter.page import beside as phone_beside
 from counter.page.browser import own_words, take_button, tell_browser
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
+from counter.page.homescreen import round_picture
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.rim_picture import begin_strip, beside, browser_picture, made_of, requested, rim_picture
@@ -73,7 +74,6 @@ SAMPLES = (
 MOST_SAMPLES, SMALL = 6, 320
 #: Long side of the photo as it is seen while it is counted, in pixels.
 GLIMPSE = 560
-TEAL = (47, 143, 134)
 
 
 def main() -> None:
@@ -188,15 +188,7 @@ def _load_beside() -> None:
 @st.cache_resource
 def _tab_picture() -> Image.Image:
     """A round for the browser's tab; a named icon would be fetched from elsewhere."""
-    picture = Image.new("RGBA", (128, 128))
-    draw = ImageDraw.Draw(picture)
-    draw.ellipse((52, 52, 76, 76), fill=TEAL)
-    for radius, stitches in ((32, 6), (54, 12)):
-        box = (64 - radius, 64 - radius, 64 + radius, 64 + radius)
-        for stitch in range(stitches):
-            turn = 360 * stitch / stitches
-            draw.arc(box, turn, turn + 220 / stitches, fill=TEAL, width=12)
-    return picture.resize((64, 64), Image.Resampling.LANCZOS)
+    return round_picture(64)
 
 
 # Start ---------------------------------------------------------------------
@@ -499,7 +491,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
     state = st.session_state
     how = {
-        "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished") or None,
+        "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished"),
     }  # fmt: skip
     if plan:
         hook = hooked(plan)
