@@ -829,7 +829,7 @@ class _Reader:
 
     def _unreadable(self, entry: Entry, number: int, tokens: Sequence[Token], error: Unreadable) -> None:
         """Take a round up that can't be read, with the total that was written for it."""
-        self.find(error.at or entry.at, error.what, error.fix)
+        self.find(error.at or entry.at, error.what, error.fix, "unread")
         stated, end = _salvage(tokens)
         raw = in_terms(" ".join(self.text[tokens[0].start_pos : end].split())[:200], self.uk, False)
         line, column = self.place(entry.at)

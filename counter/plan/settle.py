@@ -615,7 +615,8 @@ def _counted(segment: _Segment) -> list | None:
 
 def _left_unworked(segment: _Segment) -> list | None:
     """Stitches that are left on purpose: "leave the rest unworked"."""
-    if "UNWORKED" not in segment.types or not {"ST", "REST", "STITCH"} & set(segment.types):
+    kinds = set(segment.types)
+    if "UNWORKED" not in kinds or not ({"ST", "REST", "STITCH"} & kinds or "NUM" in kinds and "WORD" not in kinds):
         return None
     segment.result.unworked = True
     return []

@@ -139,6 +139,11 @@ def _letters(found: re.Match) -> str:
     )
 
 
+def _by_numbers(found: re.Match) -> str:
+    """So many increases or decreases as stitches are named; where they stand is left to the maker."""
+    return f"{found[1]} {len(re.findall(r'first|[0-9]+', found['list']))} evenly"
+
+
 def _blank(found: re.Match) -> str:
     """Nothing, but for the comma or stop that ended it."""
     return " "
@@ -543,6 +548,22 @@ RULES: tuple[Rule, ...] = (
         r"\1",
         "4 sc, 1 dec; repeat this sequence 6 times",
         "4 sc, 1 dec; repeat 6 times",
+    ),
+    _rule(
+        "shaping in stitches by their numbers",
+        r"\b(inc|dec)(?:r?(?:rease)?)?[ ](?:in[ ]|at[ ])(?:the[ ])?(?:sts?[ ]|stitches[ ])?"
+        r"(?P<list>(?:first|\d+(?:st|nd|rd|th)?)(?:,[ ]\d+(?:st|nd|rd|th)?)*(?:,?[ ]and[ ]\d+(?:st|nd"
+        r"|rd|th)?))(?:[ ]st(?:itch(?:es)?)?\b|s\b)?(?![ ]?(?:more|x|times))",
+        _by_numbers,
+        "inc in sts 1, 9 and 17 (27)",
+        "inc 3 evenly (27)",
+    ),
+    _rule(
+        "all but the last stitches",
+        r"\bin[ ](?:each|every)[ ]st(?:itch)?[ ](?:but|except)[ ](?:for[ ])?(?:the[ ])?last[ ](\d+)(?:[ ]sts)?",
+        r"to last \1 sts, leave remaining sts unworked",
+        "sc in every stitch but the last 4 (20)",
+        "sc to last 4 sts, leave remaining sts unworked (20)",
     ),
     _rule(
         "rounds that are named in a sentence",
