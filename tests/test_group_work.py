@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import ExifTags, Image
 
 from counter.basics.answer import Count, Refusal
 from counter.cli import main
@@ -361,9 +361,16 @@ def test_every_piece_of_a_photo_is_counted(tmp_path):
     both.paste(own, (0, 0))
     both.paste(own.rotate(180), (own.width, 0))
     (tmp_path / "ada").mkdir()
-    both.save(tmp_path / "ada" / "r4.jpg", quality=95)
+    exif = Image.Exif()
+    exif[ExifTags.Base.Make] = "A camera of somebody's"
+    exif.get_ifd(ExifTags.IFD.GPSInfo)[ExifTags.GPS.GPSLatitude] = (52.0, 31.0, 12.0)
+    both.save(tmp_path / "ada" / "r4.jpg", quality=95, exif=exif)
+    assert b"Exif" in (tmp_path / "ada" / "r4.jpg").read_bytes()
     group = Group.open(tmp_path, plan=PLAN, names="{maker}/{round}")
     group.count(group.stock(), workers=1)
+    # Neither device nor place is kept beside the photos.
+    kept = (tmp_path / NAME).read_bytes()
+    assert b"Exif" not in kept and b"somebody's" not in kept
     table = group.lay_out(group.stock())
     assert [(line.piece, line.pieces, 24 in line.likely) for line in sorted(table.lines, key=lambda x: x.piece)] == [
         (0, 2, True), (1, 2, True),
