@@ -92,7 +92,7 @@ def test_the_place_in_the_line_is_told(monkeypatch):
 
     for before in (1, 3):
         home._waiting(Step(), before)
-    assert words.BEFORE_ONE in Step.said[0] and words.BEFORE.format(n=3) in Step.said[1]
+    assert words.BEFORE_ONE in Step.said[0] and words.BEFORE_MANY.format(n=3) in Step.said[1]
 
 
 def test_a_run_ends_where_its_visitor_is_gone(monkeypatch):

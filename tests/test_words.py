@@ -72,3 +72,14 @@ def test_what_a_file_lacks_is_told(tmp_path, old, new, told):
     assert own.count(old) == 1
     other.write_text(own.replace(old, new), encoding="utf-8")
     assert told in lacking(other)
+
+
+def test_no_word_takes_the_place_of_another():
+    names = [
+        name.id
+        for line in ast.parse(OWN.read_text(encoding="utf-8")).body
+        if isinstance(line, ast.Assign)
+        for target in line.targets
+        for name in (target.elts if isinstance(target, ast.Tuple) else [target])
+    ]
+    assert len(names) == len(set(names)), sorted({name for name in names if names.count(name) > 1})

@@ -51,7 +51,9 @@ class Thumb:
         """Choose a mark: touch it in the photo, look into the magnifier, and touch it there where it is another."""
         self.page.locator(".stage").evaluate("(e) => e.scrollIntoView({ block: 'center' })")
         for _ in range(10):
-            if not self.chosen:
+            if self.chosen and not self.chosen.split()[1].isdigit():
+                self.tap(self.page.locator(".loupe .off"))  # it is between two marks
+            elif not self.chosen:
                 self.touch(*self.places()[number - 1])
             elif int(self.chosen.split()[1]) == number:
                 return

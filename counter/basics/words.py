@@ -194,6 +194,7 @@ FINISHED, NOT_YET = "finished", "not yet"
 SHOW_LAST = "Tap the last stitch that you made, then \u201cMade up to here\u201d."
 MADE, TO_GO, LEFT_BELOW = "made", "to go", "left below"
 GO_ON_WITH = "Go on with:"
+PLAIN_NEXT = "That takes a plain next round. What should it hold? Paste your pattern, and it is worked into yours."
 TWIN = "It must match a twin"
 SINCE = "Rounds worked since then"
 
@@ -277,7 +278,7 @@ PAIR_OFF = "The totals differ by {n}"
 
 # Several photos
 BEFORE_ONE = "One photo comes first. Yours starts by itself."
-BEFORE = "{n} photos come first. Yours starts by itself."
+BEFORE_MANY = "{n} photos come first. Yours starts by itself."
 COUNTING_OF = "Counting photo {n} of {all}…"
 ALL_EXPECTED = "Every round should hold"
 MORE_PHOTOS = "Add more photos"

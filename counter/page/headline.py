@@ -169,6 +169,8 @@ def next_step(count: Count, verdict: Verdict | None) -> None:
                 finished()
             if made_up:
                 st.code(advice.adjusted, language=None, wrap_lines=True)
+                if not st.session_state.pattern.strip():
+                    lines([words.PLAIN_NEXT])
 
 
 def details(count: Count, verdict: Verdict | None) -> None:

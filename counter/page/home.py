@@ -292,7 +292,7 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
 def _waiting(step: DeltaGenerator, before: int) -> None:
     """Say how many photos of others come first; nothing once nobody waits for that."""
     stop_where_nobody_is()
-    said = words.BEFORE_ONE if before == 1 else words.BEFORE.format(n=before)
+    said = words.BEFORE_ONE if before == 1 else words.BEFORE_MANY.format(n=before)
     step.html(f'<p class="quiet" role="status">{said}</p>')
 
 
