@@ -64,7 +64,7 @@ class Thumb:
                 left, right = x - frame["x"], frame["x"] + frame["width"] - x
                 up, down = y - frame["y"], frame["y"] + frame["height"] - y
                 # At its edge, and under the sign that closes it, a mark isn't touched: the arrows lead there.
-                if min(left, right, up, down) > 10 and not (right < 60 and up < 60):
+                if min(left, right, up, down) > 18 and not (right < 60 and up < 60):
                     self.touch(x, y)
                 else:
                     here = int(self.chosen.split()[1])
