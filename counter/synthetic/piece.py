@@ -52,6 +52,12 @@ class Tension:
         Side where it goes up, radians about the centre.
     wander : float
         Relative spread of a slow change of width along the rounds, 0 to 0.25.
+    habit : float
+        How far the yarn's way through every stitch of the piece differs from the
+        usual one, in stitch widths (and twice as much in yarn diameters towards the
+        maker), 0 to 0.12: no two hands and hooks form the same stitch.
+    habit_seed : int
+        Which way it differs.
     """
 
     width: float
@@ -65,6 +71,8 @@ class Tension:
     swing: float = 0.0
     swing_at: float = 0.0
     wander: float = 0.0
+    habit: float = 0.0
+    habit_seed: int = 0
 
     @property
     def height(self) -> float:

@@ -60,10 +60,13 @@ def _tracer():
     except ImportError as error:
         raise ImportError(_MISSING) from error
     if mi.variant() is None:
-        library = _llvm()
-        if library:
-            os.environ["DRJIT_LIBLLVM_PATH"] = library
-        mi.set_variant("llvm_ad_rgb" if library else "scalar_rgb")
+        if os.path.exists("/dev/nvidia0"):
+            mi.set_variant("cuda_ad_rgb")
+        else:
+            library = _llvm()
+            if library:
+                os.environ["DRJIT_LIBLLVM_PATH"] = library
+            mi.set_variant("llvm_ad_rgb" if library else "scalar_rgb")
         mi.set_log_level(mi.LogLevel.Error)
     return mi
 
@@ -190,7 +193,7 @@ class Traced:
         keys = [re.sub(r"\W", "_", part.name) for part in scene.parts]
         ids = [shape.id() for shape in self._world.shapes()]
         numbers = np.arange(1, len(ids) + 1)
-        if mi.variant().startswith("llvm"):
+        if not mi.variant().startswith("scalar"):
             import drjit
 
             numbers = np.array(drjit.reinterpret_array(mi.UInt32, self._world.shapes_dr()))

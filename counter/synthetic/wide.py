@@ -296,6 +296,8 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
     worked, ratio, shape = random_wide(rng)
     yarn = _yarn(rng, width)
     tension = _tension(rng, width, ratio)
+    hand = np.random.default_rng([seed, 45])
+    tension = replace(tension, habit=float(hand.choice([0.0, hand.uniform(0.02, 0.11)], p=[0.3, 0.7])), habit_seed=seed)
     first = len(worked.bases[0])
     # A first round of many stitches needs a ring that they fit round.
     tension = replace(tension, ring=max(tension.ring, 0.92 * first / (2 * np.pi) - ratio * HEIGHTS[worked.kind(0)]))

@@ -268,6 +268,9 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
             continue
         kind = table[:, 0].astype(int)
         shape = np.repeat(table[None, :, 1:], len(own), axis=0)
+        if piece.tension.habit:
+            hand = np.random.default_rng([piece.tension.habit_seed, 5])
+            shape += piece.tension.habit * hand.normal(size=table[:, 1:].shape) * [1.0, 0.8, 2.0]
         shape += rng.normal(0, 0.25 * uneven, shape.shape) * [1.0, 0.8, 0.8]
         # Tension: a slack stitch stands out more and has a wider V.
         shape[:, :, 2] *= np.exp(rng.normal(0, 1.5 * uneven, (len(own), 1)))
