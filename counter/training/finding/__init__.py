@@ -1,0 +1,1 @@
+"""Training of the networks that find a piece and follow its rim."""
