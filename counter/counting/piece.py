@@ -508,6 +508,36 @@ def _measure(outline: np.ndarray, size: tuple[int, int]) -> Piece | None:
     return Piece(outline, (x, y), to_circle, roundness, raggedness, not free.all(), cut_off)
 
 
+def measured(line: np.ndarray, hidden: np.ndarray, size: tuple[int, int]) -> Piece | None:
+    """A piece from its rim.
+
+    Parameters
+    ----------
+    line : ndarray of shape (K, 2), float
+        Closed, clockwise, (x, y) in pixels.
+    hidden : ndarray of shape (K,), bool
+        Where the rim is not in view.
+    size : tuple of int
+        Width and height of the photo, pixels.
+
+    Returns
+    -------
+    Piece or None
+        None where the line is no rim.
+    """
+    x, y, to_circle, roundness = _ellipse(line)
+    lengths = np.linalg.norm((line - (x, y)) @ to_circle.T, axis=1)
+    raggedness = float(np.sqrt(np.mean((lengths - 1) ** 2)))
+    outside = ((line < 0) | (line > np.array(size) - 1)).any(axis=1)
+    start = int(np.argmin(np.where(line[:, 1] < y, np.abs(line[:, 0] - x), np.inf)))
+    line = np.roll(line, -start, axis=0)
+    return Piece(line, (x, y), to_circle, roundness, raggedness, bool(outside.any()), bool(outside.mean() > CUT_OFF))
+
+
+#: A piece of whose rim more than this share lies outside the photo is cut off.
+CUT_OFF = 0.03
+
+
 def _ellipse(points: np.ndarray) -> tuple[float, float, np.ndarray, float]:
     """Centre x and y, undoing matrix and roundness of the ellipse through points."""
     (x, y), (width, height), degrees = cv2.fitEllipse(points.astype(np.float32))

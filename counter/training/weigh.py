@@ -14,12 +14,14 @@ from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
 from counter.counting import band
+from counter.training.finding.networks import PieceNet, RimNet
+from counter.training.finding.train import AGAIN, COLUMNS, COPY, ROWS
 from counter.training.network import CHANNELS, BandNetwork
 
-__all__ = ["write_weights"]
+__all__ = ["write_finder", "write_onnx", "write_weights"]
 
 
-def _folded(network: BandNetwork) -> BandNetwork:
+def _folded(network: nn.Module) -> nn.Module:
     """The same network with its normalisations worked into the convolutions before them."""
     for module in network.modules():
         if isinstance(module, nn.Sequential):
@@ -48,6 +50,40 @@ def _halved(model: onnx.ModelProto) -> onnx.ModelProto:
     return model
 
 
+def write_onnx(network: nn.Module, example: torch.Tensor, path: str | Path, card: dict) -> Path:
+    """Write a trained network as ONNX, and its card beside it.
+
+    Parameters
+    ----------
+    network : nn.Module
+        With its weights.
+    example : tensor
+        What it takes.
+    path : path
+        "NAME.onnx"; the card becomes "NAME.json".
+    card : dict
+        What is to be known of it; the hash is added.
+
+    Returns
+    -------
+    Path
+    """
+    path = Path(path)
+    torch.onnx.export(
+        _folded(network.eval().cpu().float()),
+        (example,),
+        path,
+        input_names=["given"],
+        output_names=["said"],
+        opset_version=17,
+        dynamo=False,
+    )
+    onnx.save(_halved(onnx.load(path)), path)
+    card = card | {"sha256": hashlib.sha256(path.read_bytes()).hexdigest()}
+    path.with_suffix(".json").write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
+    return path
+
+
 def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
     """Write "band.onnx" and "band.json" to a folder.
 
@@ -67,25 +103,33 @@ def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
     """
     network = BandNetwork()
     network.load_state_dict(torch.load(state, map_location="cpu", weights_only=True))
-    network = _folded(network.eval())
-    path = Path(folder) / "band.onnx"
-    torch.onnx.export(
-        network,
-        (torch.zeros(1, 4, band.ROWS, 512),),
-        path,
-        input_names=["band"],
-        output_names=["said"],
-        opset_version=17,
-        dynamo=False,
-    )
-    onnx.save(_halved(onnx.load(path)), path)
-    card = {
-        "version": version,
-        "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
-        "channels": CHANNELS,
-        "rows": band.ROWS,
-        "above": band.ABOVE,
-        "below": band.BELOW,
-    }
-    path.with_suffix(".json").write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
-    return path
+    card = {"version": version, "channels": CHANNELS, "rows": band.ROWS, "above": band.ABOVE, "below": band.BELOW}
+    return write_onnx(network, torch.zeros(1, 4, band.ROWS, 512), Path(folder) / "band.onnx", card)
+
+
+def write_finder(states: str | Path, folder: str | Path, version: str) -> list[Path]:
+    """Write "piece.onnx" and "rim.onnx", with their cards, to a folder.
+
+    Parameters
+    ----------
+    states : path
+        Folder with "piece.pt" and "rim.pt" as written by training.
+    folder : path
+        Where the files go.
+    version : str
+        Of the weights.
+
+    Returns
+    -------
+    list of Path
+        Of the ONNX files.
+    """
+    written = []
+    for name, kind, example in (
+        ("piece", PieceNet, torch.zeros(1, 3, COPY, COPY)),
+        ("rim", RimNet, torch.zeros(1, 3, ROWS, COLUMNS + 2 * AGAIN)),
+    ):
+        network = kind()
+        network.load_state_dict(torch.load(Path(states) / f"{name}.pt", map_location="cpu", weights_only=True))
+        written.append(write_onnx(network, example, Path(folder) / f"{name}.onnx", {"version": version}))
+    return written

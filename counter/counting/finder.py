@@ -1,0 +1,335 @@
+"""Where the pieces of a photo are, and where the rim of each runs.
+
+Two trained networks do the looking. The first sees a small copy of the whole
+photo and says, pixel by pixel, where something worked in rounds lies, where
+its edge is, its centre ring, what lies over it and what yarn is not the piece;
+each find is looked at once more on an enlarged crop. The second sees the rim
+laid straight round the ellipse of that find and says in every direction how
+far out the rim runs and whether it is in view. Where it is not, the rim goes
+on from what is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from scipy import ndimage, special
+
+from counter.counting.model import predicted
+from counter.counting.piece import Piece, measured
+
+__all__ = ["AGAIN", "CLOSE_LOOK", "COLUMNS", "COPY", "DEPTHS", "ROWS", "Find", "find_all", "follow_rim", "look"]
+
+#: Long side of the copy that the first network sees, pixels; its sides are multiples of STEP.
+COPY, STEP = 288, 32
+#: What the first network says, in its order.
+PLANES = ("body", "edge", "thing", "loose", "centre")
+#: Rows and columns of a rim laid straight, columns shown again on either side, and
+#: distances of the first and last row from the middle, in radii of the ellipse.
+ROWS, COLUMNS, AGAIN, DEPTHS = 96, 512, 32, (0.45, 1.55)
+#: Least chance of a pixel of a piece, and of one that counts for telling pieces apart.
+INSIDE, CORE = 0.5, 0.5
+#: Side of the crop of a closer look, in diameters of the find; a find that fills more than
+#: this share of the copy is large enough as it is.
+CLOSE_LOOK, LARGE = 1.7, 0.5
+#: Smallest find, as a share of the copy's long side (diameter).
+SMALLEST = 0.05
+#: Least mean chance over a find.
+LEAST_CHANCE = 0.6
+#: Most finds of a photo.
+MOST = 12
+#: Least chance that the ring is where it is said to be.
+CLEAR_RING = 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class Find:
+    """A piece that was found.
+
+    Parameters
+    ----------
+    piece : Piece
+        Its rim.
+    chance : float
+        How sure the network is that this was worked in rounds, 0 to 1: mean over the find.
+    ring : tuple of float or None
+        (x, y) of the centre ring in pixels of the photo, where it was seen.
+    hidden : ndarray of shape (len(piece.outline),), bool
+        Where the rim is not in view and was bridged.
+    """
+
+    piece: Piece
+    chance: float
+    ring: tuple[float, float] | None
+    hidden: np.ndarray
+
+    def __post_init__(self) -> None:
+        self.hidden.flags.writeable = False
+
+    @property
+    def in_view(self) -> float:
+        """Share of the rim that is in view, 0 to 1."""
+        return float(1 - self.hidden.mean())
+
+
+def look(pixels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Let the first network see a picture.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        sRGB.
+
+    Returns
+    -------
+    chances : ndarray of shape (len(PLANES), h, w), float32
+        0 to 1.
+    scale : ndarray of shape (2,), float
+        Pixels of the chances for each pixel of the picture, across and down.
+    """
+    height, width = pixels.shape[:2]
+    zoom = COPY / max(height, width)
+    size = [max(STEP, STEP * round(zoom * side / STEP)) for side in (width, height)]
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if zoom < 1 else cv2.INTER_LINEAR)
+    said = predicted("piece", small.transpose(2, 0, 1)[None].astype(np.float32) / 255)[0]
+    return special.expit(said), np.array([said.shape[2] / width, said.shape[1] / height])
+
+
+def _parts(chances: np.ndarray) -> list[np.ndarray]:
+    """Masks of what the network took for pieces, one each."""
+    body, edge = chances[0], chances[1]
+    inside = body > INSIDE
+    cores, number = ndimage.label(inside & (edge < CORE))
+    least = np.pi / 4 * (SMALLEST * max(body.shape)) ** 2
+    sizes = np.bincount(cores.ravel(), minlength=number + 1)
+    kept = [label for label in range(1, number + 1) if sizes[label] >= 0.4 * least]
+    if not kept:
+        return []
+    # What is inside belongs to the nearest core, but not beyond the width of an edge.
+    away, nearest = ndimage.distance_transform_edt(~np.isin(cores, kept), return_indices=True)
+    owner = np.where(inside & (away < 6), cores[tuple(nearest)], 0)
+    masks = [owner == label for label in kept]
+    return [mask for mask in masks if mask.sum() >= least]
+
+
+def _crop(pixels: np.ndarray, middle: np.ndarray, side: float) -> tuple[np.ndarray, np.ndarray]:
+    """A square of the picture, and where its first pixel lies; beyond the frame the edge is repeated."""
+    half = max(8, round(side / 2))
+    low = np.round(middle).astype(int) - half
+    high = low + 2 * half
+    height, width = pixels.shape[:2]
+    within_low, within_high = np.clip(low, 0, (width, height)), np.clip(high, 0, (width, height))
+    cut = pixels[within_low[1] : within_high[1], within_low[0] : within_high[0]]
+    return cut, within_low
+
+
+def _ellipse_of(mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Middle of a mask, and the matrix that makes the unit circle the ellipse of its moments."""
+    rows, columns = np.nonzero(mask)
+    points = np.column_stack([columns, rows]).astype(float)
+    middle = points.mean(axis=0)
+    # The second moment of an even disc is a quarter of its squared radius.
+    spread = np.cov((points - middle).T) * 4 + 1e-6 * np.eye(2)
+    values, vectors = np.linalg.eigh(spread)
+    return middle, vectors @ np.diag(np.sqrt(values)) @ vectors.T
+
+
+def follow_rim(
+    pixels: np.ndarray, middle: np.ndarray, ellipse: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Let the second network see a rim laid straight round an ellipse.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        sRGB.
+    middle : ndarray of shape (2,), float
+        (x, y) in pixels.
+    ellipse : ndarray of shape (2, 2), float
+        Makes the unit circle the ellipse.
+
+    Returns
+    -------
+    line : ndarray of shape (COLUMNS / 2, 2), float
+        The rim, (x, y) in pixels, clockwise from twelve o'clock of the ellipse.
+    clear : ndarray of shape (COLUMNS / 2,), float
+        How narrowly the network says where, as the spread in radii of the ellipse.
+    seen : ndarray of shape (COLUMNS / 2,), float
+        Chance that the rim is in view, 0 to 1.
+    """
+    turn = (np.arange(-AGAIN, COLUMNS + AGAIN) + 0.5) / COLUMNS * 2 * np.pi
+    far = np.linspace(*DEPTHS, ROWS)
+    unit = far[:, None, None] * np.column_stack([np.sin(turn), -np.cos(turn)])
+    places = unit @ ellipse.T + middle
+    # One row may cover several pixels: shrink first, so that none are skipped.
+    step = np.sqrt(abs(np.linalg.det(ellipse))) * (DEPTHS[1] - DEPTHS[0]) / (ROWS - 1)
+    if step > 1.5:
+        reach = np.ceil(np.abs(places - middle).max(axis=(0, 1))).astype(int) + 2
+        low = np.clip(np.floor(middle).astype(int) - reach, 0, np.array(pixels.shape[1::-1]) - 1)
+        high = np.clip(np.ceil(middle).astype(int) + reach, low + 1, pixels.shape[1::-1])
+        pixels = cv2.resize(
+            pixels[low[1] : high[1], low[0] : high[0]], None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA
+        )
+        at = (places - low + 0.5) / step - 0.5
+    else:
+        at = places
+    straight = cv2.remap(
+        pixels, *np.moveaxis(at.astype(np.float32), 2, 0), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    said = predicted("rim", straight.transpose(2, 0, 1)[None].astype(np.float32) / 255)[0]
+    said = said[..., AGAIN // 2 : -(AGAIN // 2)]
+    chance = special.softmax(said[0], axis=0)
+    # Rows and columns of what is said are two of what is shown.
+    radii = DEPTHS[0] + (2 * np.arange(len(chance)) + 0.5) * (DEPTHS[1] - DEPTHS[0]) / (ROWS - 1)
+    best = radii[chance.argmax(axis=0)]
+    near = chance * (np.abs(radii[:, None] - best) < 4 * (radii[1] - radii[0]))
+    radius = (near * radii[:, None]).sum(axis=0) / near.sum(axis=0)
+    spread = np.sqrt((chance * (radii[:, None] - radius) ** 2).sum(axis=0))
+    turn = (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * 2 * np.pi
+    line = (radius[:, None] * np.column_stack([np.sin(turn), -np.cos(turn)])) @ ellipse.T + middle
+    return line, spread, special.expit(said[1].mean(axis=0))
+
+
+#: A direction in which the rim is less likely in view than this, or said less narrowly (radii), is bridged.
+VIEW, NARROW = 0.35, 0.12
+#: Waves round the rim that a bridge may have.
+WAVES = 4
+
+
+def _bridged(line: np.ndarray, clear: np.ndarray, seen: np.ndarray, middle: np.ndarray, ellipse: np.ndarray):
+    """The rim with what is not in view bridged by a smooth closed line, and where that is."""
+    back = (line - middle) @ np.linalg.inv(ellipse).T
+    radius = np.linalg.norm(back, axis=1)
+    turn = np.arctan2(back[:, 0], -back[:, 1])
+    waves = np.column_stack(
+        [np.ones_like(turn), *(f(k * turn) for k in range(1, WAVES + 1) for f in (np.cos, np.sin))]
+    )
+    weight = np.where((seen > VIEW) & (clear < NARROW), seen / (clear + 0.02), 1e-3)
+    # A robust fit: what stands far off the smooth line weighs less (Huber's weights, iterated).
+    keep = np.diag([0.0, *(1e-3 * k**4 for k in range(1, WAVES + 1) for _ in "cs")]) * weight.sum()
+    own = weight.copy()
+    for _ in range(8):
+        fit = np.linalg.solve(waves.T @ (waves * own[:, None]) + keep, waves.T @ (own * radius))
+        off = np.abs(radius - waves @ fit)
+        own = weight * np.minimum(1, 0.03 / np.maximum(off, 1e-6))
+    smooth = waves @ fit
+    bad = (seen < VIEW) | (clear > NARROW) | (np.abs(radius - smooth) > 0.2)
+    trust = ndimage.gaussian_filter1d((~bad).astype(float), 2, mode="wrap")
+    radius = np.where(bad, smooth, trust * radius + (1 - trust) * smooth)
+    radius = ndimage.gaussian_filter1d(radius, 1.0, mode="wrap")
+    ray = np.column_stack([np.sin(turn), -np.cos(turn)])
+    return (radius[:, None] * ray) @ ellipse.T + middle, bad
+
+
+def _ring(chances: np.ndarray, mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> tuple[float, float] | None:
+    """Where the centre ring of a find is, in pixels of the photo, or None where it is not clear."""
+    spot = np.where(ndimage.binary_dilation(mask, iterations=2), chances[PLANES.index("centre")], 0)
+    row, column = np.unravel_index(int(spot.argmax()), spot.shape)
+    if spot[row, column] < CLEAR_RING:
+        return None
+    low_row, low_column = max(row - 4, 0), max(column - 4, 0)
+    near = spot[low_row : row + 5, low_column : column + 5]
+    rows, columns = np.mgrid[low_row : low_row + near.shape[0], low_column : low_column + near.shape[1]]
+    x, y = (columns * near).sum() / near.sum(), (rows * near).sum() / near.sum()
+    return tuple(float(v) for v in (np.array([x, y]) + 0.5) / scale - 0.5 + offset)
+
+
+def find_all(pixels: np.ndarray) -> list[Find]:
+    """Find everything in a photo that was worked in rounds.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB picture.
+
+    Returns
+    -------
+    list of Find
+        Largest first.
+    """
+    chances, scale = look(pixels)
+    found: list[Find] = []
+    masks = sorted(_parts(chances), key=lambda mask: -mask.sum())[:MOST]
+    for mask in masks:
+        find = _closer(pixels, mask, chances, scale)
+        if find is not None and not any(_same_place(find.piece, other.piece) for other in found):
+            found.append(find)
+    found.sort(key=lambda find: -find.piece.radius)
+    return found
+
+
+def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np.ndarray) -> Find | None:
+    """A find looked at once more, and its rim followed."""
+    middle, ellipse = _ellipse_of(mask)
+    offset = np.zeros(2)
+    across = 2 * float(np.sqrt(np.linalg.eigvalsh(ellipse @ ellipse.T).max()))
+    photo_middle = (middle + 0.5) / scale - 0.5
+    if across < LARGE * max(mask.shape):
+        side = CLOSE_LOOK * across / scale.mean()
+        crop, offset = _crop(pixels, photo_middle, side)
+        chances, scale = look(crop)
+        at = (photo_middle - offset + 0.5) * scale - 0.5
+        masks = _parts(chances)
+        if not masks:
+            return None
+        # The find is the part whose middle is nearest to where it was seen.
+        mask = min(masks, key=lambda own: float(np.linalg.norm(_ellipse_of(own)[0] - at)))
+        middle, ellipse = _ellipse_of(mask)
+    chance = float(chances[0][mask].mean())
+    if chance < LEAST_CHANCE:
+        return None
+    ring = _ring(chances, mask, offset, scale)
+    middle = (middle + 0.5) / scale - 0.5 + offset
+    ellipse = np.diag(1 / scale) @ ellipse
+    for _ in range(2):
+        line, clear, seen = follow_rim(pixels, middle, ellipse)
+        line, hidden = _bridged(line, clear, seen, middle, ellipse)
+        points = line - line.mean(axis=0)
+        values, vectors = np.linalg.eigh(2 * np.cov(points.T) + 1e-6 * np.eye(2))
+        middle, ellipse = line.mean(axis=0), vectors @ np.diag(np.sqrt(values)) @ vectors.T
+    outer = _outer_line(mask, offset, scale)
+    if _overlap(line, outer) < LIKE:
+        # Lobes and picots: the second network looks for a line that is not there.
+        line, hidden = outer, np.zeros(len(outer), bool)
+    piece = measured(line, hidden, pixels.shape[1::-1])
+    return None if piece is None else Find(piece, chance, ring, hidden)
+
+
+#: A rim whose inside overlaps less than this with what the first network saw is not believed.
+LIKE = 0.85
+
+
+def _outer_line(mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> np.ndarray:
+    """Outline of a mask as seen from its middle, (x, y) in pixels of the photo; shape (COLUMNS / 2, 2)."""
+    padded = np.pad(mask.astype(np.uint8), 1)
+    outlines, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    edge = max(outlines, key=len)[:, 0].astype(float) - 1
+    middle, _ = _ellipse_of(mask)
+    away = edge - middle
+    turn = np.arctan2(away[:, 0], -away[:, 1]) % (2 * np.pi)
+    wanted = (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * 2 * np.pi
+    order = np.argsort(turn)
+    radius = np.interp(wanted, turn[order], np.linalg.norm(away, axis=1)[order] + 0.5, period=2 * np.pi)
+    radius = ndimage.gaussian_filter1d(radius, 1.5, mode="wrap")
+    line = middle + radius[:, None] * np.column_stack([np.sin(wanted), -np.cos(wanted)])
+    return (line + 0.5) / scale - 0.5 + offset
+
+
+def _overlap(one: np.ndarray, other: np.ndarray) -> float:
+    """Intersection over union of the insides of two lines."""
+    low = np.minimum(one.min(axis=0), other.min(axis=0))
+    zoom = 200 / max(1.0, float((np.maximum(one.max(axis=0), other.max(axis=0)) - low).max()))
+    masks = []
+    for line in (one, other):
+        mask = np.zeros((204, 204), np.uint8)
+        cv2.fillPoly(mask, [np.round((line - low) * zoom + 1).astype(np.int32)], 1)
+        masks.append(mask)
+    return float((masks[0] & masks[1]).sum() / max(1, (masks[0] | masks[1]).sum()))
+
+
+def _same_place(one: Piece, other: Piece) -> bool:
+    """True where two finds are one piece."""
+    small, large = sorted((one, other), key=lambda piece: piece.radius)
+    return bool(np.linalg.norm(large.to_circle @ (np.asarray(small.centre) - large.centre)) < 0.5)

@@ -1,0 +1,67 @@
+"""Trained networks: loaded once, checked against their cards, run by OpenCV."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from functools import cache
+from importlib import resources
+from threading import Lock
+
+import cv2
+import numpy as np
+
+__all__ = ["card_of", "network", "predicted"]
+
+#: The page counts in several threads, and a network holds what it was given.
+_ONE_AT_A_TIME = Lock()
+
+
+@cache
+def card_of(name: str) -> dict:
+    """What is written about a network: version, hash, channels.
+
+    Parameters
+    ----------
+    name : str
+        Of its files in ``counter/counting/weights``.
+    """
+    folder = resources.files("counter.counting") / "weights"
+    return json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+
+
+@cache
+def network(name: str) -> cv2.dnn.Net:
+    """A network, loaded once.
+
+    Parameters
+    ----------
+    name : str
+
+    Raises
+    ------
+    RuntimeError
+        If its file is not the one that its card describes.
+    """
+    data = (resources.files("counter.counting") / "weights" / f"{name}.onnx").read_bytes()
+    if hashlib.sha256(data).hexdigest() != card_of(name)["sha256"]:
+        raise RuntimeError(f"{name}.onnx is not the file that {name}.json describes: install the program again")
+    return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))
+
+
+def predicted(name: str, given: np.ndarray) -> np.ndarray:
+    """What a network says.
+
+    Parameters
+    ----------
+    name : str
+    given : ndarray of shape (1, channels, rows, columns), float32
+
+    Returns
+    -------
+    ndarray of shape (1, channels, rows, columns), float32
+    """
+    with _ONE_AT_A_TIME:
+        net = network(name)
+        net.setInput(np.ascontiguousarray(given, np.float32))
+        return net.forward().copy()
