@@ -8,16 +8,18 @@ ring elsewhere.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import cv2
 import numpy as np
 
 from counter.basics.answer import Refusal
-from counter.counting.piece import Piece, find_pieces
+from counter.counting.finder import Find, find_all, find_around
+from counter.counting.piece import Piece
 from counter.counting.rounds import body_strip, is_worked
 
-__all__ = ["find_centre", "find_worked", "ways"]
+__all__ = ["Worked", "find_centre", "find_pieces", "find_worked", "ways"]
 
 #: Radius of the untilted picture in which the ring is sought, in pixels.
 RADIUS = 110
@@ -29,13 +31,39 @@ FAR, APART = 0.32, 0.02
 TRUST = 0.12
 #: Weight of the threads against that, in nats.
 WEIGHT = 16.0
+#: A piece is another that may be meant where its radius is more than this share of the largest one's.
+RIVAL = 0.35
 
 
-def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float], np.ndarray] | Refusal:
-    """Find the one piece in a photo that was worked in rounds, and its centre ring.
+@dataclass(frozen=True, eq=False)
+class Worked:
+    """A piece that was worked in rounds.
 
-    Or the refusal that says why there is no such piece: "no piece", "several
-    pieces" or "cut off".
+    Parameters
+    ----------
+    piece : Piece
+        Its rim.
+    centre : tuple of float
+        (x, y) of its centre ring, in pixels of the photo.
+    body : ndarray of shape (rows, columns, 3), uint8
+        The whole body laid straight, see :func:`counter.counting.rounds.body_strip`.
+    in_view : float
+        Share of the rim that is in view, 0 to 1.
+    """
+
+    piece: Piece
+    centre: tuple[float, float]
+    body: np.ndarray
+    in_view: float
+
+
+def _worked(pixels: np.ndarray, find: Find) -> Worked:
+    centre = find.ring or find_centre(pixels, find.piece)
+    return Worked(find.piece, centre, body_strip(pixels, find.piece, centre), find.in_view)
+
+
+def find_pieces(pixels: np.ndarray) -> list[Worked]:
+    """Find every piece in a photo that was worked in rounds, cut off or not, from left to right.
 
     Parameters
     ----------
@@ -44,31 +72,48 @@ def find_worked(pixels: np.ndarray) -> tuple[Piece, tuple[float, float], np.ndar
 
     Returns
     -------
-    piece : Piece
-    centre : tuple of float
-        (x, y) in pixels of the photo.
-    body : ndarray of shape (rows, columns, 3), uint8
-        The whole body laid straight, see :func:`counter.counting.rounds.body_strip`.
+    list of Worked
     """
-    worked = []
-    cut_off = False
-    for piece in find_pieces(pixels):
-        centre = find_centre(pixels, piece)
-        body = body_strip(pixels, piece, centre)
-        if is_worked(pixels, piece, centre, body):
-            if piece.cut_off:
-                cut_off = True
-            else:
-                worked.append((piece, centre, body))
-    if len(worked) > 1:
-        # Beside a piece a ball of yarn must not pass for another, nor scissors that meet the frame.
-        second = [one for one in worked[1:] if not one[0].at_frame and is_worked(pixels, *one, clearly=True)]
-        if second and is_worked(pixels, *worked[0], clearly=True):
-            return Refusal("several pieces")
-        return (second or worked)[0]
-    if worked:
-        return worked[0]
-    return Refusal("cut off" if cut_off else "no piece")
+    found = []
+    for find in find_all(pixels):
+        own = _worked(pixels, find)
+        # Where the network sees no centre ring, the texture must speak for rounds by itself.
+        if is_worked(pixels, own.piece, own.centre, own.body, clearly=find.ring is None):
+            found.append(own)
+    return sorted(found, key=lambda own: own.piece.centre[0])
+
+
+def find_worked(
+    pixels: np.ndarray, *, around: tuple[float, float, float] | None = None
+) -> Worked | Refusal:
+    """Find the one piece in a photo that was worked in rounds, and its centre ring.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB photo.
+    around : tuple of float, optional
+        (x, y, radius) of a ring, in pixels, that a person drew round the piece that is meant.
+
+    Returns
+    -------
+    Worked or Refusal
+        The refusal says why there is no such piece: "no piece", "several pieces" or "cut off".
+    """
+    if around is not None:
+        find = find_around(pixels, *around)
+        return Refusal("no piece") if find is None else _worked(pixels, find)
+    worked = find_pieces(pixels)
+    whole = [own for own in worked if not own.piece.cut_off]
+    if len(whole) > 1:
+        # Beside a piece that fills the picture a scrap is not another that could be meant.
+        largest = max(own.piece.radius for own in whole)
+        whole = [own for own in whole if own.piece.radius > RIVAL * largest]
+    if len(whole) > 1:
+        return Refusal("several pieces")
+    if whole:
+        return whole[0]
+    return Refusal("cut off" if worked else "no piece")
 
 
 def find_centre(pixels: np.ndarray, piece: Piece) -> tuple[float, float]:

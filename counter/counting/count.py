@@ -90,7 +90,7 @@ def count_photo(photo: Photo | Picture, *, left_handed: bool = False) -> Count |
     found = find_worked(pixels)
     if isinstance(found, Refusal):
         return found
-    piece, centre, body = found
+    piece, centre, body = found.piece, found.centre, found.body
     rough = find_width(pixels, piece, centre)
     if not rough:
         return Refusal("no stitches")

@@ -20,7 +20,7 @@ from scipy import ndimage, special
 from counter.counting.model import predicted
 from counter.counting.piece import Piece, measured
 
-__all__ = ["AGAIN", "CLOSE_LOOK", "COLUMNS", "COPY", "DEPTHS", "ROWS", "Find", "find_all", "follow_rim", "look"]
+__all__ = ["Find", "find_all", "find_around", "follow_rim", "look"]
 
 #: Long side of the copy that the first network sees, pixels; its sides are multiples of STEP.
 COPY, STEP = 288, 32
@@ -282,19 +282,51 @@ def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np
         return None
     ring = _ring(chances, mask, offset, scale)
     middle = (middle + 0.5) / scale - 0.5 + offset
-    ellipse = np.diag(1 / scale) @ ellipse
-    for _ in range(2):
-        line, clear, seen = follow_rim(pixels, middle, ellipse)
-        line, hidden = _bridged(line, clear, seen, middle, ellipse)
-        points = line - line.mean(axis=0)
-        values, vectors = np.linalg.eigh(2 * np.cov(points.T) + 1e-6 * np.eye(2))
-        middle, ellipse = line.mean(axis=0), vectors @ np.diag(np.sqrt(values)) @ vectors.T
+    line, hidden = _settled(pixels, middle, np.diag(1 / scale) @ ellipse)
     outer = _outer_line(mask, offset, scale)
     if _overlap(line, outer) < LIKE:
         # Lobes and picots: the second network looks for a line that is not there.
         line, hidden = outer, np.zeros(len(outer), bool)
     piece = measured(line, hidden, pixels.shape[1::-1])
     return None if piece is None else Find(piece, chance, ring, hidden)
+
+
+def _settled(pixels: np.ndarray, middle: np.ndarray, ellipse: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The rim followed round an ellipse, and again round its own; with where it is hidden."""
+    for _ in range(2):
+        line, clear, seen = follow_rim(pixels, middle, ellipse)
+        line, hidden = _bridged(line, clear, seen, middle, ellipse)
+        values, vectors = np.linalg.eigh(2 * np.cov((line - line.mean(axis=0)).T) + 1e-6 * np.eye(2))
+        middle, ellipse = line.mean(axis=0), vectors @ np.diag(np.sqrt(values)) @ vectors.T
+    return line, hidden
+
+
+def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find | None:
+    """The piece that a person shows: its rim as it is seen near a ring that was drawn.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        Upright sRGB picture.
+    x, y, radius : float
+        Middle and radius of the ring, pixels.
+
+    Returns
+    -------
+    Find or None
+        None where the ring is no ring (radius under 4 pixels).
+    """
+    if radius < 4:
+        return None
+    line, hidden = _settled(pixels, np.array([x, y], float), radius * np.eye(2))
+    piece = measured(line, hidden, pixels.shape[1::-1])
+    crop, offset = _crop(pixels, np.array([x, y], float), 2 * CLOSE_LOOK * radius)
+    chances, scale = look(crop)
+    inside = np.zeros(chances.shape[1:], np.uint8)
+    cv2.fillPoly(inside, [np.round((line - offset + 0.5) * scale - 0.5).astype(np.int32)], 1)
+    if not inside.any():
+        return None
+    return Find(piece, float(chances[0][inside > 0].mean()), _ring(chances, inside > 0, offset, scale), hidden)
 
 
 #: A rim whose inside overlaps less than this with what the first network saw is not believed.

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,11 +22,13 @@ from counter.basics.answer import Refusal
 from counter.basics.photo import read_photo
 from counter.counting.band import MARK_DEPTH
 from counter.counting.centre import find_centre
-from counter.counting.piece import Piece, find_piece
+from counter.counting.finder import find_all
+from counter.counting.piece import Piece
 from counter.counting.unwrap import unwrap
+from counter.training.compose import composed
 from counter.training.rims import ABOVE, BELOW, PIXELS, Rims
 
-__all__ = ["cut_rims", "joined", "strips_of"]
+__all__ = ["cut_composed", "cut_rims", "joined", "strips_of"]
 
 #: Long side in pixels at which photos are looked at.
 WORKING_SIDE = 1600
@@ -66,6 +69,39 @@ def cut_rims(folder: str | Path, progress: Callable[[int, int], None] | None = N
     if not strips:
         raise ValueError(f"{folder} holds no photo with a truth file")
     return joined(strips)
+
+
+def _composed_strips(truth_file: Path, grounds: list[Path], seed: int) -> list[dict]:
+    cv2.setNumThreads(1)
+    pixels, truth = composed(truth_file, grounds, seed)
+    return [strip | {"source": truth_file.stem} for strip in strips_of(pixels, truth, f"{truth_file.stem}{seed:04d}")]
+
+
+def cut_composed(folder: str | Path, grounds: str | Path, times: int, workers: int = 1) -> Rims:
+    """Cut the strips of photos composed from layers.
+
+    Parameters
+    ----------
+    folder : path
+        Photos in layers.
+    grounds : path
+        Folder of JPEG files to lay under them.
+    times : int
+        Photos from each.
+    workers : int
+        Processes.
+
+    Returns
+    -------
+    Rims
+    """
+    pictures = sorted(Path(grounds).glob("*.jpg"))
+    tasks = [(path, k) for path in sorted(Path(folder).glob("*.json")) for k in range(times)]
+    with ProcessPoolExecutor(workers) as pool:
+        done = pool.map(
+            _composed_strips, *zip(*((path, pictures, k) for path, k in tasks), strict=True), chunksize=4
+        )
+        return joined([strip for strips in done for strip in strips])
 
 
 def joined(strips: list[dict]) -> Rims:
@@ -134,21 +170,21 @@ def strips_of(pixels: np.ndarray, truth: dict, name: str) -> list[dict]:
     shrink = max(1.0, max(pixels.shape[:2]) / WORKING_SIDE)
     if shrink > 1:
         pixels = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
-    found = find_piece(pixels)
+    finds = find_all(pixels)
     rng = np.random.default_rng(int.from_bytes(name.encode()[-4:], "big"))
     strips = []
     if truth["refuse"] is None and truth["marks"]:
         points = _Points.of(truth, 1 / shrink)
         laid = [(_true_piece(points, rng.uniform(*SMOOTH)), points.centre)]
-        if not isinstance(found, Refusal):
-            laid.append((found, np.array(find_centre(pixels, found))))
+        if finds:
+            found = min(finds, key=lambda find: float(np.linalg.norm(find.piece.centre - points.marks.mean(axis=0))))
+            laid.append((found.piece, np.array(found.ring or find_centre(pixels, found.piece))))
         for piece, centre in laid:
             strip = _strip(pixels, piece, centre, points)
             if strip and strip["seen"].mean() > LEAST_SEEN:
                 strips.append(strip)
     elif truth["refuse"] == "no piece":
-        if not isinstance(found, Refusal):
-            strips.append(_no_rim(pixels, found, found.centre, rng))
+        strips += [_no_rim(pixels, find.piece, find.piece.centre, rng) for find in finds[:1]]
         height, width = pixels.shape[:2]
         radius = rng.uniform(0.1, 0.4) * min(height, width)
         centre = rng.uniform((radius, radius), (width - radius, height - radius))

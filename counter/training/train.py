@@ -16,13 +16,23 @@ from counter.counting import band
 from counter.training.bands import Bands, Batch
 from counter.training.network import CHANNELS, BandNetwork, prepared
 from counter.training.rims import Rims
+from counter.training.stretches import count_loss
 
 __all__ = ["losses", "train"]
 
 #: Highest learning rate, and the share of the time in which it is reached.
 RATE, WARM = 3e-3, 0.08
 #: Weight of each loss.
-WEIGHTS = {"middle": 1.0, "gap": 1.0, "seam": 0.3, "pair": 0.2, "seen": 0.3, "depth": 0.5, "scale": 0.4}
+WEIGHTS = {
+    "middle": 1.0,
+    "gap": 1.0,
+    "seam": 0.3,
+    "pair": 0.2,
+    "seen": 0.3,
+    "depth": 0.5,
+    "scale": 0.4,
+    "count": 0.25,
+}
 #: Places near the seam count this much more.
 SEAM = 2.0
 #: Share of the last weights that each step keeps in the running mean.
@@ -70,6 +80,7 @@ def losses(said: torch.Tensor, batch: Batch) -> dict[str, torch.Tensor]:
         "seen": odds("seen", every),
         "depth": (depth * valid).sum() / valid.sum().clamp(min=1),
         "scale": (scale * valid).sum() / valid.sum().clamp(min=1),
+        "count": count_loss(said[:, CHANNELS.index("middle")], said[:, CHANNELS.index("gap")], batch),
     }
 
 

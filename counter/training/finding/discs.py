@@ -50,7 +50,7 @@ def draw_discs(n: int, side: int, device) -> dict[str, torch.Tensor]:
     waves = 0.02 * torch.randn(n, 3, device=device)
     phases = _uniform(3 * n, 0, 6.283, device).view(n, 3)
     lobes = torch.round(_uniform(n, 5, 24, device))
-    scallop = _uniform(n, 0.02, 0.16, device) * (torch.rand(n, device=device) < 0.35)
+    scallop = _uniform(n, 0.02, 0.3, device) * (torch.rand(n, device=device) < 0.4)
 
     def edge(angle: torch.Tensor) -> torch.Tensor:
         """Radius of the outline in each direction; angle of shape (n, a, b)."""
@@ -88,6 +88,12 @@ def draw_discs(n: int, side: int, device) -> dict[str, torch.Tensor]:
     v = torch.where(spokes_only, torch.zeros_like(v), v)
     pitch = column(_uniform(n, 4, 26, device))
     turn = column(_uniform(n, 0, 6.283, device))
+    # Half of those in rows are round like a ball seen from the side.
+    ball = rows & column(torch.rand(n, device=device) < 0.5)
+    high = (y / 1.02).clamp(-1, 1).expand(n, side, side)
+    round_y = torch.asin(high)
+    round_x = torch.asin((x / (1.02 * torch.sqrt((1 - high**2).clamp(min=0.02)))).clamp(-1, 1))
+    x, y = torch.where(ball, round_x, x.expand(n, side, side)), torch.where(ball, round_y, high * 1.02)
     u = torch.where(rows, (x * torch.cos(turn) + y * torch.sin(turn)) * pitch, u)
     v = torch.where(rows, torch.remainder((y * torch.cos(turn) - x * torch.sin(turn)) * pitch, 1.0), v)
 
@@ -126,8 +132,8 @@ def draw_discs(n: int, side: int, device) -> dict[str, torch.Tensor]:
     colour = (colour * shading[:, None]).clamp(0, 1)
     sharp = side / 3.0
     body = ((1 - share) * sharp + 0.5).clamp(0, 1)
-    open_work = (torch.rand(n, device=device) < 0.3) & worked
-    level = torch.quantile(height.flatten(1)[:, ::17], 0.5, dim=1) * _uniform(n, 0.4, 1.0, device)
+    open_work = (torch.rand(n, device=device) < 0.4) & worked
+    level = torch.quantile(height.flatten(1)[:, ::17], 0.6, dim=1) * _uniform(n, 0.4, 1.1, device)
     holes = ((column(level) - height) * 12).clamp(0, 1) * column(open_work.float())
     ring = (share < column(_uniform(n, 0.0, 0.12, device))).float() * column((torch.rand(n, device=device) < 0.4).float())
     cover = body * (1 - torch.maximum(holes, ring))

@@ -20,8 +20,8 @@ __all__ = ["Scenes", "draw_scenes", "photographed", "polar"]
 
 #: Share of the main pieces that are invented discs.
 INVENTED = 0.35
-#: Share of pictures with other pieces beside the main one.
-BESIDE = 0.3
+#: Share of pictures with other pieces beside the main one, and of those that touch it.
+BESIDE, TOUCHING = 0.35, 0.5
 #: Share of pictures whose piece takes its colour from the ground.
 SAME_COLOUR = 0.25
 #: Side of the pictures of invented discs, and diameter of a disc on them.
@@ -232,17 +232,26 @@ def draw_scenes(store: Store, grounds: torch.Tensor, n: int, size: int, diameter
     light = _grounds(grounds, n, size, torch.full((n,), base / 12, device=device))
     body = torch.zeros(n, 1, size, size, device=device)
     edge, thing, loose = torch.zeros_like(body), torch.zeros_like(body), torch.zeros_like(body)
+    main_across = base * _rand(n, 0.75, 1.3, device)
+    room = (0.5 - 0.5 * main_across / size).clamp(min=0.04)[:, None] * size
+    main_at = size / 2 + (2 * torch.rand(n, 2, device=device) - 1) * room * 1.15
     for main in (False, False, True):
         if not main and torch.rand(()) > 0.6:
             continue
-        across = base * _rand(n, 0.75, 1.3, device) if main else base * torch.exp(_rand(n, -1.0, 0.2, device))
+        across = main_across if main else base * torch.exp(_rand(n, -1.0, 0.2, device))
         index = torch.randint(0, len(store), (n,), device=device)
         squeeze = 1 / torch.where(torch.rand(n, device=device) < 0.5, _rand(n, 0.62, 1.0, device), torch.ones(n, device=device))
         stretch = torch.diag_embed(torch.stack([torch.ones_like(squeeze), squeeze], -1))
         mirror = torch.diag_embed(torch.stack([torch.ones_like(squeeze), torch.sign(torch.rand_like(squeeze) - 0.5)], -1))
         shape = _turn(_rand(n, 0, 6.283, device)) @ stretch @ _turn(_rand(n, 0, 6.283, device)) @ mirror
-        room = (0.5 - 0.5 * across / size).clamp(min=0.04)[:, None] * size
-        at = size / 2 + (2 * torch.rand(n, 2, device=device) - 1) * room * (1.15 if main else 1.5)
+        at = main_at
+        if not main:
+            room = (0.5 - 0.5 * across / size).clamp(min=0.04)[:, None] * size
+            apart = size / 2 + (2 * torch.rand(n, 2, device=device) - 1) * room * 1.5
+            way = _rand(n, 0, 6.283, device)
+            touch = 0.5 * (across + main_across) * _rand(n, 0.85, 1.12, device)
+            close = main_at + touch[:, None] * torch.stack([torch.cos(way), torch.sin(way)], -1)
+            at = torch.where(torch.rand(n, 1, device=device) < TOUCHING, close, apart)
         level = int(max(0, torch.floor(torch.log2(torch.tensor(SIDE / 1.9 / base))).item()))
         level = min(level, 3)
         to_stored = shape * (store.diameter[index] / across)[:, None, None]

@@ -70,6 +70,13 @@ def rim_loss(said: torch.Tensor, row: torch.Tensor, seen: torch.Tensor, use: tor
     return place + 0.5 * (view * (0.3 + 0.7 * known)).mean()
 
 
+def _begun(network: nn.Module, start: str | None, device: torch.device) -> nn.Module:
+    """A network on its device, with weights to go on from where there are some."""
+    if start is not None:
+        network.load_state_dict(torch.load(start, map_location="cpu", weights_only=True))
+    return network.to(device)
+
+
 def _train(
     network: nn.Module, loss_of: Callable[[nn.Module, int], torch.Tensor], steps: int, rate: float, seconds: float | None
 ) -> nn.Module:
@@ -106,7 +113,15 @@ def _train(
 
 
 def train_piece(
-    store: Store, grounds: torch.Tensor, steps: int, *, batch: int = 64, seed: int = 1, seconds: float | None = None
+    store: Store,
+    grounds: torch.Tensor,
+    steps: int,
+    *,
+    batch: int = 64,
+    seed: int = 1,
+    rate: float = 3e-3,
+    start: str | None = None,
+    seconds: float | None = None,
 ) -> PieceNet:
     """Train the network that finds pieces.
 
@@ -117,6 +132,10 @@ def train_piece(
     steps : int
     batch : int
     seed : int
+    rate : float
+        Highest learning rate; lower for weights that have learned already.
+    start : path or None
+        Weights to go on from.
     seconds : float or None
         Stop early, where time on a machine is short.
     """
@@ -129,11 +148,19 @@ def train_piece(
             photo = photographed(scenes.light).to(memory_format=torch.channels_last)
         return piece_loss(network(photo).float(), scenes)
 
-    return _train(PieceNet().to(device), loss_of, steps, 3e-3, seconds)
+    return _train(_begun(PieceNet(), start, device), loss_of, steps, rate, seconds)
 
 
 def train_rim(
-    store: Store, grounds: torch.Tensor, steps: int, *, batch: int = 48, seed: int = 2, seconds: float | None = None
+    store: Store,
+    grounds: torch.Tensor,
+    steps: int,
+    *,
+    batch: int = 48,
+    seed: int = 2,
+    rate: float = 3e-3,
+    start: str | None = None,
+    seconds: float | None = None,
 ) -> RimNet:
     """Train the network that follows a rim; parameters as in :func:`train_piece`."""
     torch.manual_seed(seed)
@@ -145,4 +172,4 @@ def train_rim(
             straight, row, seen, use = polar(photographed(scenes.light), scenes, ROWS, COLUMNS, DEPTHS, AGAIN)
         return rim_loss(network(straight.contiguous(memory_format=torch.channels_last)).float(), row, seen, use)
 
-    return _train(RimNet().to(device), loss_of, steps, 3e-3, seconds)
+    return _train(_begun(RimNet(), start, device), loss_of, steps, rate, seconds)
