@@ -29,8 +29,14 @@ PLANES = ("body", "edge", "thing", "loose", "centre")
 #: Rows and columns of a rim laid straight, columns shown again on either side, and
 #: distances of the first and last row from the middle, in radii of the ellipse.
 ROWS, COLUMNS, AGAIN, DEPTHS = 96, 512, 32, (0.45, 1.55)
-#: Least chance of a pixel of a piece, and of one that counts for telling pieces apart.
-INSIDE, CORE = 0.5, 0.5
+#: Least chance of a pixel of a piece.
+INSIDE = 0.4
+#: Chances of an edge that part two pieces: the first always, the others where what lies
+#: between them fills less than SOLID of its convex hull (a piece fills 0.95 and more), if
+#: each part then fills ROUND_PART of its own and is at least the share PART of the whole.
+EDGES, SOLID, ROUND_PART, PART = (0.5, 0.35, 0.25, 0.15), 0.9, 0.88, 0.1
+#: Pixels by which a part is grown back into the edge that was taken from it.
+GROWN = 6
 #: Side of the crop of a closer look, in diameters of the find; a find that fills more than
 #: this share of the copy is large enough as it is.
 CLOSE_LOOK, LARGE = 1.7, 0.5
@@ -100,18 +106,41 @@ def look(pixels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _parts(chances: np.ndarray) -> list[np.ndarray]:
     """Masks of what the network took for pieces, one each."""
     body, edge = chances[0], chances[1]
-    inside = body > INSIDE
-    cores, number = ndimage.label(inside & (edge < CORE))
     least = np.pi / 4 * (SMALLEST * max(body.shape)) ** 2
-    sizes = np.bincount(cores.ravel(), minlength=number + 1)
-    kept = [label for label in range(1, number + 1) if sizes[label] >= 0.4 * least]
+    masks: list[np.ndarray] = []
+    for mask in _cores(body > INSIDE, edge < EDGES[0], 0.4 * least):
+        masks += _told_apart(mask, edge, least)
+    whole = [ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(mask, 3), iterations=3))[3:-3, 3:-3] for mask in masks]
+    return [mask for mask in whole if mask.sum() >= least]
+
+
+def _cores(inside: np.ndarray, clear: np.ndarray, least: float) -> list[np.ndarray]:
+    """Connected parts of what is inside and clear of edges, each grown back into the edges that are its own."""
+    labels, number = ndimage.label(inside & clear)
+    sizes = np.bincount(labels.ravel(), minlength=number + 1)
+    kept = [label for label in range(1, number + 1) if sizes[label] >= least]
     if not kept:
         return []
-    # What is inside belongs to the nearest core, but not beyond the width of an edge.
-    away, nearest = ndimage.distance_transform_edt(~np.isin(cores, kept), return_indices=True)
-    owner = np.where(inside & (away < 6), cores[tuple(nearest)], 0)
-    masks = [owner == label for label in kept]
-    return [mask for mask in masks if mask.sum() >= least]
+    away, nearest = ndimage.distance_transform_edt(~np.isin(labels, kept), return_indices=True)
+    owner = np.where(inside & (away < GROWN), labels[tuple(nearest)], 0)
+    return [owner == label for label in kept]
+
+
+def _solid(mask: np.ndarray) -> float:
+    """Share of its convex hull that a mask fills."""
+    points = cv2.findNonZero(mask.astype(np.uint8))
+    return float(len(points) / max(1.0, cv2.contourArea(cv2.convexHull(points)) + 1))
+
+
+def _told_apart(mask: np.ndarray, edge: np.ndarray, least: float) -> list[np.ndarray]:
+    """The pieces of a mask, which touch where it has a waist: parted along fainter and fainter edges."""
+    if _solid(ndimage.binary_fill_holes(mask)) >= SOLID:
+        return [mask]
+    for faint in EDGES[1:]:
+        parts = _cores(mask, edge < faint, max(least, PART * mask.sum()))
+        if len(parts) > 1 and min(_solid(ndimage.binary_fill_holes(part)) for part in parts) >= ROUND_PART:
+            return parts
+    return [mask]
 
 
 def _crop(pixels: np.ndarray, middle: np.ndarray, side: float) -> tuple[np.ndarray, np.ndarray]:
@@ -284,7 +313,9 @@ def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np
     middle = (middle + 0.5) / scale - 0.5 + offset
     line, hidden = _settled(pixels, middle, np.diag(1 / scale) @ ellipse)
     outer = _outer_line(mask, offset, scale)
-    if _overlap(line, outer) < LIKE:
+    if _left_out(outer, line) > LEFT_OUT and _along(chances[1], outer, offset, scale) > _along(
+        chances[1], line, offset, scale
+    ):
         # Lobes and picots: the second network looks for a line that is not there.
         line, hidden = outer, np.zeros(len(outer), bool)
     piece = measured(line, hidden, pixels.shape[1::-1])
@@ -329,8 +360,15 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
     return Find(piece, float(chances[0][inside > 0].mean()), _ring(chances, inside > 0, offset, scale), hidden)
 
 
-#: A rim whose inside overlaps less than this with what the first network saw is not believed.
-LIKE = 0.85
+#: A rim that leaves out more than this share of what the first network saw must lie on clearer edges.
+LEFT_OUT = 0.1
+
+
+def _along(edge: np.ndarray, line: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> float:
+    """Mean chance of an edge near a line, 0 to 1."""
+    at = (line - offset + 0.5) * scale - 0.5
+    near = ndimage.maximum_filter(edge, 3)
+    return float(ndimage.map_coordinates(near, at.T[::-1], order=1, mode="constant").mean())
 
 
 def _outer_line(mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> np.ndarray:
@@ -349,16 +387,16 @@ def _outer_line(mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> np.n
     return (line + 0.5) / scale - 0.5 + offset
 
 
-def _overlap(one: np.ndarray, other: np.ndarray) -> float:
-    """Intersection over union of the insides of two lines."""
+def _left_out(one: np.ndarray, other: np.ndarray) -> float:
+    """Share of the inside of one line that lies outside of another."""
     low = np.minimum(one.min(axis=0), other.min(axis=0))
     zoom = 200 / max(1.0, float((np.maximum(one.max(axis=0), other.max(axis=0)) - low).max()))
     masks = []
     for line in (one, other):
         mask = np.zeros((204, 204), np.uint8)
         cv2.fillPoly(mask, [np.round((line - low) * zoom + 1).astype(np.int32)], 1)
-        masks.append(mask)
-    return float((masks[0] & masks[1]).sum() / max(1, (masks[0] | masks[1]).sum()))
+        masks.append(mask > 0)
+    return float((masks[0] & ~masks[1]).sum() / max(1, masks[0].sum()))
 
 
 def _same_place(one: Piece, other: Piece) -> bool:
