@@ -54,6 +54,8 @@ def examine(
     picture: Photo | Picture | Refusal,
     *,
     left_handed: bool = False,
+    around: tuple[float, float, float] | None = None,
+    number: int | None = None,
     lengths: bool = False,
     coin: str | None = None,
     expected: int | None = None,
@@ -73,6 +75,8 @@ def examine(
         already, or its refusal, is taken as it is.
     left_handed : bool, optional
         Number the marks clockwise.
+    around, number : optional
+        Which piece is meant, as for :func:`counter.counting.count.count_photo`.
     lengths : bool, optional
         Look for a card, a coin or the mat. Without it a scale comes only from
         the mat, which the count itself looks for.
@@ -106,7 +110,7 @@ def examine(
     photo = picture if isinstance(picture, Photo | Refusal) else read_photo(picture)
     if isinstance(photo, Refusal):
         return Examination(None, photo, None, None, time.perf_counter() - began)
-    answer, scale = _counted(photo, left_handed, lengths or coin is not None, coin)
+    answer, scale = _counted(photo, left_handed, around, number, lengths or coin is not None, coin)
     seconds = time.perf_counter() - began
     held = None
     if isinstance(answer, Count):
@@ -124,18 +128,24 @@ def examine(
 
 
 def _counted(
-    photo: Photo, left_handed: bool, lengths: bool, coin: str | None
+    photo: Photo,
+    left_handed: bool,
+    around: tuple[float, float, float] | None,
+    number: int | None,
+    lengths: bool,
+    coin: str | None,
 ) -> tuple[Count | Refusal, Scale | NoScale | None]:
     """The count, on the mat in its white middle, and the scale where one is wanted or the mat gives it."""
     middle = mat_middle(photo)
     answer: Count | Refusal | None = None
-    if middle is not None and min(middle.photo.width, middle.photo.height) >= LEAST_SIDE:
+    pointed = around is not None or number is not None
+    if middle is not None and not pointed and min(middle.photo.width, middle.photo.height) >= LEAST_SIDE:
         answer = counting.count_photo(middle.photo, left_handed=left_handed)
         if isinstance(answer, Count):
             answer = _carried(answer, np.linalg.inv(middle.homography), (photo.width, photo.height))
     if not isinstance(answer, Count):
         # No mat, or the piece is larger than its middle.
-        whole = counting.count_photo(photo, left_handed=left_handed)
+        whole = counting.count_photo(photo, left_handed=left_handed, around=around, number=number)
         answer = whole if answer is None or isinstance(whole, Count) else answer
     if middle is None and not lengths:
         return answer, None

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import string
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
@@ -38,12 +38,18 @@ class Refusal:
     detail : str, optional
         What was seen in this very photo ("24000 x 24000 pixels"); it is added
         to the reason in brackets.
+    outlines : tuple of ndarray of shape (K, 2), float
+        Closed lines round what was seen and not counted, (x, y) in pixels of the
+        upright photo, left to right. Two refusals are equal whatever was seen.
     """
 
     code: str
     detail: str = ""
+    outlines: tuple[np.ndarray, ...] = field(default=(), compare=False, repr=False)
 
     def __post_init__(self) -> None:
+        for outline in self.outlines:
+            outline.flags.writeable = False
         if self.code not in REFUSALS:
             raise ValueError(f"unknown refusal {self.code!r}; known: {', '.join(REFUSALS)}")
 

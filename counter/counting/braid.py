@@ -9,24 +9,20 @@ weights come from :mod:`counter.training`; OpenCV runs them on the CPU.
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cache
-from importlib import resources
-from threading import Lock
 
 import cv2
 import numpy as np
 from scipy import ndimage, special
 
 from counter.counting import band
+from counter.counting.model import card_of, predicted
 from counter.counting.piece import Piece
 from counter.counting.unwrap import rim_places, unwrap
 
-__all__ = ["FINE", "Braid", "follow", "look", "look_again", "looks", "network", "prepared"]
+__all__ = ["FINE", "Braid", "follow", "look", "look_again", "looks", "prepared"]
 
 #: The band closes on itself: so many stitches are shown again on either side, as
 #: far as the network sees along the rim.
@@ -39,9 +35,6 @@ SMOOTH, ENOUGH = 1.2, 0.3
 #: What several looks agree on needs less smoothing (stitches): enough against the steps
 #: between places, and the step of a spiral at its seam stays.
 FINE = 0.2
-
-_ONE_AT_A_TIME = Lock()
-
 
 @dataclass(frozen=True, eq=False)
 class Braid:
@@ -79,30 +72,6 @@ class Braid:
     def in_view(self) -> float:
         """Share of the rim that is in view, 0 to 1."""
         return float(self.seen.mean())
-
-
-@cache
-def _weights() -> bytes:
-    folder = resources.files("counter.counting") / "weights"
-    card = json.loads((folder / "band.json").read_text(encoding="utf-8"))
-    data = (folder / "band.onnx").read_bytes()
-    if hashlib.sha256(data).hexdigest() != card["sha256"]:
-        raise RuntimeError(
-            "counter/counting/weights/band.onnx is not the file that band.json describes: install the program again"
-        )
-    return data
-
-
-@cache
-def _channels() -> tuple[str, ...]:
-    folder = resources.files("counter.counting") / "weights"
-    return tuple(json.loads((folder / "band.json").read_text(encoding="utf-8"))["channels"])
-
-
-@cache
-def network() -> cv2.dnn.Net:
-    """The network, loaded once."""
-    return cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8))
 
 
 def prepared(pixels: np.ndarray) -> np.ndarray:
@@ -189,13 +158,9 @@ def _seen(closed: np.ndarray, supposed: int, mirrored: bool) -> Braid:
     again = band.PIXELS * AGAIN
     turned = slice(None, None, -1 if mirrored else 1)
     given = prepared(np.ascontiguousarray(closed[:, turned]))
-    # The page counts in several threads, and a network holds what it was given.
-    with _ONE_AT_A_TIME:
-        net = network()
-        net.setInput(given)
-        said = net.forward().copy()
+    said = predicted("band", given)
     said = said[0, :, 0, again // band.STRIDE : -again // band.STRIDE].astype(float)[:, turned]
-    said = dict(zip(_channels(), said, strict=True))
+    said = dict(zip(card_of("band")["channels"], said, strict=True))
     scale = np.stack([value for name, value in said.items() if name.startswith("scale")], axis=1)
     return Braid(
         supposed=supposed,

@@ -14,6 +14,7 @@ from functools import cache
 import cv2
 import numpy as np
 
+from counter.basics import words
 from counter.basics.answer import Refusal
 from counter.counting.finder import Find, find_all, find_around
 from counter.counting.piece import Piece
@@ -74,8 +75,12 @@ def find_pieces(pixels: np.ndarray) -> list[Worked]:
     -------
     list of Worked
     """
+    return _worked_of(pixels, find_all(pixels))
+
+
+def _worked_of(pixels: np.ndarray, finds: list[Find]) -> list[Worked]:
     found = []
-    for find in find_all(pixels):
+    for find in finds:
         own = _worked(pixels, find)
         # Where the network sees no centre ring, the texture must speak for rounds by itself.
         if is_worked(pixels, own.piece, own.centre, own.body, clearly=find.ring is None):
@@ -84,7 +89,7 @@ def find_pieces(pixels: np.ndarray) -> list[Worked]:
 
 
 def find_worked(
-    pixels: np.ndarray, *, around: tuple[float, float, float] | None = None
+    pixels: np.ndarray, *, around: tuple[float, float, float] | None = None, number: int | None = None
 ) -> Worked | Refusal:
     """Find the one piece in a photo that was worked in rounds, and its centre ring.
 
@@ -94,26 +99,37 @@ def find_worked(
         Upright sRGB photo.
     around : tuple of float, optional
         (x, y, radius) of a ring, in pixels, that a person drew round the piece that is meant.
+    number : int, optional
+        Which of several pieces is meant, from 1, left to right.
 
     Returns
     -------
     Worked or Refusal
-        The refusal says why there is no such piece: "no piece", "several pieces" or "cut off".
+        The refusal says why there is no such piece: "no piece", "several pieces", "no such piece" or
+        "cut off"; it holds the outlines of what was seen.
     """
     if around is not None:
         find = find_around(pixels, *around)
         return Refusal("no piece") if find is None else _worked(pixels, find)
-    worked = find_pieces(pixels)
+    finds = find_all(pixels)
+    worked = _worked_of(pixels, finds)
+    outlines = tuple(own.piece.outline.copy() for own in worked)
     whole = [own for own in worked if not own.piece.cut_off]
+    if number is not None:
+        if not 1 <= number <= len(worked):
+            return Refusal("no such piece", words.pieces_seen(len(worked)), outlines)
+        return worked[number - 1]
     if len(whole) > 1:
         # Beside a piece that fills the picture a scrap is not another that could be meant.
         largest = max(own.piece.radius for own in whole)
         whole = [own for own in whole if own.piece.radius > RIVAL * largest]
     if len(whole) > 1:
-        return Refusal("several pieces")
+        return Refusal("several pieces", "", outlines)
     if whole:
         return whole[0]
-    return Refusal("cut off" if worked else "no piece")
+    if worked:
+        return Refusal("cut off", "", outlines)
+    return Refusal("no piece", "", tuple(find.piece.outline.copy() for find in finds))
 
 
 def find_centre(pixels: np.ndarray, piece: Piece) -> tuple[float, float]:

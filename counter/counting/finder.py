@@ -110,7 +110,9 @@ def _parts(chances: np.ndarray) -> list[np.ndarray]:
     masks: list[np.ndarray] = []
     for mask in _cores(body > INSIDE, edge < EDGES[0], 0.4 * least):
         masks += _told_apart(mask, edge, least)
-    whole = [ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(mask, 3), iterations=3))[3:-3, 3:-3] for mask in masks]
+    whole = [
+        ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(mask, 3), iterations=3))[3:-3, 3:-3] for mask in masks
+    ]
     return [mask for mask in whole if mask.sum() >= least]
 
 
@@ -232,9 +234,7 @@ def _bridged(line: np.ndarray, clear: np.ndarray, seen: np.ndarray, middle: np.n
     back = (line - middle) @ np.linalg.inv(ellipse).T
     radius = np.linalg.norm(back, axis=1)
     turn = np.arctan2(back[:, 0], -back[:, 1])
-    waves = np.column_stack(
-        [np.ones_like(turn), *(f(k * turn) for k in range(1, WAVES + 1) for f in (np.cos, np.sin))]
-    )
+    waves = np.column_stack([np.ones_like(turn), *(f(k * turn) for k in range(1, WAVES + 1) for f in (np.cos, np.sin))])
     weight = np.where((seen > VIEW) & (clear < NARROW), seen / (clear + 0.02), 1e-3)
     # A robust fit: what stands far off the smooth line weighs less (Huber's weights, iterated).
     keep = np.diag([0.0, *(1e-3 * k**4 for k in range(1, WAVES + 1) for _ in "cs")]) * weight.sum()

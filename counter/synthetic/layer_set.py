@@ -23,7 +23,9 @@ QUALITY = 93
 _BODY = 4
 
 
-def write_layers(folder: Path, name: str, pixels: np.ndarray, labels: np.ndarray, body: np.ndarray, truth: dict) -> None:
+def write_layers(
+    folder: Path, name: str, pixels: np.ndarray, labels: np.ndarray, body: np.ndarray, truth: dict
+) -> None:
     """Write NAME.jpg, NAME.png and NAME.json; the truth comes last, so what has one is whole.
 
     Parameters

@@ -31,7 +31,11 @@ def _ground(path: Path, shape: tuple[int, int], rng: np.random.Generator) -> np.
     middle = rng.uniform(0, picture.shape[0], 2)
     shift = np.array([width / 2, height / 2]) - matrix @ middle
     laid = cv2.warpAffine(
-        picture, np.column_stack([matrix, shift]), (width, height), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT_101
+        picture,
+        np.column_stack([matrix, shift]),
+        (width, height),
+        flags=cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REFLECT_101,
     )
     if rng.random() < 0.3:
         laid = laid * 0.15 + laid.mean(axis=(0, 1))
@@ -69,7 +73,9 @@ def composed(truth_file: Path, grounds: list[Path], seed: int) -> tuple[np.ndarr
         dyed = dyed * np.exp(rng.normal(0, 0.35, 3)).astype(np.float32)
     if rng.random() < SAME_COLOUR and yarn.any():
         own = (dyed * yarn).sum(axis=(0, 1)) / yarn.sum()
-        dyed = dyed * (under.mean(axis=(0, 1)) / np.maximum(own, 1e-3) * np.exp(rng.normal(0, 0.2, 3))).astype(np.float32)
+        dyed = dyed * (under.mean(axis=(0, 1)) / np.maximum(own, 1e-3) * np.exp(rng.normal(0, 0.2, 3))).astype(
+            np.float32
+        )
     soft = cv2.GaussianBlur((labels == 0).astype(np.float32), (0, 0), 0.6)[..., None]
     light = linear.mean(axis=2, keepdims=True) / GREY
     light = light / max(float(np.median(light[labels == 0])) if (labels == 0).any() else 1.0, 1e-3)

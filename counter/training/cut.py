@@ -98,9 +98,7 @@ def cut_composed(folder: str | Path, grounds: str | Path, times: int, workers: i
     pictures = sorted(Path(grounds).glob("*.jpg"))
     tasks = [(path, k) for path in sorted(Path(folder).glob("*.json")) for k in range(times)]
     with ProcessPoolExecutor(workers) as pool:
-        done = pool.map(
-            _composed_strips, *zip(*((path, pictures, k) for path, k in tasks), strict=True), chunksize=4
-        )
+        done = pool.map(_composed_strips, *zip(*((path, pictures, k) for path, k in tasks), strict=True), chunksize=4)
         return joined([strip for strips in done for strip in strips])
 
 

@@ -104,7 +104,9 @@ def pick_stretches(batch: Batch, most: int) -> tuple[torch.Tensor, torch.Tensor,
     good = (batch.tellable > 0.5) & (batch.seen > 0.5) & (batch.scale.abs() < 0.3)
     bad = torch.cumsum(~good, dim=1)
     wanted = torch.randint(FEWEST, MOST + 1, (size,), device=device)
-    seam_at = torch.where(batch.seam.amax(dim=1) > 0.5, batch.seam.argmax(dim=1), torch.full((size,), places // 2, device=device))
+    seam_at = torch.where(
+        batch.seam.amax(dim=1) > 0.5, batch.seam.argmax(dim=1), torch.full((size,), places // 2, device=device)
+    )
     # The stretch holds the start of the round, anywhere in it, where there is one in view.
     before = (torch.rand(size, device=device) * wanted).long()
     at = number.gather(1, seam_at[:, None])[:, 0]

@@ -102,12 +102,16 @@ def draw_discs(n: int, side: int, device) -> dict[str, torch.Tensor]:
     arms = column(_uniform(n, -0.8, 0.8, device)) * torch.abs(v - 0.5) + column(_uniform(n, -0.5, 0.5, device)) * v
     for wave in (1, 2, 3):
         size = column(torch.randn(n, device=device) * (1.0, 0.6, 0.3)[wave - 1])
-        where = torch.exp(-0.5 * ((v - column(_uniform(n, 0.2, 0.8, device))) / column(_uniform(n, 0.15, 0.6, device))) ** 2)
+        where = torch.exp(
+            -0.5 * ((v - column(_uniform(n, 0.2, 0.8, device))) / column(_uniform(n, 0.15, 0.6, device))) ** 2
+        )
         relief = relief + size * where * torch.cos(6.2832 * wave * (u + arms) + column(_uniform(n, 0, 6.283, device)))
     relief = relief + column(_uniform(n, 0.3, 1.2, device)) * torch.sin(3.1416 * v)
     smooth = column((kind == 9).float())
     relief = relief * (1 - smooth)
-    noise = torch.nn.functional.interpolate(torch.randn(n, 1, side // 2, side // 2, device=device), size=(side, side), mode="bilinear")[:, 0]
+    noise = torch.nn.functional.interpolate(
+        torch.randn(n, 1, side // 2, side // 2, device=device), size=(side, side), mode="bilinear"
+    )[:, 0]
     fine = torch.randn(n, side, side, device=device)
     relief = relief + column(_uniform(n, 0.05, 0.4, device)) * noise + column(_uniform(n, 0.0, 0.25, device)) * fine
     low, high = relief.amin(dim=(1, 2), keepdim=True), relief.amax(dim=(1, 2), keepdim=True)
@@ -135,6 +139,15 @@ def draw_discs(n: int, side: int, device) -> dict[str, torch.Tensor]:
     open_work = (torch.rand(n, device=device) < 0.4) & worked
     level = torch.quantile(height.flatten(1)[:, ::17], 0.6, dim=1) * _uniform(n, 0.4, 1.1, device)
     holes = ((column(level) - height) * 12).clamp(0, 1) * column(open_work.float())
-    ring = (share < column(_uniform(n, 0.0, 0.12, device))).float() * column((torch.rand(n, device=device) < 0.4).float())
+    ring = (share < column(_uniform(n, 0.0, 0.12, device))).float() * column(
+        (torch.rand(n, device=device) < 0.4).float()
+    )
     cover = body * (1 - torch.maximum(holes, ring))
-    return {"colour": colour, "cover": cover[:, None], "body": body[:, None], "worked": worked, "rim": rim, "plain": scallop < 0.03}
+    return {
+        "colour": colour,
+        "cover": cover[:, None],
+        "body": body[:, None],
+        "worked": worked,
+        "rim": rim,
+        "plain": scallop < 0.03,
+    }

@@ -37,7 +37,9 @@ class _U(nn.Module):
         self.stem = _conv(3, widths[0], 5, 2)
         self.down = nn.ModuleList()
         for inside, outside, number, stride in zip(widths[:-1], widths[1:], blocks, strides, strict=True):
-            self.down.append(nn.Sequential(_conv(inside, outside, 3, stride), *(_Block(outside) for _ in range(number))))
+            self.down.append(
+                nn.Sequential(_conv(inside, outside, 3, stride), *(_Block(outside) for _ in range(number)))
+            )
         self.across = nn.ModuleList(_conv(width, widths[1], 1) for width in widths[1:-1])
         self.top = _conv(widths[-1], widths[1], 1)
         self.up = nn.ModuleList(_conv(widths[1], widths[1]) for _ in widths[1:-1])

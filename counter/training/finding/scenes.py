@@ -130,7 +130,9 @@ def _grounds(grounds: torch.Tensor, n: int, size: int, pitch: torch.Tensor) -> t
     middle = torch.full((n, 2), size / 2, device=device)
     at = _rand(2 * n, 100, 412, device).view(n, 2)
     picture = _sampled((grounds[index].float() / 255) ** 2.2, _grid(size, turn, middle, at, 512), "reflection")
-    gains = torch.exp(0.35 * torch.randn(n, 3, 1, 1, device=device)) * torch.exp(0.4 * torch.randn(n, 1, 1, 1, device=device))
+    gains = torch.exp(0.35 * torch.randn(n, 3, 1, 1, device=device)) * torch.exp(
+        0.4 * torch.randn(n, 1, 1, 1, device=device)
+    )
     picture = picture * gains
     pale = (torch.rand(n, 1, 1, 1, device=device) < 0.3).float() * torch.rand(n, 1, 1, 1, device=device)
     picture = picture * (1 - pale) + pale * (0.4 + 0.6 * picture.mean(dim=(1, 2, 3), keepdim=True))
@@ -139,8 +141,12 @@ def _grounds(grounds: torch.Tensor, n: int, size: int, pitch: torch.Tensor) -> t
     plain = tone * torch.exp(0.12 * torch.randn(n, 3, 1, 1, device=device))
     vivid = torch.rand(n, 3, 1, 1, device=device) ** 1.5
     plain = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.3, vivid, plain)
-    slow = functional.interpolate(torch.randn(n, 1, 3, 3, device=device), size=(size, size), mode="bicubic", align_corners=True)
-    grain = functional.interpolate(torch.randn(n, 1, size // 2, size // 2, device=device), size=(size, size), mode="bilinear")
+    slow = functional.interpolate(
+        torch.randn(n, 1, 3, 3, device=device), size=(size, size), mode="bicubic", align_corners=True
+    )
+    grain = functional.interpolate(
+        torch.randn(n, 1, size // 2, size // 2, device=device), size=(size, size), mode="bilinear"
+    )
     plain = plain * torch.exp(0.15 * slow + _rand(n, 0, 0.1, device)[:, None, None, None] * grain)
     # Stripes and checks, as narrow as stitches or wider.
     line = torch.arange(size, device=device, dtype=torch.float32)
@@ -193,14 +199,21 @@ def _bars(n: int, size: int, device) -> tuple[torch.Tensor, torch.Tensor]:
         there = (torch.rand(n, device=device) < 0.22).float()[:, None, None]
         start, end = (torch.rand(n, 2, 1, 1, device=device) * 1.3 * size - 0.15 * size for _ in range(2))
         way = end - start
-        share = (((x - start[:, 0]) * way[:, 0] + (y - start[:, 1]) * way[:, 1]) / (way**2).sum(1).clamp(min=1)).clamp(0, 1)
+        share = (((x - start[:, 0]) * way[:, 0] + (y - start[:, 1]) * way[:, 1]) / (way**2).sum(1).clamp(min=1)).clamp(
+            0, 1
+        )
         bend = torch.randn(n, 1, 1, device=device) * 0.1 * size * torch.sin(3.1416 * share)
         away = torch.hypot(x - start[:, 0] - share * way[:, 0] + bend, y - start[:, 1] - share * way[:, 1])
         half = (torch.exp(_rand(n, -4.6, -2.3, device)) * size)[:, None, None]
         own = ((half - away) + 0.5).clamp(0, 1) * there
         round_shade = (1 - 0.6 * (away / half.clamp(min=1)).clamp(0, 1) ** 2)[:, None]
-        skin = torch.tensor([0.62, 0.36, 0.25], device=device)[:, None, None] * _rand(n, 0.3, 1.2, device)[:, None, None, None]
-        tint = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.4, skin, torch.rand(n, 3, 1, 1, device=device) ** 1.3)
+        skin = (
+            torch.tensor([0.62, 0.36, 0.25], device=device)[:, None, None]
+            * _rand(n, 0.3, 1.2, device)[:, None, None, None]
+        )
+        tint = torch.where(
+            torch.rand(n, 1, 1, 1, device=device) < 0.4, skin, torch.rand(n, 3, 1, 1, device=device) ** 1.3
+        )
         colour = colour * (1 - own[:, None]) + tint * round_shade * own[:, None]
         cover = torch.maximum(cover, own[:, None])
     return cover, colour / cover.clamp(min=1e-3)
@@ -240,9 +253,13 @@ def draw_scenes(store: Store, grounds: torch.Tensor, n: int, size: int, diameter
             continue
         across = main_across if main else base * torch.exp(_rand(n, -1.0, 0.2, device))
         index = torch.randint(0, len(store), (n,), device=device)
-        squeeze = 1 / torch.where(torch.rand(n, device=device) < 0.5, _rand(n, 0.62, 1.0, device), torch.ones(n, device=device))
+        squeeze = 1 / torch.where(
+            torch.rand(n, device=device) < 0.5, _rand(n, 0.62, 1.0, device), torch.ones(n, device=device)
+        )
         stretch = torch.diag_embed(torch.stack([torch.ones_like(squeeze), squeeze], -1))
-        mirror = torch.diag_embed(torch.stack([torch.ones_like(squeeze), torch.sign(torch.rand_like(squeeze) - 0.5)], -1))
+        mirror = torch.diag_embed(
+            torch.stack([torch.ones_like(squeeze), torch.sign(torch.rand_like(squeeze) - 0.5)], -1)
+        )
         shape = _turn(_rand(n, 0, 6.283, device)) @ stretch @ _turn(_rand(n, 0, 6.283, device)) @ mirror
         at = main_at
         if not main:
@@ -270,7 +287,12 @@ def draw_scenes(store: Store, grounds: torch.Tensor, n: int, size: int, diameter
                 getattr(layer, name)[own] = getattr(drawn, name)
             rim_stored, hidden = rim_stored.clone(), hidden.clone()
             rim_stored[own], hidden[own] = discs["rim"], 0.0
-            stored_at, matrix, centre_stored, plain = stored_at.clone(), matrix.clone(), centre_stored.clone(), plain.clone()
+            stored_at, matrix, centre_stored, plain = (
+                stored_at.clone(),
+                matrix.clone(),
+                centre_stored.clone(),
+                plain.clone(),
+            )
             stored_at[own], matrix[own], centre_stored[own] = middle, to_disc, middle
             plain[own] = discs["worked"] & discs["plain"]
         there = torch.ones(n, device=device) if main else (torch.rand(n, device=device) < BESIDE).float()
@@ -340,7 +362,9 @@ def photographed(light: torch.Tensor) -> torch.Tensor:
     bright = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.2, one(-3.2, 0.2), one(-2.0, -0.8)).exp()
     picture = light * bright / mean.clamp(min=0.01)
     picture = picture * torch.exp(0.1 * torch.randn(n, 3, 1, 1, device=device))
-    slow = functional.interpolate(torch.randn(n, 1, 2, 2, device=device), size=(size, size), mode="bilinear", align_corners=True)
+    slow = functional.interpolate(
+        torch.randn(n, 1, 2, 2, device=device), size=(size, size), mode="bilinear", align_corners=True
+    )
     picture = picture * torch.exp(0.3 * one(0, 1) * slow)
     spread = torch.where(torch.rand(n, device=device) < 0.5, torch.zeros(n, device=device), _rand(n, 0.2, 1.8, device))
     picture = _blurred(picture, spread)

@@ -164,7 +164,9 @@ def _one(path: Path):
 
     within = np.zeros((SIDE, SIDE), bool)
     within[: round((bottom - top) * zoom), : round((right - left) * zoom)] = True
-    cover = np.stack([fitted((labels == k).astype(np.uint8) * 255) for k in (1, 2, 3)] + [fitted(body.astype(np.uint8) * 255)])
+    cover = np.stack(
+        [fitted((labels == k).astype(np.uint8) * 255) for k in (1, 2, 3)] + [fitted(body.astype(np.uint8) * 255)]
+    )
     cover = np.where(within, cover, 0)
     shade = np.clip(np.sqrt(np.clip(fitted(shade), 0, 4)) * 128, 0, 255).astype(np.uint8)
 

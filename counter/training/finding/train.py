@@ -78,7 +78,11 @@ def _begun(network: nn.Module, start: str | None, device: torch.device) -> nn.Mo
 
 
 def _train(
-    network: nn.Module, loss_of: Callable[[nn.Module, int], torch.Tensor], steps: int, rate: float, seconds: float | None
+    network: nn.Module,
+    loss_of: Callable[[nn.Module, int], torch.Tensor],
+    steps: int,
+    rate: float,
+    seconds: float | None,
 ) -> nn.Module:
     """Train, and return the moving mean of the weights."""
     device = next(network.parameters()).device
