@@ -5,6 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from counter.counting.finder import find_all, find_around
+from counter.counting.piece import Piece
+
 
 def draw_round(
     stitches: int = 24,
@@ -73,3 +76,15 @@ def draw_round(
     flat = 0.95 * radius * np.column_stack([np.sin(middle), -squash * np.cos(middle)])
     marks = flat @ turned + (x0, y0)
     return np.clip(pixels, 0, 255).astype(np.uint8), marks
+
+
+def only_piece(pixels: np.ndarray) -> Piece:
+    """The rim of the only thing that the finder takes for a piece."""
+    (find,) = find_all(pixels)
+    return find.piece
+
+
+def shown_piece(pixels: np.ndarray, *, radius: float = 220.0) -> Piece:
+    """The rim near a ring round the middle of a drawing, for tests that are not about finding."""
+    height, width = pixels.shape[:2]
+    return find_around(pixels, (width - 1) / 2, (height - 1) / 2, radius).piece

@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -6,13 +7,14 @@ import numpy as np
 import pytest
 
 from counter.basics.photo import read_photo
-from counter.counting import band, braid
+from counter.counting import band, model
 from counter.counting.braid import FINE, follow, look, look_again, prepared
 from counter.counting.centre import find_worked
-from counter.counting.piece import find_piece
+from counter.counting.finder import find_all, find_around
 from counter.counting.unwrap import rim_places, to_picture
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
+WEIGHTS = Path(model.__file__).with_name("weights")
 CLEAR = ["blue-disc", "green-disc-on-wood", "one-increase-missed", "striped", "white-on-paper"]
 
 
@@ -22,7 +24,8 @@ def samples():
     for name in CLEAR:
         pixels = read_photo(SAMPLES / f"{name}.jpg").pixels
         truth = json.loads((SAMPLES / f"{name}.json").read_text(encoding="utf-8"))
-        found[name] = (pixels, *find_worked(pixels)[:2], np.array(truth["marks"]))
+        worked = find_worked(pixels)
+        found[name] = (pixels, worked.piece, worked.centre, np.array(truth["marks"]))
     return found
 
 
@@ -54,7 +57,7 @@ def test_outline_is_moved_to_the_top_loops(samples):
     depths = []
     for shift in (-0.03, 0.0, 0.03):
         moved = piece.outline + shift * (np.array(centre) - piece.outline)
-        laid = braid.replace(piece, outline=moved)
+        laid = replace(piece, outline=moved)
         laid = follow(laid, centre, look(pixels, laid, centre, len(marks)))
         reach = np.linalg.norm(laid.outline - centre, axis=1)
         around = np.arctan2(*(laid.outline - centre).T)
@@ -97,7 +100,8 @@ def test_outline_that_is_shown_runs_outside_every_stitch(samples, name):
 def test_evidence_turns_with_the_piece(samples):
     pixels, piece, centre, marks = samples["blue-disc"]
     turned = np.ascontiguousarray(np.rot90(pixels))
-    other_piece, other_centre, _ = find_worked(turned)
+    worked = find_worked(turned)
+    other_piece, other_centre = worked.piece, worked.centre
     one = look(pixels, piece, centre, len(marks)).gap
     other = look(turned, other_piece, other_centre, len(marks)).gap
     fit = [np.corrcoef(np.roll(one, shift), other)[0, 1] for shift in range(len(one))]
@@ -108,7 +112,10 @@ def test_evidence_turns_with_the_piece(samples):
 
 def test_a_plate_shows_no_rim():
     pixels = read_photo(SAMPLES / "plate.jpg").pixels
-    plate = find_piece(pixels)
+    # The network sees no piece; what it says of a ring that somebody shows is asked.
+    assert find_all(pixels) == []
+    height, width = pixels.shape[:2]
+    plate = find_around(pixels, width / 2, height / 2, 0.3 * height).piece
     assert max(look(pixels, plate, plate.centre, number).in_view for number in (12, 24, 48)) < 0.4
 
 
@@ -117,16 +124,18 @@ def test_network_is_the_one_that_its_card_describes(monkeypatch, tmp_path):
     folder.mkdir()
     (folder / "band.json").write_text('{"sha256": "0", "version": "0", "channels": []}')
     (folder / "band.onnx").write_bytes(b"something else")
-    monkeypatch.setattr(braid.resources, "files", lambda name: tmp_path)
-    braid._weights.cache_clear()
+    monkeypatch.setattr(model.resources, "files", lambda name: tmp_path)
+    for kept in (model.network, model.card_of):
+        kept.cache_clear()
     with pytest.raises(RuntimeError, match="install the program again"):
-        braid._weights()
-    braid._weights.cache_clear()
+        model.network("band")
+    for kept in (model.network, model.card_of):
+        kept.cache_clear()
 
 
 def test_weights_are_small():
-    # A megabyte is what a phone's connection brings in a second (ours).
-    assert len(braid._weights()) <= 1_000_000
+    # Four megabytes for finding and one for reading (ours).
+    assert sum(path.stat().st_size for path in WEIGHTS.glob("*.onnx")) <= 5_200_000
 
 
 def test_input_is_prepared_as_in_training():

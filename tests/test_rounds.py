@@ -1,9 +1,8 @@
 import numpy as np
 import pytest
-from drawn import draw_round
+from drawn import draw_round, shown_piece
 
 from counter.counting.centre import find_centre
-from counter.counting.piece import find_piece
 from counter.counting.rounds import BODY_DEPTHS, count_rounds, ring_lines
 from counter.counting.unwrap import unwrap
 
@@ -14,14 +13,14 @@ from counter.counting.unwrap import unwrap
 @pytest.mark.parametrize("rounds, stitches", [(2, 12), (3, 18), (4, 24), (5, 30), (8, 48), (10, 60)])
 def test_rounds_of_a_drawn_circle(rounds, stitches):
     pixels, _ = draw_round(stitches, rounds, radius=250)
-    piece = find_piece(pixels)
+    piece = shown_piece(pixels)
     strip = unwrap(pixels, piece, find_centre(pixels, piece), BODY_DEPTHS, 720)
     assert count_rounds(strip.pixels, stitches)[0] == rounds
 
 
 def test_a_centre_that_is_a_little_off_does_not_matter():
     pixels, _ = draw_round(36, 6, radius=250)
-    piece = find_piece(pixels)
+    piece = shown_piece(pixels)
     x, y = piece.centre
     strip = unwrap(pixels, piece, (x + 15, y - 10), BODY_DEPTHS, 720)
     assert count_rounds(strip.pixels, 36)[0] == 6
@@ -38,7 +37,7 @@ def test_no_line_explains_more_than_there_is():
 
 def test_probability_is_a_probability():
     pixels, _ = draw_round(30, 5, radius=250)
-    piece = find_piece(pixels)
+    piece = shown_piece(pixels)
     strip = unwrap(pixels, piece, piece.centre, BODY_DEPTHS, 720)
     _, probability = count_rounds(strip.pixels, 30)
     assert 0 < probability <= 1

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
-from drawn import draw_round
+from drawn import draw_round, only_piece
 from skimage.transform import warp_polar
 
-from counter.counting.piece import Piece, find_piece
+from counter.counting.piece import Piece
 from counter.counting.unwrap import rim_places, to_picture, to_strip, unwrap
 
 
@@ -37,7 +37,7 @@ def test_places_are_equally_long_without_the_tilt():
 
 def test_map_back_lands_where_the_strip_was_taken():
     pixels, _ = draw_round()
-    piece = find_piece(pixels)
+    piece = only_piece(pixels)
     depths = np.linspace(-0.1, 0.9, 51)
     strip = unwrap(pixels, piece, piece.centre, depths, 300)
     back = to_picture(strip.rim, strip.centre, np.array([0.0, 74.5, 300.0]), np.array([0.0, 0.5, 1.0]))

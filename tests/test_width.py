@@ -17,7 +17,8 @@ SAMPLES = Path(__file__).parents[1] / "sample_images"
 def test_width_is_found_whatever_the_size(name):
     pixels = read_photo(SAMPLES / f"{name}.jpg").pixels
     stitches = json.loads((SAMPLES / f"{name}.json").read_text(encoding="utf-8"))["stitches"]
-    piece, centre, _ = find_worked(pixels)
+    found = find_worked(pixels)
+    piece, centre = found.piece, found.centre
     assert find_width(pixels, piece, centre)[0].stitches == pytest.approx(stitches, rel=0.18)
     # From a look at a number that is a quarter off, the right one is found.
     for factor in (0.8, 1.25):
@@ -26,8 +27,8 @@ def test_width_is_found_whatever_the_size(name):
 
 
 def test_nothing_is_found_where_there_is_no_rim():
-    piece, centre, _ = find_worked(read_photo(SAMPLES / "blue-disc.jpg").pixels)
-    assert find_width(np.full((900, 1200, 3), 128, np.uint8), piece, centre) == []
+    found = find_worked(read_photo(SAMPLES / "blue-disc.jpg").pixels)
+    assert find_width(np.full((900, 1200, 3), 128, np.uint8), found.piece, found.centre) == []
 
 
 def test_hidden_places_do_not_count():

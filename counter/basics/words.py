@@ -466,7 +466,11 @@ REFUSALS = {
     ),
     "several pieces": (
         "More than one piece is in the picture.",
-        "Photograph one piece at a time.",
+        "Say which one is meant, or photograph one piece at a time.",
+    ),
+    "no such piece": (
+        "There is no piece of that number in the picture.",
+        "Pieces are numbered from 1, left to right.",
     ),
     "cut off": (
         "The piece runs out of the picture.",
@@ -1255,6 +1259,15 @@ GROUP_TROUBLES = {
 }
 
 # Grammar --------------------------------------------------------------------
+
+
+#: What was seen where another number of pieces was asked for.
+PIECES_SEEN = "{number} seen"
+
+
+def pieces_seen(number: int) -> str:
+    """How many pieces were seen."""
+    return PIECES_SEEN.format(number=number)
 
 
 def stitches(number: int | str) -> str:

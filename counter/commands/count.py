@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from counter.basics.answer import Count, Refusal
-from counter.basics.photo import Photo
+from counter.basics.photo import Photo, read_photo
 from counter.basics.text import shown
 from counter.commands.common import AGREES, BROKE, MISMATCH, NOT_SURE, REFUSED, BadUse, Progress, written
 from counter.commands.plan import choices, plan_of, total, whole_number, with_rounds
 from counter.comparing.check import Check
 from counter.comparing.verdict import check_expected
+from counter.counting.centre import find_pieces
 from counter.examination import examine
 from counter.lengths.scale import COINS, NoScale, Scale, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
@@ -69,6 +71,20 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="write the marked picture to OUT, which ends in .jpg or .png; or, for several photos, into the folder "
         "OUT (made if it is missing) as NAME-marked.jpg",
     )
+    meant = parser.add_mutually_exclusive_group()
+    meant.add_argument(
+        "--around",
+        type=_ring,
+        metavar="X,Y,R",
+        help="which piece is meant: a ring round it, by its middle and radius in pixels of the upright photo",
+    )
+    meant.add_argument(
+        "--which",
+        type=whole_number,
+        metavar="K",
+        help="which piece is meant where there are several: the K-th from the left",
+    )
+    meant.add_argument("--every-piece", action="store_true", help="count every piece of a photo, from left to right")
     parser.add_argument("--json", action="store_true", help="print one JSON object a photo, one a line")
     parser.add_argument("--left-handed", action="store_true", help="number the marks clockwise")
 
@@ -78,6 +94,16 @@ def _expected(text: str) -> int:
         return check_expected(int(text) if text.strip().lstrip("+-").isdigit() else text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def _ring(text: str) -> tuple[float, float, float]:
+    try:
+        x, y, radius = (float(part) for part in text.split(","))
+    except ValueError:
+        radius = math.nan
+    if not (radius >= 4 and math.isfinite(x) and math.isfinite(y) and math.isfinite(radius)):
+        raise argparse.ArgumentTypeError(f"{shown(text)} is not X,Y,R: three numbers in pixels, R at least 4")
+    return x, y, radius
 
 
 def _length(text: str) -> float:
@@ -109,7 +135,7 @@ def run(options: argparse.Namespace) -> int:
         if len(options.photos) > 1:
             progress(done, len(options.photos), name)
         try:
-            code, text = _count_one(name, out, options)
+            code, text = _count_every(name, out, options) if options.every_piece else _count_one(name, out, options)
         except Exception as error:  # BadUse passes; a fault of the program is one line, and the other photos go on
             if isinstance(error, BadUse):
                 raise
@@ -128,12 +154,34 @@ def run(options: argparse.Namespace) -> int:
     return worst
 
 
+def _count_every(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
+    """Exit code and text of every piece of one photo, as one JSON object or a line each."""
+    photo = read_photo(name)
+    if isinstance(photo, Refusal):
+        return _count_one(name, out, options)
+    number = len(find_pieces(photo.working))
+    if number < 2:
+        return _count_one(name, out, options)
+    told = []
+    for which in range(1, number + 1):
+        options.which = which
+        own = out and out.with_name(f"{out.stem}-{which}{out.suffix}")
+        told.append(_count_one(name, own, options))
+    options.which = None
+    worst = max(code for code, _ in told)
+    if options.json:
+        return worst, json.dumps({"photo": name, "pieces": [json.loads(text) for _, text in told]}, allow_nan=False)
+    return worst, "\n".join(f"{which}: {text}" for which, (_, text) in enumerate(told, start=1))
+
+
 def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
     """Exit code and text of one photo; writes its marked picture."""
     compared = options.expected is not None or options.plan is not None
     done = examine(
         name,
         left_handed=options.left_handed,
+        around=options.around,
+        number=options.which,
         lengths=options.gauge,
         coin=options.coin,
         expected=options.expected,

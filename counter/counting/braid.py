@@ -36,6 +36,7 @@ SMOOTH, ENOUGH = 1.2, 0.3
 #: between places, and the step of a spiral at its seam stays.
 FINE = 0.2
 
+
 @dataclass(frozen=True, eq=False)
 class Braid:
     """What is seen along the rim at one supposed stitch width.

@@ -30,7 +30,7 @@ PLANES = ("body", "edge", "thing", "loose", "centre")
 #: distances of the first and last row from the middle, in radii of the ellipse.
 ROWS, COLUMNS, AGAIN, DEPTHS = 96, 512, 32, (0.45, 1.55)
 #: Least chance of a pixel of a piece.
-INSIDE = 0.4
+INSIDE = 0.5
 #: Chances of an edge that part two pieces: the first always, the others where what lies
 #: between them fills less than SOLID of its convex hull (a piece fills 0.95 and more), if
 #: each part then fills ROUND_PART of its own and is at least the share PART of the whole.
@@ -110,9 +110,7 @@ def _parts(chances: np.ndarray) -> list[np.ndarray]:
     masks: list[np.ndarray] = []
     for mask in _cores(body > INSIDE, edge < EDGES[0], 0.4 * least):
         masks += _told_apart(mask, edge, least)
-    whole = [
-        ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(mask, 3), iterations=3))[3:-3, 3:-3] for mask in masks
-    ]
+    whole = [ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(mask, 1)))[1:-1, 1:-1] for mask in masks]
     return [mask for mask in whole if mask.sum() >= least]
 
 
@@ -360,8 +358,10 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
     return Find(piece, float(chances[0][inside > 0].mean()), _ring(chances, inside > 0, offset, scale), hidden)
 
 
-#: A rim that leaves out more than this share of what the first network saw must lie on clearer edges.
-LEFT_OUT = 0.1
+#: A rim that leaves out what the first network saw in more than this share of the directions, by
+#: more than the margin (radii), must lie on clearer edges: lobes go all the way round, a thing that
+#: was taken for a part of the piece lies on one side.
+LEFT_OUT, MARGIN = 0.3, 0.04
 
 
 def _along(edge: np.ndarray, line: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> float:
@@ -387,16 +387,11 @@ def _outer_line(mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> np.n
     return (line + 0.5) / scale - 0.5 + offset
 
 
-def _left_out(one: np.ndarray, other: np.ndarray) -> float:
-    """Share of the inside of one line that lies outside of another."""
-    low = np.minimum(one.min(axis=0), other.min(axis=0))
-    zoom = 200 / max(1.0, float((np.maximum(one.max(axis=0), other.max(axis=0)) - low).max()))
-    masks = []
-    for line in (one, other):
-        mask = np.zeros((204, 204), np.uint8)
-        cv2.fillPoly(mask, [np.round((line - low) * zoom + 1).astype(np.int32)], 1)
-        masks.append(mask > 0)
-    return float((masks[0] & ~masks[1]).sum() / max(1, masks[0].sum()))
+def _left_out(outer: np.ndarray, line: np.ndarray) -> float:
+    """Share of the directions in which an outline lies clearly outside of a rim."""
+    closed = line.astype(np.float32)
+    far = MARGIN * np.sqrt(cv2.contourArea(closed) / np.pi)
+    return float(np.mean([cv2.pointPolygonTest(closed, (float(x), float(y)), True) < -far for x, y in outer[::2]]))
 
 
 def _same_place(one: Piece, other: Piece) -> bool:

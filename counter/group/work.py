@@ -34,8 +34,8 @@ from counter.basics.answer import Count, Refusal
 from counter.basics.memory import give_back_large, tidy
 from counter.basics.photo import MOST_BYTES, Photo, read_photo
 from counter.comparing.questions import questions_of
-from counter.counting.centre import find_centre
-from counter.counting.piece import Piece, find_pieces
+from counter.counting.centre import find_pieces
+from counter.counting.piece import Piece
 from counter.examination import examine
 from counter.group.store import Answer, GroupFile, Part
 from counter.lengths.gauge import drift
@@ -161,19 +161,35 @@ def _parts(data: bytes, gauge: bool, left_handed: bool) -> tuple[Part, ...]:
     if not (isinstance(answer, Refusal) and answer.code == "several pieces"):
         return (_part(photo, answer, scale),)
     found = []
-    for piece in find_pieces(photo.working):
-        if not piece.cut_off:
-            own, box = _alone(photo, piece)
-            answer, scale = _looked(own, gauge, left_handed)
-            # What is no worked piece is a ball of yarn or a plate beside the pieces.
+    for number, own in enumerate(find_pieces(photo.working), start=1):
+        if not own.piece.cut_off:
+            answer, scale = _looked(photo, gauge, left_handed, number)
             if isinstance(answer, Count):
-                found.append((find_centre(photo.working, piece), replace(_part(own, answer, scale), box=box)))
+                alone, box = _alone(photo, own.piece)
+                found.append((own.centre, replace(_part(alone, _moved(answer, box), scale), box=box)))
     found.sort(key=lambda one: (round(2 * one[0][1] / photo.working.shape[0]), one[0][0]))  # as one reads
     return tuple(part for _, part in found) or (_part(photo, Refusal("several pieces"), None),)
 
 
-def _looked(photo: Photo, gauge: bool, left_handed: bool) -> tuple[Count | Refusal, object]:
-    done = examine(photo, lengths=gauge, left_handed=left_handed)
+def _moved(count: Count, box: tuple[int, int, int, int]) -> Count:
+    """A count with its places told from the corner of a box of the photo."""
+    shift = np.array(box[:2], float)
+
+    def place(at: tuple[float, float]) -> tuple[float, float]:
+        return at[0] - box[0], at[1] - box[1]
+
+    return replace(
+        count,
+        marks=count.marks - shift,
+        outline=count.outline - shift,
+        centre=place(count.centre),
+        doubts=tuple(replace(doubt, at=place(doubt.at)) for doubt in count.doubts),
+        size=(box[2] - box[0], box[3] - box[1]),
+    )
+
+
+def _looked(photo: Photo, gauge: bool, left_handed: bool, number: int | None = None) -> tuple[Count | Refusal, object]:
+    done = examine(photo, lengths=gauge, left_handed=left_handed, number=number)
     return done.answer, done.scale
 
 

@@ -22,8 +22,20 @@ __all__ = [
 #: Fields of one photo's answer, in the order in which they are printed; what it was
 #: compared with follows.
 FIELDS = (
-    *("photo", "state", "stitches", "probability", "posterior", "likely", "rounds", "centre", "marks", "doubts"),
-    *("in_progress", "reason", "hint", "seconds"),
+    *(
+        "photo",
+        "state",
+        "stitches",
+        "probability",
+        "posterior",
+        "likely",
+        "rounds",
+        "centre",
+        "outline",
+        "marks",
+        "doubts",
+    ),
+    *("in_progress", "pieces", "reason", "hint", "seconds"),
 )
 
 
@@ -44,7 +56,9 @@ def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict:
         The fields of :data:`FIELDS`; what a refusal does not have is null or empty.
     """
     if isinstance(answer, Refusal):
-        values = dict.fromkeys(FIELDS) | {"posterior": {}, "likely": [], "marks": [], "doubts": []}
+        values = dict.fromkeys(FIELDS) | {"posterior": {}, "likely": [], "outline": [], "marks": [], "doubts": []}
+        lines = [[_pair(point) for point in outline] for outline in answer.outlines]
+        values |= {"outline": lines[0] if len(lines) == 1 else [], "pieces": [{"outline": line} for line in lines]}
         values |= {"photo": name, "state": "refused", "reason": answer.reason, "hint": answer.hint}
         return values | {"seconds": round(seconds, 3)}
     progress = answer.in_progress
@@ -57,9 +71,11 @@ def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict:
         "likely": [int(n) for n in answer.likely],
         "rounds": answer.rounds,
         "centre": _pair(answer.centre),
+        "outline": [_pair(point) for point in answer.outline],
         "marks": [_pair(mark) for mark in answer.marks],
         "doubts": [{"mark": d.mark, "at": _pair(d.at), "why": d.why} for d in answer.doubts],
         "in_progress": progress and {"done": progress.done, "left": progress.left, "loop": _pair(progress.loop)},
+        "pieces": [],
         "reason": answer.reason,
         "hint": "" if answer.sure else words.CAUTION,
         "seconds": round(seconds, 3),

@@ -50,7 +50,7 @@ def main(folder: str) -> None:
             continue
         pixels = photo.working
         found = find_worked(pixels)
-        got = None if isinstance(found, Refusal) else ways(pixels, *found[:2])
+        got = None if isinstance(found, Refusal) else ways(pixels, found.piece, found.centre)
         if got:
             results.append({name: number - truth["stitches"] for name, number in got.items()})
             groups.append(next((tag for tag in truth["tags"] if tag in ("easy", "ordinary", "hard")), "other"))

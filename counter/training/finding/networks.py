@@ -73,6 +73,7 @@ class PieceNet(nn.Module):
         self.head = nn.Conv2d(28, len(self.OUTPUTS), 1)
 
     def forward(self, x: torch.Tensor) -> torch.Tensor:
+        """What is said of pictures, as torch asks for it."""
         return self.head(self.u(x - 0.5))
 
 
@@ -89,4 +90,5 @@ class RimNet(nn.Module):
         self.head = nn.Conv2d(24, 2, 1)
 
     def forward(self, x: torch.Tensor) -> torch.Tensor:
+        """What is said of pictures, as torch asks for it."""
         return self.head(self.u(x - 0.5))

@@ -241,7 +241,7 @@ def draw_scenes(store: Store, grounds: torch.Tensor, n: int, size: int, diameter
     device = store.pixels.device
     low, high = (float(torch.log(torch.tensor(d))) for d in diameters)
     base = float(torch.exp(torch.empty(1).uniform_(low, high)))
-    invented = int(round(INVENTED * n))
+    invented = round(INVENTED * n)
     light = _grounds(grounds, n, size, torch.full((n,), base / 12, device=device))
     body = torch.zeros(n, 1, size, size, device=device)
     edge, thing, loose = torch.zeros_like(body), torch.zeros_like(body), torch.zeros_like(body)
