@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -18,11 +19,12 @@ from counter.basics.answer import Count, Refusal
 from counter.basics.photo import LEAST_SIDE, Photo, Picture, read_photo
 from counter.comparing.check import Check, check
 from counter.counting import count as counting
+from counter.counting.centre import find_pieces
 from counter.lengths.plane import through
 from counter.lengths.scale import COINS, NoScale, Scale, find_scale, mat_middle
 from counter.plan import Plan
 
-__all__ = ["Examination", "examine"]
+__all__ = ["Examination", "examine", "examine_every"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,6 +127,34 @@ def examine(
             uk=uk,
         )
     return Examination(photo, answer, scale, held, seconds)
+
+
+def examine_every(picture: Photo | Picture, **wanted: Any) -> tuple[Examination, ...]:
+    """Do the whole job for every piece of a photo, from left to right.
+
+    Parameters
+    ----------
+    picture : Photo, path, bytes, file object or ndarray of shape (H, W, 3), uint8
+        As for :func:`examine`.
+    **wanted
+        As for :func:`examine`, without `around` and `number`.
+
+    Returns
+    -------
+    tuple of Examination
+        One where there is one piece or none.
+
+    Examples
+    --------
+    >>> from counter.examination import examine_every
+    >>> [done.answer.stitches for done in examine_every("sample_images/blue-disc.jpg")]
+    [24]
+    """
+    photo = picture if isinstance(picture, Photo) else read_photo(picture)
+    number = 0 if isinstance(photo, Refusal) else len(find_pieces(photo.working))
+    if number < 2:
+        return (examine(photo, **wanted),)
+    return tuple(examine(photo, number=which, **wanted) for which in range(1, number + 1))
 
 
 def _counted(

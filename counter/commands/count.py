@@ -10,14 +10,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from counter.basics.answer import Count, Refusal
-from counter.basics.photo import Photo, read_photo
+from counter.basics.photo import Photo
 from counter.basics.text import shown
 from counter.commands.common import AGREES, BROKE, MISMATCH, NOT_SURE, REFUSED, BadUse, Progress, written
 from counter.commands.plan import choices, plan_of, total, whole_number, with_rounds
 from counter.comparing.check import Check
 from counter.comparing.verdict import check_expected
-from counter.counting.centre import find_pieces
-from counter.examination import examine
+from counter.examination import Examination, examine, examine_every
 from counter.lengths.scale import COINS, NoScale, Scale, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
 from counter.showing import tell
@@ -135,7 +134,7 @@ def run(options: argparse.Namespace) -> int:
         if len(options.photos) > 1:
             progress(done, len(options.photos), name)
         try:
-            code, text = _count_every(name, out, options) if options.every_piece else _count_one(name, out, options)
+            code, text = _count_one(name, out, options)
         except Exception as error:  # BadUse passes; a fault of the program is one line, and the other photos go on
             if isinstance(error, BadUse):
                 raise
@@ -154,44 +153,39 @@ def run(options: argparse.Namespace) -> int:
     return worst
 
 
-def _count_every(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
-    """Exit code and text of every piece of one photo, as one JSON object or a line each."""
-    photo = read_photo(name)
-    if isinstance(photo, Refusal):
-        return _count_one(name, out, options)
-    number = len(find_pieces(photo.working))
-    if number < 2:
-        return _count_one(name, out, options)
-    told = []
-    for which in range(1, number + 1):
-        options.which = which
-        own = out and out.with_name(f"{out.stem}-{which}{out.suffix}")
-        told.append(_count_one(name, own, options))
-    options.which = None
+def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
+    """Exit code and text of one photo; writes its marked picture."""
+    wanted = {
+        "left_handed": options.left_handed,
+        "lengths": options.gauge,
+        "coin": options.coin,
+        "expected": options.expected,
+        "plan": options.plan,
+        "round_number": options.round,
+        "twin": options.twin,
+        "since": options.since,
+        "uk": options.uk,
+        "finished": options.finished or None,
+    }
+    if not options.every_piece:
+        return _told(name, examine(name, around=options.around, number=options.which, **wanted), out, options)
+    pieces = examine_every(name, **wanted)
+    if len(pieces) == 1:
+        return _told(name, pieces[0], out, options)
+    told = [
+        _told(name, done, out and out.with_name(f"{out.stem}-{which}{out.suffix}"), options)
+        for which, done in enumerate(pieces, start=1)
+    ]
     worst = max(code for code, _ in told)
     if options.json:
-        return worst, json.dumps({"photo": name, "pieces": [json.loads(text) for _, text in told]}, allow_nan=False)
+        rows = [json.loads(text) for _, text in told]
+        return worst, json.dumps({"photo": name, "state": "several pieces", "pieces": rows}, allow_nan=False)
     return worst, "\n".join(f"{which}: {text}" for which, (_, text) in enumerate(told, start=1))
 
 
-def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
-    """Exit code and text of one photo; writes its marked picture."""
+def _told(name: str, done: Examination, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
+    """Exit code and text of what came out for one piece; writes its marked picture."""
     compared = options.expected is not None or options.plan is not None
-    done = examine(
-        name,
-        left_handed=options.left_handed,
-        around=options.around,
-        number=options.which,
-        lengths=options.gauge,
-        coin=options.coin,
-        expected=options.expected,
-        plan=options.plan,
-        round_number=options.round,
-        twin=options.twin,
-        since=options.since,
-        uk=options.uk,
-        finished=options.finished or None,
-    )
     photo, answer, found, seconds = done.photo, done.answer, done.check, done.seconds
     sizing = None
     if isinstance(answer, Count) and (options.gauge or options.size):

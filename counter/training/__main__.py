@@ -31,6 +31,52 @@ def _split(source, share: float):
     return parts
 
 
+def _grounds(options: argparse.Namespace) -> None:
+    from counter.training.finding.grounds import gather
+
+    print(f"{gather(options.folder)} grounds")
+
+
+def _layers(options: argparse.Namespace) -> None:
+    from counter.synthetic.layer_set import render_layer_set
+
+    render_layer_set(
+        options.folder,
+        options.count,
+        options.seed,
+        long_side=options.long_side,
+        workers=options.workers,
+        progress=_tell,
+    )
+
+
+def _finder(options: argparse.Namespace) -> None:
+    import torch
+
+    from counter.training.finding.store import Store, read_grounds
+    from counter.training.finding.train import train_piece, train_rim
+
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    store = Store.read(options.layers.glob("*.json"), device, options.workers)
+    train = train_piece if options.network == "piece" else train_rim
+    network = train(store, read_grounds(options.grounds, device), options.steps)
+    torch.save(network.state_dict(), options.file)
+
+
+def _composed(options: argparse.Namespace) -> None:
+    from counter.training.cut import cut_composed
+
+    cut_composed(options.layers, options.grounds, options.times, options.workers).save(options.file)
+
+
+def _tell(done: int, total: int) -> None:
+    if done % 20 == 0 or done == total:
+        print(f"{done} of {total} photos", file=sys.stderr, flush=True)
+
+
+_STEPS = {"grounds": _grounds, "layers": _layers, "finder": _finder, "composed-rims": _composed}
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; gives the exit code."""
     parser = argparse.ArgumentParser(
@@ -48,15 +94,35 @@ def main(arguments: list[str] | None = None) -> int:
     learn.add_argument("--start", type=Path, metavar="WEIGHTS", help="go on from these weights (.pt)")
     learn.add_argument("--rate", type=float, default=3e-3, help="highest learning rate; lower with --start")
     learn.add_argument("--seed", type=int, default=1)
+    ground = steps.add_parser("grounds", help="bring pictures to lay under pieces, from Debian's packages")
+    ground.add_argument("folder", type=Path)
+    layers = steps.add_parser("layers", help="render photos in layers")
+    layers.add_argument("folder", type=Path)
+    layers.add_argument("--count", type=int, default=1800)
+    layers.add_argument("--seed", type=int, default=410001)
+    layers.add_argument("--long-side", type=int, default=900)
+    layers.add_argument("--workers", type=int, default=1)
+    find = steps.add_parser("finder", help="train the networks that find pieces and follow rims, on layers and grounds")
+    find.add_argument("network", choices=("piece", "rim"))
+    find.add_argument("layers", type=Path)
+    find.add_argument("grounds", type=Path)
+    find.add_argument("file", type=Path, help="where the weights go, piece.pt or rim.pt")
+    find.add_argument("--steps", type=int, default=4800)
+    find.add_argument("--workers", type=int, default=1, help="processes that read")
+    composed = steps.add_parser("composed-rims", help="cut the rims of photos composed from layers and grounds")
+    composed.add_argument("layers", type=Path)
+    composed.add_argument("grounds", type=Path)
+    composed.add_argument("file", type=Path, help="where they go, .npz")
+    composed.add_argument("--times", type=int, default=2, help="photos from each photo in layers")
+    composed.add_argument("--workers", type=int, default=1)
     options = parser.parse_args(arguments)
+    if options.step in _STEPS:
+        _STEPS[options.step](options)
+        return 0
     if options.step == "rims":
         from counter.training.cut import cut_rims
 
-        def tell(done, total):
-            if done % 20 == 0 or done == total:
-                print(f"{done} of {total} photos", file=sys.stderr, flush=True)
-
-        cut_rims(options.folder, tell).save(options.file)
+        cut_rims(options.folder, _tell).save(options.file)
         return 0
     from counter.training.rims import Rims
     from counter.training.train import train
