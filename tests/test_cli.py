@@ -75,10 +75,12 @@ def test_json_of_a_count(photo, answers, capsys, make_count):
     assert code == 3 and len(lines) == 1
     row = json.loads(lines[0])
     assert tuple(row) == FIELDS
-    marks = row.pop("marks")
-    assert len(marks) == 24 and np.allclose(marks, answers.says.marks, atol=0.06)
+    for name in ("marks", "outline"):
+        places, said = row.pop(name), getattr(answers.says, name)
+        assert len(places) == len(said) and np.allclose(places, said, atol=0.06)
     assert row.pop("seconds") >= 0
     assert row.pop("hint") and row.pop("reason")
+    assert row.pop("pieces") == []
     assert row == {
         "photo": str(photo),
         "state": "not sure",
@@ -196,7 +198,7 @@ def several(tmp_path, monkeypatch, make_count):
     answers = {10: make_count({24: 1.0}), 20: make_count({23: 1.0}), 30: make_count({24: 0.6, 23: 0.4}, sure=False)}
     answers |= {40: Refusal("no piece"), 50: RuntimeError("out of yarn")}
 
-    def fake(photo: Photo, *, left_handed: bool):
+    def fake(photo: Photo, **_):
         answer = answers[int(photo.pixels[0, 0, 0])]
         if isinstance(answer, Exception):
             raise answer
