@@ -11,6 +11,7 @@ import zipfile
 from contextlib import closing
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -258,11 +259,41 @@ def test_marked_pictures_of_several_photos(several, tmp_path, capsys):
     assert lines[-1] == "  No marked picture was written."
 
 
+def test_the_piece_that_is_meant(photo, answers, capsys, make_count):
+    answers.says = make_count({24: 1.0})
+    run(capsys, "count", photo, "--around", "320,300,150")
+    run(capsys, "count", photo, "--which", "2")
+    asked = [(kwargs["around"], kwargs["number"]) for _, kwargs in answers.asked]
+    assert asked == [((320.0, 300.0, 150.0), None), (None, 2)]
+
+
+@pytest.mark.parametrize("ring", ["320,300", "1,2,x", "10,10,1", "nan,1,50", "inf,1,50"])
+def test_a_ring_that_makes_no_sense_is_one_line(photo, capsys, ring):
+    code, _, said = run(capsys, "count", photo, "--around", ring)
+    assert code == 2
+    assert "X,Y,R" in str(said)
+
+
+def test_every_piece_of_a_photo(tmp_path, capsys):
+    left, right = (cv2.imread(str(SAMPLES / f"{name}.jpg"))[..., ::-1] for name in ("blue-disc", "one-increase-missed"))
+    high = min(left.shape[0], right.shape[0])
+    both = np.hstack([left[:high], right[:high]])
+    path = tmp_path / "both.png"
+    Image.fromarray(np.ascontiguousarray(both)).save(path)
+    code, lines, _ = run(capsys, "count", path, "--json")
+    assert code == 4 and json.loads(lines[0])["reason"].startswith("More than one piece")
+    assert len(json.loads(lines[0])["pieces"]) == 2
+    _, lines, _ = run(capsys, "count", path, "--every-piece", "--json")
+    assert [piece["stitches"] for piece in json.loads(lines[0])["pieces"]] == [24, 29]
+    _, lines, _ = run(capsys, "count", path, "--which", "2", "--json")
+    assert json.loads(lines[0])["stitches"] == 29
+
+
 def test_left_handed(photo, answers, capsys, make_count):
     answers.says = make_count({24: 1.0})
     run(capsys, "count", photo, "--left-handed")
     run(capsys, "count", photo)
-    assert [kwargs for _, kwargs in answers.asked] == [{"left_handed": True}, {"left_handed": False}]
+    assert [kwargs["left_handed"] for _, kwargs in answers.asked] == [True, False]
 
 
 # --- bad use ---
@@ -502,6 +533,7 @@ def test_a_public_name_that_is_none(capsys, name):
 # --- written plans ---
 
 # Totals of a flat circle of single crochet are published (stitch guide of a craft magazine, October 2020).
+SAMPLES = Path(__file__).parents[1] / "sample_images"
 PLAN = "R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)\nR5-6: sc around\n"
 
 
