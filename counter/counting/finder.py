@@ -204,9 +204,8 @@ def follow_rim(
         at = (places - low + 0.5) / step - 0.5
     else:
         at = places
-    straight = cv2.remap(
-        pixels, *np.moveaxis(at.astype(np.float32), 2, 0), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    across, down = np.moveaxis(at.astype(np.float32), 2, 0)
+    straight = cv2.remap(pixels, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     said = predicted("rim", straight.transpose(2, 0, 1)[None].astype(np.float32) / 255)[0]
     said = said[..., AGAIN // 2 : -(AGAIN // 2)]
     chance = special.softmax(said[0], axis=0)
@@ -260,7 +259,8 @@ def _ring(chances: np.ndarray, mask: np.ndarray, offset: np.ndarray, scale: np.n
     near = spot[low_row : row + 5, low_column : column + 5]
     rows, columns = np.mgrid[low_row : low_row + near.shape[0], low_column : low_column + near.shape[1]]
     x, y = (columns * near).sum() / near.sum(), (rows * near).sum() / near.sum()
-    return tuple(float(v) for v in (np.array([x, y]) + 0.5) / scale - 0.5 + offset)
+    place = (np.array([x, y]) + 0.5) / scale - 0.5 + offset
+    return float(place[0]), float(place[1])
 
 
 def find_all(pixels: np.ndarray) -> list[Find]:
@@ -316,8 +316,8 @@ def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np
     ):
         # Lobes and picots: the second network looks for a line that is not there.
         line, hidden = outer, np.zeros(len(outer), bool)
-    piece = measured(line, hidden, pixels.shape[1::-1])
-    return None if piece is None else Find(piece, chance, ring, hidden)
+    piece = measured(line, (pixels.shape[1], pixels.shape[0]))
+    return Find(piece, chance, ring, hidden)
 
 
 def _settled(pixels: np.ndarray, middle: np.ndarray, ellipse: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -348,7 +348,7 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
     if radius < 4:
         return None
     line, hidden = _settled(pixels, np.array([x, y], float), radius * np.eye(2))
-    piece = measured(line, hidden, pixels.shape[1::-1])
+    piece = measured(line, (pixels.shape[1], pixels.shape[0]))
     crop, offset = _crop(pixels, np.array([x, y], float), 2 * CLOSE_LOOK * radius)
     chances, scale = look(crop)
     inside = np.zeros(chances.shape[1:], np.uint8)

@@ -56,22 +56,19 @@ class Piece:
         return float(1 / np.sqrt(np.linalg.det(self.to_circle)))
 
 
-def measured(line: np.ndarray, hidden: np.ndarray, size: tuple[int, int]) -> Piece | None:
+def measured(line: np.ndarray, size: tuple[int, int]) -> Piece:
     """A piece from its rim.
 
     Parameters
     ----------
     line : ndarray of shape (K, 2), float
         Closed, clockwise, (x, y) in pixels.
-    hidden : ndarray of shape (K,), bool
-        Where the rim is not in view.
     size : tuple of int
         Width and height of the photo, pixels.
 
     Returns
     -------
-    Piece or None
-        None where the line is no rim.
+    Piece
     """
     x, y, to_circle, roundness = _ellipse(line)
     lengths = np.linalg.norm((line - (x, y)) @ to_circle.T, axis=1)

@@ -44,8 +44,8 @@ def write_layers(
 def read_layers(truth_file: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, dict]:
     """Read what :func:`write_layers` wrote; the way back."""
     truth = json.loads(truth_file.read_text(encoding="utf-8"))
-    pixels = cv2.imread(str(truth_file.with_suffix(".jpg")))[..., ::-1]
-    both = cv2.imread(str(truth_file.with_suffix(".png")), cv2.IMREAD_GRAYSCALE)
+    pixels = np.asarray(cv2.imread(str(truth_file.with_suffix(".jpg"))))[..., ::-1]
+    both = np.asarray(cv2.imread(str(truth_file.with_suffix(".png")), cv2.IMREAD_GRAYSCALE))
     return np.ascontiguousarray(pixels), both & (_BODY - 1), (both & _BODY) > 0, truth
 
 

@@ -24,7 +24,7 @@ SAME_COLOUR, KEPT = 0.15, 0.4
 
 def _ground(path: Path, shape: tuple[int, int], rng: np.random.Generator) -> np.ndarray:
     """A stretch of a ground, turned and scaled, linear; shape (H, W, 3)."""
-    picture = (cv2.imread(str(path))[..., ::-1].astype(np.float32) / 255) ** 2.2
+    picture = (np.asarray(cv2.imread(str(path)))[..., ::-1].astype(np.float32) / 255) ** 2.2
     height, width = shape
     turn, zoom = rng.uniform(0, 2 * np.pi), float(np.exp(rng.uniform(-0.2, 1.6)))
     matrix = zoom * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])

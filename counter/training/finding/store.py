@@ -208,7 +208,7 @@ def read_grounds(folder: Path, device: str) -> torch.Tensor:
     """
     pictures = []
     for path in sorted(Path(folder).glob("*.jpg")):
-        picture = cv2.imread(str(path))[..., ::-1]
+        picture = np.asarray(cv2.imread(str(path)))[..., ::-1]
         side = min(picture.shape[:2])
         picture = picture[:side, :side] if picture.shape[0] > picture.shape[1] else picture[:side, -side:]
         pictures.append(cv2.resize(picture, (GROUND, GROUND), interpolation=cv2.INTER_AREA).transpose(2, 0, 1))

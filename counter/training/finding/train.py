@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import time
 from collections.abc import Callable
+from typing import Any
 
 import torch
 from torch import nn
@@ -70,7 +71,7 @@ def rim_loss(said: torch.Tensor, row: torch.Tensor, seen: torch.Tensor, use: tor
     return place + 0.5 * (view * (0.3 + 0.7 * known)).mean()
 
 
-def _begun(network: nn.Module, start: str | None, device: torch.device) -> nn.Module:
+def _begun(network: Any, start: str | None, device: torch.device) -> Any:
     """A network on its device, with weights to go on from where there are some."""
     if start is not None:
         network.load_state_dict(torch.load(start, map_location="cpu", weights_only=True))
@@ -78,15 +79,14 @@ def _begun(network: nn.Module, start: str | None, device: torch.device) -> nn.Mo
 
 
 def _train(
-    network: nn.Module,
+    network: Any,
     loss_of: Callable[[nn.Module, int], torch.Tensor],
     steps: int,
     rate: float,
     seconds: float | None,
-) -> nn.Module:
+) -> Any:
     """Train, and return the moving mean of the weights."""
     device = next(network.parameters()).device
-    network = network.to(memory_format=torch.channels_last)
     optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=0.01)
     plan = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps, pct_start=0.1)
     mean = copy.deepcopy(network)
