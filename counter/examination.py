@@ -24,6 +24,9 @@ from counter.plan import Plan
 
 __all__ = ["Examination", "examine"]
 
+#: How far the part of a photo reaches that is counted where a person showed the piece, in radii from its middle.
+BEYOND_RADII = 1.35
+
 
 @dataclass(frozen=True, eq=False)
 class Examination:
@@ -54,6 +57,7 @@ def examine(
     picture: Photo | Picture | Refusal,
     *,
     left_handed: bool = False,
+    around: tuple[float, float, float] | None = None,
     lengths: bool = False,
     coin: str | None = None,
     expected: int | None = None,
@@ -73,6 +77,9 @@ def examine(
         already, or its refusal, is taken as it is.
     left_handed : bool, optional
         Number the marks clockwise.
+    around : tuple of float, optional
+        (x, y) of the middle of the piece and its radius, in pixels of the
+        photo, where a person showed it; it is then looked for there alone.
     lengths : bool, optional
         Look for a card, a coin or the mat. Without it a scale comes only from
         the mat, which the count itself looks for.
@@ -91,7 +98,8 @@ def examine(
     TypeError
         If the picture is nothing of that.
     ValueError
-        If there is no such coin, or as :func:`counter.comparing.check.check` says.
+        If there is no such coin, the place lies outside of the photo, or as
+        :func:`counter.comparing.check.check` says.
 
     Examples
     --------
@@ -106,7 +114,14 @@ def examine(
     photo = picture if isinstance(picture, Photo | Refusal) else read_photo(picture)
     if isinstance(photo, Refusal):
         return Examination(None, photo, None, None, time.perf_counter() - began)
-    answer, scale = _counted(photo, left_handed, lengths or coin is not None, coin)
+    answer: Count | Refusal
+    scale: Scale | NoScale | None = None
+    if around is None:
+        answer, scale = _counted(photo, left_handed, lengths or coin is not None, coin)
+    else:
+        answer = _counted_around(photo, around, left_handed)
+        if lengths or coin is not None:
+            scale = find_scale(photo, answer if isinstance(answer, Count) else None, coin=coin)
     seconds = time.perf_counter() - began
     held = None
     if isinstance(answer, Count):
@@ -140,6 +155,19 @@ def _counted(
     if middle is None and not lengths:
         return answer, None
     return answer, find_scale(photo, answer if isinstance(answer, Count) else None, coin=coin)
+
+
+def _counted_around(photo: Photo, around: tuple[float, float, float], left_handed: bool) -> Count | Refusal:
+    """The count of the piece that a person showed, in the part of the photo that holds it."""
+    x, y, radius = around
+    left, right = (int(np.clip(x + side * BEYOND_RADII * radius, 0, photo.width)) for side in (-1, 1))
+    top, bottom = (int(np.clip(y + side * BEYOND_RADII * radius, 0, photo.height)) for side in (-1, 1))
+    if right <= left or bottom <= top:
+        raise ValueError(f"the place {around} lies outside of the photo")
+    part = Photo(np.ascontiguousarray(photo.pixels[top:bottom, left:right]))
+    answer = counting.count_photo(part, left_handed=left_handed)
+    back = np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
+    return answer if isinstance(answer, Refusal) else _carried(answer, back, (photo.width, photo.height))
 
 
 def _carried(count: Count, homography: np.ndarray, size: tuple[int, int]) -> Count:
