@@ -5,6 +5,7 @@ import doctest
 import importlib
 import inspect
 import io
+import json
 import subprocess
 import sys
 import types
@@ -126,6 +127,19 @@ def test_a_refusal_comes_through_the_door():
         counter.examine(DISC, coin="doubloon")
 
 
+def test_a_piece_that_a_person_shows_is_counted_where_it_lies(pixels):
+    truth = json.loads(DISC.with_suffix(".json").read_text(encoding="utf-8"))
+    marks = np.array(truth["marks"])
+    radius = np.linalg.norm(marks - marks.mean(axis=0), axis=1).max()
+    # Beside it there is nothing but more of the table.
+    wide = np.hstack([pixels, np.flip(pixels, axis=1)[:, :60].repeat(8, axis=1)])
+    answer = counter.examine(wide, around=(*marks.mean(axis=0), radius)).answer
+    assert answer.stitches == truth["stitches"] and answer.size == (wide.shape[1], wide.shape[0])
+    assert np.abs(answer.marks.mean(axis=0) - marks.mean(axis=0)).max() < 5
+    with pytest.raises(ValueError, match="outside of the photo"):
+        counter.examine(wide, around=(-500.0, -500.0, 50.0))
+
+
 def test_every_count_goes_through_one_door():
     """The mat, the scale and the comparison are dispatched in one place: nothing else calls the count."""
     calls = {}
@@ -144,3 +158,12 @@ def test_names_are_at_home_where_they_are_loaded_from():
             assert getattr(importlib.import_module(home), name) is getattr(counter, name)
     assert {name for names in counter._HOMES.values() for name in names} == set(counter.__all__)
     assert isinstance(counter.Picture, types.UnionType)
+
+
+def test_the_example_of_the_readme_holds(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    code = (ROOT / "README.md").read_text(encoding="utf-8").partition("```python\n")[2].partition("```")[0]
+    found = {}
+    exec(code, found)
+    assert capsys.readouterr().out.strip() == "24 sure 4 agrees" and "# 24 sure 4 agrees" in code
+    assert found["picture"].dtype == np.uint8 and found["picture"].shape[2] == 3

@@ -332,7 +332,7 @@ def _count_shown(place: tuple[float, float, float]) -> None:
     photo, picture = state.photo, state.picture
     with st.spinner(words.COUNTING):
         try:
-            answer = show_piece.count_shown(photo, place)
+            answer = examine(photo, around=place).answer
         except Exception:
             logging.getLogger(__name__).exception("a piece that was shown could not be counted")
             answer = BROKEN

@@ -9,12 +9,10 @@ from pathlib import Path
 import streamlit as st
 
 from counter.basics import words
-from counter.basics.answer import Count, Refusal
 from counter.basics.photo import Photo
-from counter.examination import examine
 from counter.page.show import lines
 
-__all__ = ["count_shown", "shown_place", "view"]
+__all__ = ["shown_place", "view"]
 
 HERE = Path(__file__).parent
 #: Least radius of a piece, in pixels: smaller ones have no stitches to be told apart.
@@ -74,20 +72,3 @@ def shown_place(message: object, size: tuple[int, int]) -> tuple[float, float, f
     if not (0 <= x < size[0] and 0 <= y < size[1] and LEAST <= radius <= max(size)):
         return None
     return x, y, radius
-
-
-def count_shown(photo: Photo, place: tuple[float, float, float]) -> Count | Refusal:
-    """Count the piece that a person showed.
-
-    Parameters
-    ----------
-    photo : Photo
-    place : tuple of float
-        (x, y) of its middle and its radius, in pixels of the photo.
-
-    Returns
-    -------
-    Count or Refusal
-        In pixels of the photo.
-    """
-    return examine(photo, around=place).answer
