@@ -71,6 +71,7 @@ def test_thumb_changes_the_mark_that_it_means(chromium, kept):
             for _ in range(touches):
                 meant = thumb.random.randrange(number)
                 before = marks(page)
+                thumb.look()
                 thumb.touch(*thumb.places()[meant])
                 # The touch itself changed nothing, whatever it met.
                 assert marks(page) == before

@@ -22,13 +22,17 @@ class Thumb:
         self.taps = 0
 
     def touch(self, x: float, y: float) -> None:
-        """Touch near a place of the screen, no quicker than a thumb can."""
-        self.page.wait_for_timeout(PACE)
+        """Touch near a place of the screen."""
         self.taps += 1
         self.page.touchscreen.tap(x + self.random.gauss(0, self.scatter), y + self.random.gauss(0, self.scatter))
 
+    def look(self) -> None:
+        """Let what was touched have its effect, and see where things are now: no thumb is quicker."""
+        self.page.wait_for_timeout(PACE)
+
     def tap(self, locator) -> None:
         """Touch near the middle of something, which is scrolled to where it isn't in sight."""
+        self.look()
         locator.scroll_into_view_if_needed()
         box = locator.bounding_box()
         self.touch(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
@@ -51,6 +55,7 @@ class Thumb:
         """Choose a mark: touch it in the photo, look into the magnifier, and touch it there where it is another."""
         self.page.locator(".stage").evaluate("(e) => e.scrollIntoView({ block: 'center' })")
         for _ in range(10):
+            self.look()
             if self.chosen and not self.chosen.split()[1].isdigit():
                 self.tap(self.page.locator(".loupe .off"))  # it is between two marks
             elif not self.chosen:

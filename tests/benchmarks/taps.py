@@ -101,6 +101,7 @@ class Walk:
         x, y = self.truth["centre"]
         edge = max(self.true, key=lambda at: math.dist(at, (x, y)))
         for place in ((x, y), edge):
+            self.thumb.look()
             self.thumb.touch(box["x"] + grain * place[0], box["y"] + grain * place[1])
         self.press(words.SHOW_COUNT)
         self.page.locator(".total, .verdict").first.wait_for()
