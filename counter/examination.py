@@ -97,7 +97,7 @@ def examine(
     TypeError
         If the picture is nothing of that.
     ValueError
-        If there is no such coin, or as :func:`counter.comparing.check.check` says.
+        If there is no such coin, the ring lies outside of the photo, or as :func:`counter.comparing.check.check` says.
 
     Examples
     --------

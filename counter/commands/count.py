@@ -168,7 +168,13 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
         "finished": options.finished or None,
     }
     if not options.every_piece:
-        return _told(name, examine(name, around=options.around, number=options.which, **wanted), out, options)
+        try:
+            done = examine(name, around=options.around, number=options.which, **wanted)
+        except ValueError as error:
+            if options.around is None:
+                raise
+            raise BadUse(f"{shown(name)}: {error}") from None
+        return _told(name, done, out, options)
     pieces = examine_every(name, **wanted)
     if len(pieces) == 1:
         return _told(name, pieces[0], out, options)

@@ -88,6 +88,8 @@ def count_photo(
     ------
     TypeError
         If the photo is nothing of that.
+    ValueError
+        If the ring lies outside of the photo.
 
     Examples
     --------
@@ -100,7 +102,12 @@ def count_photo(
     if isinstance(read, Refusal):
         return read
     pixels, shrink = read.working, read.shrink
-    shown = None if around is None else tuple(float(value) / shrink for value in around)
+    shown = None
+    if around is not None:
+        x, y, radius = (float(value) for value in around)
+        if not (-radius < x < photo.width + radius and -radius < y < photo.height + radius):
+            raise ValueError(f"the ring lies outside of the photo, which has {photo.width} x {photo.height} pixels")
+        shown = (x / shrink, y / shrink, radius / shrink)
     found = find_worked(pixels, around=shown, number=number)
     if isinstance(found, Refusal):
         return replace(found, outlines=tuple(outline * shrink for outline in found.outlines))

@@ -343,13 +343,15 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
     Returns
     -------
     Find or None
-        None where the ring is no ring (radius under 4 pixels).
+        None where the ring is no ring (radius under 4 pixels) or lies outside of the picture.
     """
     if radius < 4:
         return None
     line, hidden = _settled(pixels, np.array([x, y], float), radius * np.eye(2))
     piece = measured(line, (pixels.shape[1], pixels.shape[0]))
     crop, offset = _crop(pixels, np.array([x, y], float), 2 * CLOSE_LOOK * radius)
+    if not crop.size:
+        return None
     chances, scale = look(crop)
     inside = np.zeros(chances.shape[1:], np.uint8)
     cv2.fillPoly(inside, [np.round((line - offset + 0.5) * scale - 0.5).astype(np.int32)], 1)
