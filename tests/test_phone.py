@@ -88,14 +88,17 @@ def test_command_shows_the_first_code(capsys, monkeypatch):
     monkeypatch.setattr(page.os, "environ", {phone.ADDRESS: "192.168.1.20"})
     monkeypatch.setattr(page.os, "execv", lambda program, line: ran.append(line))
     ran = []
-    page.run(SimpleNamespace(port=8765, phone=True, public=None, no_browser=True))
+    page.run(SimpleNamespace(port=8765, phone=True, public=None, address=None, no_browser=True))
     said = capsys.readouterr().out
     token = page.os.environ[phone.TOKEN]
     assert page.os.environ[phone.SWITCH] == "on" and f"http://192.168.1.20:8765/?phone={token}" in said
     assert "\u2588" in said or "\u2580" in said  # the code, in blocks
     options = dict(zip(ran[0][5::2], ran[0][6::2], strict=True))
     assert options["--server.address"] == "0.0.0.0" and options["--browser.serverAddress"] == "localhost"
-    assert page.run(SimpleNamespace(port=None, phone=True, public="rounds.example.org", no_browser=True)) == BAD_USE
+    assert (
+        page.run(SimpleNamespace(port=None, phone=True, public="rounds.example.org", address=None, no_browser=True))
+        == BAD_USE
+    )
 
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
