@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from scipy import ndimage, special
+from skimage.measure import regionprops
 
 from counter.counting.model import predicted
 from counter.counting.piece import Piece, measured
@@ -127,18 +128,17 @@ def _cores(inside: np.ndarray, clear: np.ndarray, least: float) -> list[np.ndarr
 
 
 def _solid(mask: np.ndarray) -> float:
-    """Share of its convex hull that a mask fills."""
-    points = cv2.findNonZero(mask.astype(np.uint8))
-    return float(len(points) / max(1.0, cv2.contourArea(cv2.convexHull(points)) + 1))
+    """Share of its convex hull that a mask fills, without its holes."""
+    return float(regionprops(ndimage.binary_fill_holes(mask).astype(np.uint8))[0].solidity)
 
 
 def _told_apart(mask: np.ndarray, edge: np.ndarray, least: float) -> list[np.ndarray]:
     """The pieces of a mask, which touch where it has a waist: parted along fainter and fainter edges."""
-    if _solid(ndimage.binary_fill_holes(mask)) >= SOLID:
+    if _solid(mask) >= SOLID:
         return [mask]
     for faint in EDGES[1:]:
         parts = _cores(mask, edge < faint, max(least, PART * mask.sum()))
-        if len(parts) > 1 and min(_solid(ndimage.binary_fill_holes(part)) for part in parts) >= ROUND_PART:
+        if len(parts) > 1 and min(map(_solid, parts)) >= ROUND_PART:
             return parts
     return [mask]
 
@@ -363,7 +363,7 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
 #: A rim that leaves out what the first network saw in more than this share of the directions, by
 #: more than the margin (radii), must lie on clearer edges: lobes go all the way round, a thing that
 #: was taken for a part of the piece lies on one side.
-LEFT_OUT, MARGIN = 0.3, 0.04
+LEFT_OUT, MARGIN = 0.5, 0.04
 
 
 def _along(edge: np.ndarray, line: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> float:

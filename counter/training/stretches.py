@@ -65,7 +65,8 @@ def log_counts(middle: torch.Tensor, gap: torch.Tensor, length: torch.Tensor) ->
         at = torch.arange(1, d, device=device, dtype=torch.float32)
         kernel = torch.exp(-0.5 * ((at - d / 2) / max(OFF_CENTRE * d, 0.5)) ** 2)
         kernel = kernel / kernel.sum()
-        near = torch.nn.functional.conv1d(raised[:, None, 1 : places + d - 1], kernel[None, None])[:, 0, :places]
+        # Not a convolution: its library would plan anew for every length of stretch, which takes seconds.
+        near = raised[:, 1 : places + d - 1].unfold(1, d - 1, 1) @ kernel
         scores.append(widths[index] + torch.log(near + 1e-20) + shift)
     # By the place where a stitch ends: its width narrower, narrower ... from the widest on.
     kinds = WIDE - NARROW + 1
