@@ -6,7 +6,8 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -17,6 +18,7 @@ from counter.basics.photo import Photo, Picture, read_photo
 from counter.basics.threads import one_thread_for_algebra
 from counter.counting import band
 from counter.counting.braid import FINE, Braid, follow, look, look_again
+from counter.counting.calibration import Calibration, Signs, shipped
 from counter.counting.centre import find_worked, ways
 from counter.counting.model import network
 from counter.counting.piece import Piece
@@ -26,17 +28,10 @@ from counter.counting.tally import Evidence, WidthModel
 from counter.counting.unwrap import rim_places, to_picture
 from counter.counting.width import FEWEST, MOST, find_width, refined
 
-__all__ = ["count_photo", "evidence_of", "load", "tally_of", "whole"]
+__all__ = ["Reading", "count_photo", "evidence_of", "load", "read_rim", "signs_of", "tally_of", "whole"]
 
 #: Least share of the rim that must be in view.
 LEAST_IN_VIEW = 0.3
-#: Share of the network's log-odds that counts: neighbouring places see the same
-#: yarn, so what they say is not independent.
-TRUST = 0.65
-#: The posterior's probabilities are taken to the power of one over this, which makes
-#: the true number most probable on 267 photos that training did not see (temperature:
-#: C. Guo and others, "On calibration of modern neural networks", ICML 2017).
-TEMPERATURE = 2.0
 #: Spread of the mean width that is left after the look at widths, jitter of single
 #: stitches and drift of the local width (all of log width).
 SPREAD, JITTER, DRIFT = 0.1, 0.16, 0.06
@@ -44,19 +39,36 @@ SPREAD, JITTER, DRIFT = 0.1, 0.16, 0.06
 RANGE = 1.35
 #: Least chance of the seam for marks to be numbered from there; else from twelve o'clock.
 CLEAR_SEAM = 0.3
-#: Least probability of a sure count, least share of the rim in view, least chance of
-#: the seam where it is clearest (a missed seam hides or adds a stitch) and most
-#: difference (as a factor) from the number that the widths alone say. Set on 250 pieces
-#: composed from layers that no training saw (seeds 420001 and up, every tenth): the most
-#: probable wrong count there has 0.856, and the limit stands two hundredths above it.
-#: The other three were chosen between three settings on the same pieces. None wrong of
-#: so few that are sure bounds nothing by itself; the other yarn model's photos, which
-#: set nothing, have none wrong either.
-SURE, SURE_IN_VIEW, SURE_SEAM, SURE_BY_WIDTH = 0.875, 0.9, 0.3, 1.06
 #: Probability that the numbers shown to a person must add up to.
 SHOWN = 0.9
 #: Depths of marks below the rim, in stitch widths; what is said beyond is astray.
 DEEP = (-0.3, 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """A rim as the networks saw it.
+
+    Parameters
+    ----------
+    photo : Photo
+    laid : Piece
+        With its outline along the top loops, in pixels of the working picture.
+    centre : tuple of float
+        (x, y) of the centre ring, in pixels of the working picture.
+    body : ndarray of shape (rows, columns, 3), uint8
+        The piece laid straight, see :func:`counter.counting.rounds.body_strip`.
+    one_width : bool
+        The first look names one width of a stitch, not two.
+    seen : Braid
+    """
+
+    photo: Photo
+    laid: Piece
+    centre: tuple[float, float]
+    body: np.ndarray
+    one_width: bool
+    seen: Braid
 
 
 @one_thread_for_algebra()
@@ -99,28 +111,12 @@ def count_photo(
     (24,)
     """
     began = time.perf_counter()
-    read = photo if isinstance(photo, Photo) else read_photo(photo)
+    read = read_rim(photo, around=around, number=number)
     if isinstance(read, Refusal):
         return read
-    pixels, shrink = read.working, read.shrink
-    shown = None
-    if around is not None:
-        x, y, radius = (float(value) for value in around)
-        if not (-radius < x < photo.width + radius and -radius < y < photo.height + radius):
-            raise ValueError(f"the ring lies outside of the photo, which has {photo.width} x {photo.height} pixels")
-        shown = (x / shrink, y / shrink, radius / shrink)
-    found = find_worked(pixels, around=shown, number=number)
-    if isinstance(found, Refusal):
-        return replace(found, outlines=tuple(outline * shrink for outline in found.outlines))
-    piece, centre, body = found.piece, found.centre, found.body
-    rough = find_width(pixels, piece, centre)
-    unread = Refusal("no stitches", "", (piece.outline * shrink,))
-    if not rough:
-        return unread
-    seen, laid = _look_closely(pixels, piece, centre, rough[0].stitches)
-    if seen.in_view < LEAST_IN_VIEW:
-        return unread
-    result = tally_of(seen)
+    seen, laid, centre, shrink = read.seen, read.laid, read.centre, read.photo.shrink
+    calibration = shipped()
+    result = tally_of(seen, calibration)
     stitches = result.stitches
 
     rim = rim_places(laid, len(seen.gap))
@@ -135,16 +131,9 @@ def count_photo(
             for place, kind in result.doubts
         )
     )
-    rounds, _ = count_rounds(body, stitches)
+    rounds, _ = count_rounds(read.body, stitches)
     posterior = result.posterior
-    by_width = refined(seen)
-    sure = (
-        posterior[stitches] >= SURE
-        and len(rough) == 1
-        and seen.in_view >= SURE_IN_VIEW
-        and seen.seam.max() >= SURE_SEAM
-        and max(by_width, stitches) <= SURE_BY_WIDTH * min(by_width, stitches)
-    )
+    sure = calibration.allows(signs_of(read, posterior))
     ranked = sorted(posterior, key=lambda n: -posterior[n])
     enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), SHOWN)) + 1
     likely = (stitches,) if sure else tuple(ranked[: max(2, min(enough, 4))])
@@ -161,9 +150,55 @@ def count_photo(
         rounds=rounds,
         in_progress=None,
         reason="" if sure else words.READ_IN_MORE_WAYS,
-        size=(read.width, read.height),
+        size=(read.photo.width, read.photo.height),
         seconds=time.perf_counter() - began,
     )
+
+
+def read_rim(
+    photo: Photo | Picture,
+    *,
+    around: tuple[float, float, float] | None = None,
+    number: int | None = None,
+) -> Reading | Refusal:
+    """Find the piece and look at its rim; nothing is counted yet.
+
+    Parameters
+    ----------
+    photo, around, number
+        As for :func:`count_photo`.
+
+    Returns
+    -------
+    Reading or Refusal
+
+    Raises
+    ------
+    TypeError, ValueError
+        As :func:`count_photo`.
+    """
+    read = photo if isinstance(photo, Photo) else read_photo(photo)
+    if isinstance(read, Refusal):
+        return read
+    pixels, shrink = read.working, read.shrink
+    shown = None
+    if around is not None:
+        x, y, radius = (float(value) for value in around)
+        if not (-radius < x < read.width + radius and -radius < y < read.height + radius):
+            raise ValueError(f"the ring lies outside of the photo, which has {read.width} x {read.height} pixels")
+        shown = (x / shrink, y / shrink, radius / shrink)
+    found = find_worked(pixels, around=shown, number=number)
+    if isinstance(found, Refusal):
+        return replace(found, outlines=tuple(outline * shrink for outline in found.outlines))
+    piece, centre = found.piece, found.centre
+    rough = find_width(pixels, piece, centre)
+    unread = Refusal("no stitches", "", (piece.outline * shrink,))
+    if not rough:
+        return unread
+    seen, laid = _look_closely(pixels, piece, centre, rough[0].stitches)
+    if seen.in_view < LEAST_IN_VIEW:
+        return unread
+    return Reading(read, laid, centre, found.body, len(rough) == 1, seen)
 
 
 def load() -> None:
@@ -186,12 +221,14 @@ def whole(number: float) -> int:
     return int(np.clip(round(number), FEWEST, MOST))
 
 
-def evidence_of(seen: Braid) -> tuple[Evidence, WidthModel, int, int]:
+def evidence_of(seen: Braid, trust: float) -> tuple[Evidence, WidthModel, int, int]:
     """What a look says, as the closed-loop count takes it.
 
     Parameters
     ----------
     seen : Braid
+    trust : float
+        Share of the log-odds that counts, :attr:`counter.counting.calibration.Calibration.trust`.
 
     Returns
     -------
@@ -203,19 +240,41 @@ def evidence_of(seen: Braid) -> tuple[Evidence, WidthModel, int, int]:
     """
     usual = np.log(band.PLACES - 1)
     evidence = Evidence(
-        middle=TRUST * (seen.middle + usual), gap=TRUST * (seen.gap + usual), seen=np.ones(len(seen.gap))
+        middle=trust * (seen.middle + usual), gap=trust * (seen.gap + usual), seen=np.ones(len(seen.gap))
     )
     widths = WidthModel(centre=band.PLACES, spread=SPREAD, jitter=JITTER, drift=DRIFT)
     return evidence, widths, max(3, int(seen.supposed / RANGE)), int(np.ceil(seen.supposed * RANGE))
 
 
-def tally_of(seen: Braid) -> RoundTally:
+def tally_of(seen: Braid, calibration: Calibration) -> RoundTally:
     """The closed-loop count of a look, its probabilities calibrated."""
-    evidence, widths, low, high = evidence_of(seen)
+    evidence, widths, low, high = evidence_of(seen, calibration.trust)
     result = tally_round(evidence, seen.seam, widths, low, high)
-    tempered = {number: chance ** (1 / TEMPERATURE) for number, chance in result.posterior.items()}
-    total = sum(tempered.values())
-    return replace(result, posterior=MappingProxyType({number: chance / total for number, chance in tempered.items()}))
+    return replace(result, posterior=MappingProxyType(calibration.tempered(result.posterior)))
+
+
+def signs_of(read: Reading, posterior: Mapping[int, float]) -> Signs:
+    """What speaks for the most probable number of a rim.
+
+    Parameters
+    ----------
+    read : Reading
+    posterior : mapping of int to float
+        Calibrated.
+
+    Returns
+    -------
+    Signs
+    """
+    stitches = max(posterior, key=lambda n: (posterior[n], -n))
+    by_width = refined(read.seen)
+    return Signs(
+        probability=posterior[stitches],
+        one_width=read.one_width,
+        in_view=read.seen.in_view,
+        seam=float(read.seen.seam.max()),
+        off_width=max(by_width, stitches) / min(by_width, stitches),
+    )
 
 
 def _in_working_order(places: np.ndarray, start: float, left_handed: bool) -> np.ndarray:

@@ -16,6 +16,7 @@ from counter.basics.answer import Refusal
 from counter.basics.photo import read_photo
 from counter.counting import count
 from counter.counting.braid import follow, look, look_again
+from counter.counting.calibration import shipped
 from counter.counting.centre import find_worked
 from counter.counting.tally import tally
 from counter.counting.width import find_width, refined
@@ -30,14 +31,15 @@ def ways(pixels, piece, centre):
     laid = follow(piece, centre, first)
     number = count.whole(refined(look(pixels, laid, centre, count.whole(refined(first)))))
     again = look_again(pixels, laid, centre, number)
-    evidence, widths, low, high = count.evidence_of(again)
+    calibration = shipped()
+    evidence, widths, low, high = count.evidence_of(again, calibration.trust)
     return {
         "first look at widths": round(rough[0].stitches),
         "widths alone": round(refined(again)),
         "without room at the seam": tally(evidence, widths, n_min=low, n_max=high).stitches,
-        "one look": count.tally_of(look(pixels, laid, centre, number)).stitches,
-        "outline not followed": count.tally_of(look_again(pixels, piece, centre, number)).stitches,
-        "whole": count.tally_of(again).stitches,
+        "one look": count.tally_of(look(pixels, laid, centre, number), calibration).stitches,
+        "outline not followed": count.tally_of(look_again(pixels, piece, centre, number), calibration).stitches,
+        "whole": count.tally_of(again, calibration).stitches,
     }
 
 
