@@ -60,8 +60,6 @@ def row(page, text):
     return page.locator('[class*="st-key-row-"]').filter(has_text=text)
 
 
-# Not in the quick run: it has failed since the page was laid out anew, or beside other work, and waits to be put right.
-@pytest.mark.slow
 @pytest.mark.parametrize(("window", "theme"), WINDOWS[1:])
 def test_kept_corrected_closed_and_gone_on_with(chromium, tmp_path, window, theme):
     with served(tmp_path, [DISC]) as address:
@@ -303,8 +301,6 @@ def test_on_a_server_by_code_alone(chromium, tmp_path):
             assert code not in page.content() and code not in page.url
 
 
-# Not in the quick run: it has failed since the page was laid out anew, or beside other work, and waits to be put right.
-@pytest.mark.slow
 def test_on_a_server_there_is_none_by_default(chromium, tmp_path):
     with (
         served(tmp_path, [DISC], STREAMLIT_BROWSER_SERVER_ADDRESS=ELSEWHERE) as address,
@@ -315,6 +311,7 @@ def test_on_a_server_there_is_none_by_default(chromium, tmp_path):
         assert page.get_by_role("button", name=words.NOTEBOOK).count() == 0
         choose(page, DISC)
         total(page, 36)
+        unfold(page, words.SAVE_OR_PRINT)
         expect(page.get_by_role("button", name=words.SAVE_PAGE)).to_be_visible()
         assert page.get_by_text(words.KEEP).count() == 0
         assert not (tmp_path / "data").exists()

@@ -118,8 +118,6 @@ def status(address):
         return error.code, error.read().decode()
 
 
-# Not in the quick run: it has failed since the page was laid out anew, or beside other work, and waits to be put right.
-@pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed")
 def test_phone_takes_a_photo_for_the_desk(chromium, tmp_path):

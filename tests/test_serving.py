@@ -17,8 +17,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from browsing import CHROMIUM, free_port, opened, started
-from playwright.sync_api import sync_playwright
+from browsing import CHROMIUM, free_port, settled, started, visited
 from streamlit import net_util
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -355,20 +354,16 @@ def test_behind_a_real_proxy(told_public, tmp_path, host_handed_on):
 # --- a real browser ---
 
 
-# Not in the quick run: it has failed since the page was laid out anew, or beside other work, and waits to be put right.
-@pytest.mark.slow
 @pytest.mark.browser
-def test_the_browser_says_that_the_server_is_gone_until_it_is_back(tmp_path):
-    if not CHROMIUM:
-        pytest.skip("chromium is not installed")
+@pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed")
+def test_the_browser_says_that_the_server_is_gone_until_it_is_back(chromium, tmp_path):
     port = free_port()
     server = started(tmp_path, port)
     try:
-        with sync_playwright() as driver, opened(driver, tmp_path / "profile", "desk", "light") as page:
+        with visited(chromium, "desk", "light") as page:
             page.goto(f"http://localhost:{port}")
             page.locator('.st-key-browser [data-testid^="stBidiComponent"]').first.wait_for(state="attached")
-            page.locator('[data-test-script-state="notRunning"]').wait_for()
-            page.wait_for_timeout(2000)
+            settled(page)
             server.terminate()
             server.wait(20)
             told = page.locator(".server-gone")

@@ -12,18 +12,23 @@ function typed({ target }) {
   held.set(target, setTimeout(hand, HELD, target));
 }
 
+function hand(box) {
+  held.delete(box);
+  take(box);
+}
+
 /**
  * As if by the key that Streamlit takes a text by: caret, selection, undo and a letter that is being
  * made of several keys stay as they are. On phones every word is being made until the next one begins.
  */
-function hand(box) {
-  held.delete(box);
+function take(box) {
   box.dispatchEvent(new KeyboardEvent("keydown", { key: "Enter", ctrlKey: true, bubbles: true }));
 }
 
 const SETTLED = 60; // milliseconds until a box knows what was pasted into it
+const SURELY = [300, 1000, 3000]; // and by when a busy browser has told it
 
-/** A text that is pasted is taken at once, by leaving its box. */
+/** A text that is pasted is taken at once, by leaving its box; where the box did not know of it yet, a little later. */
 function pasted({ target }) {
   if (!(target instanceof HTMLTextAreaElement) || target.closest(SAVED)) return;
   setTimeout(() => {
@@ -31,6 +36,8 @@ function pasted({ target }) {
     // A finger wants to see what came of it, not the keyboard; keys go on where they were.
     if (matchMedia("(pointer: fine)").matches) target.focus({ preventScroll: true });
   }, SETTLED);
+  // Means nothing to a box whose text was taken.
+  for (const later of SURELY) setTimeout(take, later, target);
 }
 
 const heights = new Map(); // place on the page -> how far down it was when it was touched last
@@ -186,6 +193,8 @@ export default function ({ data, setTriggerValue }) {
   tell = setTriggerValue;
   if (!listening) {
     document.addEventListener("paste", pasted);
+    // What was pasted before anybody listened.
+    document.querySelectorAll("textarea").forEach(take);
     document.addEventListener("input", typed);
     document.addEventListener("click", pictured);
     came.observe(document.body, { childList: true, subtree: true });
