@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from blind_rounds import BLIND
 from everyday_rounds import EVERYDAY
 from written_rounds import LAST, LATER, LATEST, PROSE, UK, US
 from wrong_patterns import WRONG
@@ -83,9 +84,29 @@ def test_each_habit_of_writing_has_an_example(rule):
     assert [text.origin(at) for at in range(len(text.text))] == sorted(text.origin(at) for at in range(len(text.text)))
 
 
-@pytest.mark.parametrize(("text", "line", "says"), WRONG, ids=[text[-60:] for text, _, _ in WRONG])
-def test_one_slip_is_one_finding_on_its_line_with_the_right_mend_first(text, line, says):
-    (finding,) = read_plan(text).findings
+@pytest.mark.parametrize("row", BLIND, ids=[row[2][:60] for row in BLIND])
+def test_rounds_of_the_blind_sets_are_read_written_and_read_again(row):
+    number, below, text, totals = row[:4]
+    how = row[4] if len(row) > 4 else {}
+    full = ("" if below is None else f"R{number - 1}: [{below}]\n") + text
+    plan = read_plan(full, **how)
+    rounds = plan.rounds[below is not None :]
+    assert tuple(one.stitches for one in rounds) == totals
+    assert tuple(one.round for one in rounds) == tuple(range(number, number + len(totals)))
+    assert plan.findings == ()
+    lines = {at for at, line in enumerate(full.split("\n"), 1) if re.search(r"\w", line)}
+    assert lines <= {line.line for line in plan.lines}
+    for uk in (False, True):
+        written = write_plan(plan, uk=uk)
+        back = read_plan(written, uk=uk)
+        assert back.rounds == plan.rounds and back.findings == ()
+        assert write_plan(back, uk=uk) == written
+
+
+@pytest.mark.parametrize("row", WRONG, ids=[row[0][-60:] for row in WRONG])
+def test_one_slip_is_one_finding_on_its_line_with_the_right_mend_first(row):
+    text, line, says, *how = row
+    (finding,) = read_plan(text, **(how[0] if how else {})).findings
     assert finding.line == line
     assert any(part in finding.fix for part in says)
 

@@ -679,6 +679,7 @@ FOUND_IN_PLAN = {
         "'{word}' can't be read here.",
         "Write the round as in '(sc 2, inc) x 6 [24]', or its total alone as in '[24]'.",
     ),
+    "nothing repeated": ("Nothing stands here that could be repeated.", HOW_TO_WRITE),
     "many repeats": ("Too many repeats stand inside each other.", "Close each repeat before the next begins."),
     "around inside": (
         "'Around' stands inside another repeat.",

@@ -26,6 +26,7 @@ READINGS = (
     "each",
     "around",
     "same",
+    "stands on",
     "apart",
     "bridge",
     "both sides",
@@ -46,7 +47,7 @@ class Builder:
         self.open: set[str] = set()
         self.ring = self.spaces = self.sparse = False
         self.first_chain = 0
-        self.into_first = False
+        self.into_first = self.skips_first = False
         self.worked = self.worked_before = self.lone = False
 
     def chosen(self, name: str) -> bool:
@@ -110,6 +111,8 @@ class Builder:
         ):
             start += 1
         if start >= len(nodes):
+            if not nodes and said is not None:
+                raise Unreadable(step.at, *words.finding("nothing repeated"))
             return None
         times, leave = None, 0
         if said is not None:
@@ -160,6 +163,9 @@ class Builder:
         if kind in ("INC", "DEC", "TOG"):
             return self._shaped(step, stitch, times, fill, even)
         if kind == "SKIP":
+            self.skips_first = (
+                self.skips_first or not self.worked_before and place is not None and "FIRST" in place.where
+            )
             if place is not None and place.nth:
                 return self._every(step, Work("skip", "", 1, 0), place.nth)
             return self._often(Work("skip", "", 1, 0, number or count or 1), times, fill, step)
@@ -355,6 +361,7 @@ class Builder:
         nodes = _unbracket(nodes)
         self._slips(nodes)
         self._first_chain(nodes)
+        self._skipped_first(nodes)
         self._same_first(nodes)
         self._meant_for_all(nodes)
         if self.ring:  # "MR, 6 sc"
@@ -388,6 +395,15 @@ class Builder:
             # "ch 3, dc in first st": both stand on it
             rest = [replace(one, times=one.times - 1)] if one.times > 1 else []
             nodes[first : first + 1] = [Work("same", one.stitch, 0, one.made), *rest]
+
+    def _skipped_first(self, nodes: list) -> None:
+        """A first chain that counts stands on the stitch that is skipped for it: "ch 3, skip first st"."""
+        worked = [at for at, node in enumerate(nodes) if is_worked(node)]
+        if len(worked) < 2 or not isinstance(nodes[worked[0]], Work) or nodes[worked[0]].kind != "chain":
+            return
+        skip = nodes[worked[1]]
+        if isinstance(skip, Work) and skip.kind == "skip" and self.chosen("stands on") != self.skips_first:
+            nodes[worked[1] : worked[1] + 1] = [replace(skip, times=skip.times - 1)] if skip.times > 1 else []
 
     def _same_first(self, nodes: list) -> None:
         """Where nothing came before, the same stitch as the join's is the first."""

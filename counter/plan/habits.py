@@ -162,6 +162,9 @@ def _six_times(here: Here) -> Answer:
     if here.after() != "TIMES_WORD":
         return None
     more = here.after(2) == "MORE"
+    group = here.after(2) == "BRACKET" and bool(KINDS & set(types(here.word(2).inside)))
+    if group and _begins(here.before):
+        return [made("BEFORE", here.item, here.item)], 2  # "6 times (sc, inc)"
     return [made("TIMES", f"+{here.item}" if more else here.item, here.item)], 2 + more
 
 
@@ -330,9 +333,17 @@ def _six_ring(here: Here) -> Answer:
 
 @_habit(LEFT_OUT, "NUM", "(sc 2, inc) x 6 24", "(sc 2, inc) x 6 (24)")
 def _total_behind_times(here: Here) -> Answer:
-    if here.before not in ("TIMES", "FILL") or here.after() not in ("", "ST", "STATED"):
+    if here.before not in ("TIMES", "FILL") or here.after() not in ("", "ST", "STATED", "STITCH"):
         return None
-    return [made("STATED", here.item, here.item)], 1
+    named = here.after() == "STITCH"  # "sc 4, dec around 30 sc"
+    return ([made("STATED", here.item, here.item)], 1 + named) if not named or here.after(2) == "" else None
+
+
+@_habit(LEFT_OUT, "NUM", "BLO 12", "BLO 12 sc")
+def _loops_twelve(here: Here) -> Answer:
+    if here.before != "LOOPS" or not (here.after() in ("", "STATED", "TIMES", "FILL") or here.after() in PARTS):
+        return None
+    return [here.item, _main(here)], 1
 
 
 @_habit(LEFT_OUT, "EVEN", "work even in sc", "sc around")

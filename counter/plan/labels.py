@@ -208,6 +208,8 @@ def _label(
     if named:
         return numbers, after, False, row, ended
     tight = body < len(line) and line[body].start_pos == line[body - 1].end_pos
+    if len(numbers) > 1 and _in_each(line, body):
+        return numbers, after, True, False, ended  # "10-12 sc in each"
     if bracket:
         weak = ended and after - body >= 2  # "[8]:" or "(8) -", but not "(24)"
     else:
@@ -260,10 +262,13 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
         link = _link(line, at, named)
         if link is None:
             break
-        if link.sign.type in ("TO", "DASH") and len(numbers) == 1:
+        if link.sign.type in ("TO", "DASH", *(["EQ"] if link.again and link.closed else [])) and len(numbers) == 1:
             if not _runs_on(line, at, link, first, named):
                 break
-            return tuple(range(first, link.number + 1)), link.after
+            last, after = link.number, link.after
+            while (next_one := _counted_on(line, after, last)) is not None:
+                last, after = last + 1, next_one  # "7-8-9"
+            return tuple(range(first, last + 1)), after
         if not named or not _follows(line, link, numbers):
             break
         numbers.append(link.number)
@@ -273,6 +278,12 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
     return tuple(numbers), at
 
 
+def _counted_on(line: list[Token], at: int, last: int) -> int | None:
+    """Where "-9" ends that goes on from 8 at a place; None where it doesn't."""
+    tight = at + 1 < len(line) and line[at].type == "DASH" and line[at + 1].start_pos == line[at].end_pos
+    return at + 2 if tight and line[at + 1].type == "NUM" and whole_number(line[at + 1]) == last + 1 else None
+
+
 def _dotted(line: list[Token], at: int) -> bool:
     return line[at] == "." and line[at + 1].type in ("DASH", "TO")
 
@@ -280,7 +291,12 @@ def _dotted(line: list[Token], at: int) -> bool:
 def _runs_on(line: list[Token], at: int, link: _Link, first: int, named: bool) -> bool:
     """Whether a dash or "to" says from one round to another: "5-8", but not "R2 - 6 sc"."""
     sign = link.sign
-    if sign.type == "DASH" and not (named and link.number > max(first, 3) and _in_each(line, link.after)):
+    said = (
+        named and at > 1 and line[at - 2].lower().rstrip(". ").endswith("s") and link.number > first
+    )  # "rounds 5 - 8"
+    said = said or link.again and link.number > first  # "R7 - R9"
+    each = link.number > max(first, 3) and _in_each(line, link.after)
+    if sign.type == "DASH" and not said and not each:
         ahead, behind = sign.start_pos > line[at - 1].end_pos, line[at + 1].start_pos > sign.end_pos
         if ahead and not behind or not link.closed and (ahead or behind or first == 1 or not named):
             return False  # "R2 - 6 sc", "R1-6 sc in ring"; but "Rnd 5 - 8 sc in all 24 sts"

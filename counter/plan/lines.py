@@ -211,6 +211,7 @@ _MAKE = re.compile(
     r"eight)\b[ ]?(?:x|×|pcs?\.?|pieces?|times|alike|the[ ]same|of[ ](?:them|these))?[ ]*[)\]]?",
     re.IGNORECASE,
 )
+_ASIDE_IN_BRACKETS = re.compile(r"[ ]*[(\[][^()\[\]\d]{1,30}[)\]][ ]*$")
 _MEASURE = re.compile(
     r"\d[ ]?(?:cm|mm|inch(?:es)?|in\b|\"|')|\b(?:gauge|tension|measures?|tall|wide|size)\b", re.IGNORECASE
 )
@@ -278,6 +279,7 @@ def heading_of(text: str, tokens: Sequence[Token]) -> Heading | None:
         many = found["many"].lower()
         make = int(many) if many.isdigit() else NUMBERS[many]
         line = (line[: found.start()] + " " + line[found.end() :]).strip(" \t*#=_~-.:,;()[]–—")
+    line = _ASIDE_IN_BRACKETS.sub("", line)  # "HEAD (white)"
     said = re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)?", line)
     if not said or len(said) > 5 or any(token.type in KINDS - {"SKIP"} for token in tokens):
         return None
@@ -298,6 +300,8 @@ def glossary(tokens: Sequence[Token]) -> bool:
     if not kinds or kinds[0] not in KINDS | {"ST", "LOOPS", "RING", "RND", "REPEAT", "SPACE", "STITCH"}:
         return False
     second = kinds[1:3]
+    if kinds[0] == "RING" and "NUM" in kinds and "EQ" not in kinds:
+        return False  # "Magic ring: 8 sc"
     if second[:1] == ["OPEN"] and kinds[-1:] == ["CLOSE"] and "NUM" not in kinds and kinds.count("OPEN") == 1:
         return True  # "st(s)", "sl st (slip stitch)"
     return bool(second) and (second[0] in ("EQ", "COLON", "DASH") or second in (["OPEN", "STITCH"], ["OPEN", "SLIP"]))

@@ -167,9 +167,27 @@ def _changes(nodes: Sequence, below: int | None, start: bool) -> Iterator[_Chang
         for cost, new, place in _of_node(node, 1, below):
             alike = any(_placeless(one) in others for one in new)
             yield _Change(cost - LIKE_ANOTHER * alike, (*nodes[:at], *new, *nodes[at + 1 :]), place, around)
+    yield from _plain_left_out(nodes, below, used)
     swapped, many = _all_swapped(nodes)
     if many > 1:
         yield _Change(SWAPPED + 0.05, swapped)
+
+
+def _plain_left_out(nodes: Sequence, below: int | None, used: tuple[int, int] | None) -> Iterator[_Change]:
+    """Plain stitches between increases or decreases, where only these were written: "inc x 6" for "(sc 1, inc) x 6"."""
+    works = [at for at, node in enumerate(nodes) if not isinstance(node, Note)]
+    node = nodes[works[0]] if len(works) == 1 else None
+    times, work = 1, node
+    if isinstance(node, Repeat) and node.times and len(node.body) == 1:
+        times, work = node.times, node.body[0]
+    if not isinstance(work, Work) or work.kind not in ("inc", "dec") or not used or not below:
+        return
+    many = times * work.times
+    plain, left = divmod(below - used[0], many)
+    if many > 1 and plain > 0 and not left:
+        body = (Work("plain", work.stitch, 1, 1, plain), replace(work, times=1))
+        at = works[0]
+        yield _Change(PLAIN, (*nodes[:at], Repeat(body, many), *nodes[at + 1 :]))
 
 
 def _placeless(node):

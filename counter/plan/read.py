@@ -43,7 +43,7 @@ from counter.plan.tokens import (
     words_of,
 )
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
-from counter.plan.wording import Reworded, reword
+from counter.plan.wording import Reworded, own_lines, reword, say_letters
 from counter.plan.work import work_out
 from counter.plan.works import Outcome
 
@@ -124,6 +124,8 @@ def read_plan(
     if deep is not None:
         return reader.nothing(deep, *words.finding("deep", most=DEEPEST))
     reader.reworded = Reworded(reader.source)
+    own_lines(reader.reworded)
+    say_letters(reader.reworded)
     reader.language = translate(reader.reworded)
     reader.sizes = choose_size(reader.reworded, size)
     reword(reader.reworded)
@@ -230,7 +232,7 @@ class _Reader:
             self.findings.append(
                 Finding(*self.at_source(self.sizes.at), *words.finding("which size", sizes=names, size=first), "asked")
             )
-        self.entries = entries = _in_order(_set_ups(entries))
+        self.entries = entries = _in_order(_set_ups(_rounds_called_rows(entries)))
         labelled = [entry for entry in entries if entry.numbers and not entry.weak and not entry.row]
         self.labels = bool(labelled) or any(
             entry.weak and any(token.type in KINDS for token in entry.tokens) for entry in entries
@@ -359,7 +361,7 @@ class _Reader:
         if _is_bare(tokens) and (self.bare or self._leads_up(tokens)):
             self._begin_piece(entry, False)
             self._totals(tokens, (self._next(),), entry.at)
-        elif self.bare and self._growth(entry) or self._again(entry):
+        elif self.bare and self._growth(entry) or self._again(entry) or self._grown_on(entry):
             pass
         elif not glossary(tokens) and any(token.type in KINDS or token.type in ("EVEN", "RING") for token in tokens):
             if open_ended(text) and needs_an_answer(text, tokens):
@@ -531,14 +533,11 @@ class _Reader:
         index = 0
         while index < len(tokens):
             token = tokens[index]
-            kinds = [one.type for one in tokens[index + 1 : index + 3]]
             if token.type not in ("NUM", "NUM_WORD"):
                 index += 1
                 continue
-            often = 1
-            if kinds[:2] == ["X", "NUM"]:
-                often = min(whole_number(tokens[index + 2]), MOST_ROUNDS + 1)
-                index += 2
+            often, taken = _often(tokens, index + 1)
+            index += taken
             totals += [(whole_number(token), token.start_pos)] * often
             index += 1
             if len(totals) > MOST_ROUNDS:
@@ -583,6 +582,26 @@ class _Reader:
                     self.find(entry.at, *words.finding("no such growth", first=last, step=abs(step), limit=limit))
             for index in range(min(max(count, 0), MOST_ROUNDS)):
                 self._total(self._next(), last + (index + 1) * step, entry.at)
+        return True
+
+    def _grown_on(self, entry: Entry) -> bool:
+        """Go on from the last round: "continue increasing 6 sts per round until you have 48 sts"."""
+        kinds = [token.type for token in entry.tokens]
+        start = self._below(self._next()) if self.rounds else None
+        if start is None or not {"INC", "DEC"} & set(kinds) or set(kinds) & (KINDS - {"INC", "DEC"}):
+            return False
+        phase = _phase([token for token in entry.tokens if token.type not in ("OPEN", "CLOSE")])
+        if phase is None or phase[2] is None or "RND" not in kinds:
+            return False
+        step, _, limit = phase
+        count, left = divmod(limit - start, step)
+        if left or not 1 <= count <= MOST_ROUNDS:
+            self.find(entry.at, *words.finding("no such growth", first=start, step=abs(step), limit=limit))
+            return True
+        reading = self._settle(words_of(f"{'inc' if step > 0 else 'dec'} {abs(step)} evenly"))
+        for index in range(count):
+            own = replace(reading.settled, stated=(start + (index + 1) * step,), stated_at=entry.at)
+            self._add((self._next(),), entry, (), _Reading(own, reading.items))
         return True
 
     def _grow(self, entry: Entry, first: int, step: int, count: int | None, limit: int | None) -> None:
@@ -701,8 +720,8 @@ class _Reader:
                 error = Unreadable(entry.at, *words.finding("nothing said", n=number))
                 self._unreadable(entry, number, tokens or entry.tokens, error)
                 return
-            if settled.doubtful and (conflicts or total is None):
-                word = settled.doubtful[0]
+            if settled.lost or settled.doubtful and (conflicts or total is None):
+                word = (settled.lost or settled.doubtful)[0]
                 error = Unreadable(word.start_pos, *words.finding("strange word", word=shown(word)))
                 self._unreadable(entry, number, tokens, error)
                 return
@@ -857,7 +876,7 @@ class _Reader:
             ),
             None,
         )
-        if part is self.part:
+        if part is self.part and self.heading is None:
             part = None
         if "RND" not in kinds:
             return ((number,), tokens, part) if part is not None else none
@@ -953,7 +972,7 @@ class _Reader:
                 self.rounds.append(PlanRound(number, held, used, (), (), "", total, line, column, self._main_before()))
                 continue
             items, settled, _ = known
-            own = Settled(settled.tokens, () if total is None else (total,), entry.at, [], settled.unworked)
+            own = Settled(settled.tokens, () if total is None else (total,), entry.at, unworked=settled.unworked)
             self._add((number,), entry, (), _Reading(own, items))
 
     # -------------------------------------------------------------- terms
@@ -1006,6 +1025,22 @@ def _is_bare(tokens: Sequence[Token]) -> bool:
     """Whether a line holds nothing but totals."""
     kinds = {token.type for token in tokens if token.type not in ("NOISE", "OTHER")}
     return kinds <= BARE and bool(kinds & {"NUM", "NUM_WORD"})
+
+
+def _often(tokens: Sequence[Token], at: int) -> tuple[int, int]:
+    """How often a bare total is said to stand, "24 x 4" or "24 (4x)", and how many words say so."""
+    opened = at < len(tokens) and tokens[at].type == "OPEN"
+    inside = tokens[at + opened : at + opened + 3]
+    kinds = [one.type for one in inside]
+    if kinds[:2] == ["X", "NUM"]:
+        number, taken = inside[1], 2
+    elif opened and kinds[:1] == ["NUM"] and kinds[1:2] in (["X"], ["TIMES_WORD"], ["RND"]):
+        number, taken = inside[0], 2
+    else:
+        return 1, 0
+    if opened and kinds[2:3] != ["CLOSE"]:
+        return 1, 0
+    return min(whole_number(number), MOST_ROUNDS + 1), taken + 2 * opened
 
 
 def _may_be_round(tokens: Sequence[Token]) -> bool:
@@ -1083,6 +1118,16 @@ def _set_ups(entries: list[Entry]) -> list[Entry]:
             continue
         out.append(entry)
     return out
+
+
+def _rounds_called_rows(entries: list[Entry]) -> list[Entry]:
+    """Take rows for rounds where nothing is turned and the text says that it goes around."""
+    rows = [entry for entry in entries if entry.row]
+    said = {token.type for entry in rows for token in entry.tokens}
+    around = any(token.type in ("RING", "RND") or token.lower() == "around" for entry in rows for token in entry.tokens)
+    if not around or "TURN" in said:
+        return entries
+    return [replace(entry, row=False) for entry in entries]
 
 
 def _in_order(entries: list[Entry]) -> list[Entry]:

@@ -84,6 +84,8 @@ ASIDE = frozenset(
         "side",
         "bead",
         "beads",
+        "fewer",
+        "apart",
         "cm",
         "mm",
         "m",
@@ -124,7 +126,8 @@ class Settled:
     """The words of a round as the grammar takes them, and what was said beside them.
 
     ``stated`` are the totals written down, ``stated_at`` where; ``doubtful``
-    words that may be stitches that aren't known; ``unworked`` says that
+    words that may be stitches that aren't known, ``lost`` those among them that
+    say a number, which must not be passed over; ``unworked`` says that
     stitches are left on purpose; ``idle`` counts the places with words that
     make no stitch; ``short`` is the same up to a total in the middle, where
     what follows may be a remark.
@@ -134,6 +137,7 @@ class Settled:
     stated: tuple[int, ...] = ()
     stated_at: int = 0
     doubtful: list[Token] = field(default_factory=list)
+    lost: list[Token] = field(default_factory=list)
     unworked: bool = False
     idle: int = 0
     short: Settled | None = None
@@ -187,7 +191,9 @@ def settle(tokens: Sequence[Token], closing: bool | None = None) -> Settled:
     if middle is not None and not result.stated:
         said = tuple(int(number) for number in flat[middle].value.split())
         head = [token for token in flat[:middle] if token.type != "STATED"]
-        result.short = Settled(head, said, flat[middle].start_pos, result.doubtful, result.unworked, result.idle)
+        result.short = Settled(
+            head, said, flat[middle].start_pos, result.doubtful, result.lost, result.unworked, result.idle
+        )
     result.tokens = [token for token in flat if token.type != "STATED"]
     return result
 
@@ -219,6 +225,10 @@ def variants(tokens: Sequence[Token]) -> list[list[Token]]:
 def _remarks(tokens: Sequence[Token]) -> list[tuple[int, int]]:
     """First and last place of sentences and brackets that may be remarks."""
     found, begin, depth, opened = [], 0, 0, 0
+    ends = next((at for at, token in enumerate(tokens) if token.lower() in ("ending", "ends", "end")), None)
+    if ends:  # "(sc 4, dec) around, ending with sc 4, dec": told once more
+        stop = (at for at in range(ends, len(tokens)) if tokens[at].type in ("OPEN", "DASH", "EQ") or tokens[at] == ".")
+        found.append((ends, next(stop, len(tokens))))
     for at, token in enumerate([*tokens, Token("SEP", ".")]):
         if token.type == "OPEN":
             if depth == 0:
@@ -245,7 +255,8 @@ def _remarks(tokens: Sequence[Token]) -> list[tuple[int, int]]:
                 found.append((opened, at + 1))
         elif depth == 0 and (token.type == "NL" or token.type == "SEP" and token in ".;!,"):
             words_here = [one for one in tokens[begin:at] if one.type != "NL"]
-            if begin and any(one.type in ("WORD", "DECIMAL") for one in words_here):
+            strange = "NUM" in types(words_here) and _strange(words_here, False)
+            if begin and not strange and any(one.type in ("WORD", "DECIMAL") for one in words_here):
                 found.append((begin, at))
             begin = at + 1
     return found
@@ -374,6 +385,8 @@ def _total(items: list) -> str:
         return ""
     numbers = [item for item in items if item.type == "NUM"]
     if len(numbers) == 1:
+        if any(set(types(part)) <= {"INC", "DEC"} for part in _parted(items)):
+            return ""  # "(1 sc, inc)" is a group, "(24 sc, 6 inc)" a total
         place = kinds.index("NUM")
         if (
             kinds[place + 1 : place + 2] in (["INC"], ["DEC"])
@@ -388,6 +401,10 @@ def _total(items: list) -> str:
         heads = [part for part in _parted(items) if not {"SPACE", "CHAIN"} & set(types(part))]
         if len(heads) == 1 and types(heads[0])[:1] == ["NUM"]:
             return str(heads[0][0])
+    parts = _parted(items)
+    if len(parts) > 1 and all(types(part) in (["NUM", "ST"], ["NUM", "STITCH"]) for part in parts):
+        of_which = types(parts[0]) == ["NUM", "ST"] and all(types(part)[1] == "STITCH" for part in parts[1:])
+        return str(numbers[0] if of_which else sum(int(number) for number in numbers))  # "36 sts, 12 popcorns"
     for place, kind in enumerate(kinds):
         if kind == "EQ" and kinds[place + 1 : place + 2] == ["NUM"] and "NUM" not in kinds[place + 2 :]:
             return str(items[place + 1])
@@ -474,7 +491,7 @@ def _stars(items: list) -> list:
         elif (
             out
             and kinds[:1] == ["NUM"]
-            and (out[-1].type == "BRACKET" or out[-1].type in KINDS or out[-1].type == "ST")
+            and (out[-1].type in ("BRACKET", "ST", *KINDS) or types(out[-2:])[1:] == ["NUM"] and out[-2].type in KINDS)
         ):
             out.append(made("TIMES", items[at + 1], item))
             at += 2
@@ -498,7 +515,8 @@ def _segments(items: list, result: Settled, inside: bool) -> list:
             segment.append(item)
             continue
         if segment:
-            among = kinds and (inside or at <= last or result.wanted is False)
+            repeated = "REP_FROM" in types(segment)  # the star behind it closes a repeat: "*dec, 4* x6"
+            among = kinds and (inside or at <= last or result.wanted is False or repeated)
             among = among and (item is None or item.type in ("SEP", "AND"))
             settled = _plain(segment, sign) if among and not _stated(out) else None
             settled = settled or _segment(_Segment(segment, sign, out, result, inside, kinds, at > last))
@@ -517,7 +535,10 @@ def _stated(out: list) -> bool:
 def _plain(segment: list, sign: Token | None) -> list | None:
     """A number all alone among stitches is that many plain ones: "(1, 1, inc) x 6"."""
     kinds = types(segment)
-    if [kind for kind in kinds if kind != "STAR"] != ["NUM"] or sign is not None and sign.type not in ("SEP", "AND"):
+    core = [kind for kind in kinds if kind != "STAR" and not (kind == "STATED" and "REP_FROM" in kinds)]
+    if core[:1] == ["NUM"] and core[1:] in (["REP_FROM"], ["REP_FROM", "TIMES"], ["REP_FROM", "FILL"]):
+        core = ["NUM"]  # "*dec, 4* x6"
+    if core != ["NUM"] or sign is not None and sign.type not in ("SEP", "AND"):
         return None
     place = kinds.index("NUM") + 1
     return [*segment[:place], made("STITCH", "main", segment[place - 1]), *segment[place:]]
@@ -689,7 +710,8 @@ def _loops(segment: list) -> list:
     if word.startswith("both"):
         return kept
     first = 1 if kept and kept[0].type == "STAR" else 0
-    return [*kept[:first], made("LOOPS", "BLO" if word[0] == "b" else "FLO", segment[places[0]]), *kept[first:]]
+    name = {"b": "BLO", "f": "FLO"}.get(word[0], "3LO")
+    return [*kept[:first], made("LOOPS", name, segment[places[0]]), *kept[first:]]
 
 
 def _idle(segment: list, result: Settled, inside: bool) -> list:
@@ -708,7 +730,9 @@ def _idle(segment: list, result: Settled, inside: bool) -> list:
     kept = [item for item in segment if item.type in ("STAR", "STATED", "LOOPS", "TURN")]
     if not acts:
         if idle:
-            result.doubtful += _strange(segment, inside)
+            strange = _strange(segment, inside)
+            result.doubtful += strange
+            result.lost += strange if "NUM" in kinds else []
         return kept if idle else segment
     first = acts[0]
     if idle and kinds[0] in IDLE and kinds[first] in KINDS and first and kinds[first - 1] in (*WHERE, "IN"):
@@ -772,6 +796,9 @@ def _strange(items: list, inside: bool) -> list[Token]:
         return []
     if kinds in (["WORD", "NUM"], ["NUM", "WORD"], ["NUM", "WORD", "ST"]):
         return [items[kinds.index("WORD")]]
+    codes = [item for item in items if item.type == "WORD"]
+    if "NUM" in kinds and codes and set(kinds) <= {"WORD", "NUM", "DASH"} and all(len(item) < 3 for item in codes):
+        return [codes[0]]  # "V4 a V6"
     placed = kinds[:1] == ["WORD"] and kinds.count("WORD") == 1 and set(kinds[1:]) <= {"IN", "ST", *WHERE}
     if (
         placed

@@ -23,6 +23,14 @@ _SIZE_LINE = re.compile(
     r"(?P<first>[\w ./+\"'-]+?)[ ]?[(\[](?P<rest>[^()\[\]\n]+)[)\]]",
     re.IGNORECASE | re.MULTILINE,
 )
+_NAMED = (
+    r"(?:(?:x{0,3}[sl]|m|small|medium|large|extra[ ]"
+    r"(?:small|large)|preemie|newborn|baby|toddler|child|kid|teen|adult)s?"
+    r"|\d+-\d+[ ]?(?:months|years|mths|yrs))"
+)
+_SIZE_NAMES = re.compile(
+    rf"(?<![\w.])(?P<first>{_NAMED})[ ]?[(\[](?P<rest>{_NAMED}(?:[ ]?[,:/;|][ ]?{_NAMED})*)[)\]]", re.IGNORECASE
+)
 _RANGE = re.compile(r"^[ ]*(?:r|rnds?|rds?|rounds?)?[ ]?(\d{1,4})[ ]?(?:-|to)[ ]?r?(\d{1,4})\b", re.IGNORECASE)
 _BETWEEN = re.compile(r"[ ]?[,:/;|][ ]?|[ ]?-[ ]?(?=\d)")
 
@@ -52,7 +60,7 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
     Sizes or None
         None where the text is written for one size.
     """
-    line = _SIZE_LINE.search(text.text)
+    line = _SIZE_LINE.search(text.text) or _SIZE_NAMES.search(text.text)
     named: list[str] = []
     if line:
         named = [

@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-__all__ = ["DEFINITION", "RULES", "Reworded", "Rule", "reword"]
+__all__ = ["DEFINITION", "RULES", "Reworded", "Rule", "own_lines", "reword", "say_letters"]
 
 
 @dataclass(frozen=True)
@@ -238,7 +238,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "where ahead of what",
-        r"\bin(?:to)?[ ](?:the[ ])?((?:2nd|second|3rd|third)[ ](?:ch|chain)[ ]from[ ]"
+        r"(?<![a-z0-9][ ])\bin(?:to)?[ ](?:the[ ])?((?:2nd|second|3rd|third)[ ](?:ch|chain)[ ]from[ ]"
         r"(?:the[ ])?hook)[ ]?[:,][ ]?(?:work[ ])?(\d+[ ]?[a-z]+)\b",
         r"\2 in \1",
         "In 2nd ch from hook: 1 sc, sc 3",
@@ -270,6 +270,96 @@ RULES: tuple[Rule, ...] = (
         _blank,
         "keep decreasing (sc 4, dec) x 6",
         " (sc 4, dec) x 6",
+    ),
+    _rule(
+        "a remark behind the total",
+        r"(?<=\d[)\]])[ ](?=(?-i:[A-Z][a-z]+)[ ](?:the|a|an|your|to|in|up|for|with|eyes|and)\b)",
+        ". ",
+        "(dec, 3 sc)x6 (24) Put the eyes between rnd 6 and 7",
+        "(dec, 3 sc)x6 (24). Put the eyes between rnd 6 and 7",
+    ),
+    _rule(
+        "the same once more",
+        rf"^([ ]*(?:{_RND}|r)[ ]?(?P<n>\d+)(?:-\d+)?[ ]?[:.)-]+[ ]*)(?:same|ditto|idem|likewise|as[ ]"
+        rf"(?:above|before)|same[ ]as[ ](?:above|before|previous|last))(?:[ ]{_RND})?(?=[ ]*(?:[(\[.]|$))",
+        lambda found: f"{found[1]}repeat Rnd {int(found['n']) - 1}",
+        "R12: same (30)",
+        "R12: repeat Rnd 11 (30)",
+    ),
+    _rule(
+        "a round that is repeated for others",
+        rf"^([ ]*)(?:repeat|rep|work)[ ]((?:{_RND}|r)[ ]?\d+)[ ](?:for|in)[ ]((?:{_RND}|r)[ ]?\d+(?:[ ]?"
+        rf"(?:-|to|through|and|&|,)[ ]?(?:r[ ]?)?\d+)*)",
+        r"\1\3: repeat \2",
+        "Repeat round 6 for rounds 7-9 (36)",
+        "rounds 7-9: repeat round 6 (36)",
+    ),
+    _rule(
+        "a total with its stitches in brackets",
+        rf"^([ ]*(?:{_RND}|r)[ ]?\d+[ ]?[:.)-]+[ ]*)(\d+)[ ](?:{_ST}[ ])?(?:in[ ])?total,?[ ]?[(\[]((?:\d+"
+        rf"[ ])?(?:inc|dec|sc|hdc|dc|in)\b[^()\[\]\n]*)[)\]]",
+        r"\1\3 [\2]",
+        "Rnd 2: 12 sc total (2 in each stitch)",
+        "Rnd 2: 2 in each stitch [12]",
+    ),
+    _rule(
+        "columns with blanks",
+        r"^([ ]*)(\d{1,3})[ ]{2,}(?=[^\s\d][^\n]*[a-z]|\d+[ ]?[a-z])",
+        r"\1Rnd \2: ",
+        "4    (2 sc, inc) x6     24",
+        "Rnd 4: (2 sc, inc) x6     24",
+    ),
+    _rule(
+        "joined with a stitch",
+        r"\bjoin(?:ing)?\b[^,.;:()\n]{1,40}?\bwith[ ](?:an?[ ])?(?:standing[ ])?(sc|hdc|dc|tr|htr|dtr)\b",
+        r"join with \1",
+        "join color B with a standing dc in any st",
+        "join with dc in any st",
+    ),
+    _rule(
+        "bobbles by their short names alone",
+        r"(?<=[,(*:][ ])(bo|pc|cl)(?=[ ]?(?:[,.;)*(\[]|$|in[ ]|x[ ]?\d))",
+        lambda found: _BOBBLES[found[1].lower()],
+        "sc 10, bo, sc 19",
+        "sc 10, bobble, sc 19",
+    ),
+    _rule(
+        "two in one, by a hyphen",
+        r"\b2[ -]?(sc|hdc|dc|tr)-inc\b",
+        r"\1 inc",
+        "(1 sc, 2sc-inc) x 6",
+        "(1 sc, sc inc) x 6",
+    ),
+    _rule(
+        "each stitch named ahead",
+        r"(?:(?<=^)|(?<=[:,.;(*\[][ ])|(?<=[:*(\[]))in(?:to)?[ ](?:the[ ])?(each|every|all|next|same)[ ]"
+        r"(sts?|stitch(?:es)?|sc|hdc|dc)(?:[ ]around)?[ ]?[:,]?[ ](?:work[ ]|crochet[ ]|make[ ])*"
+        r"((?:\d+|one|two|three)[ ](?:sc|hdc|dc|tr|htr|dtr)|(?:sc|hdc|dc|inc|dec)(?![ ]\d))\b(?:[ ]work\b)?",
+        r"\3 in \1 \2",
+        "Rnd 2: in each st work 2 sc",
+        "Rnd 2: 2 sc in each st",
+    ),
+    _rule(
+        "so many times two in one",
+        r"(?<=[:,(\[][ ])(\d+)[ ]?x[ ]?2[ ](sc|hdc|dc|tr)(?=[ ]*(?:[,.;(\[=-]|$))",
+        r"(2 \2 in next st) x \1",
+        "Rnd 2: 8 x 2 hdc (16)",
+        "Rnd 2: (2 hdc in next st) x 8 (16)",
+    ),
+    _rule(
+        "by how many a round grows",
+        r"[(\[][ ]?[+-][ ]?\d{1,3}(?:[ ]?(?:sts?|stitches|inc|dec))?[ ]?[)\]]",
+        _blank,
+        "R2: inc x 6 (12) (+6)",
+        "R2: inc x 6 (12)  ",
+    ),
+    _rule(
+        "the first and the last",
+        r"\b(inc|dec)(?:rease)?[ ]in[ ](?:the[ ])?first[ ](?:sts?[ ])?and[ ](?:in[ ])?(?:the[ ])?last(?:[ ]"
+        r"(?:sts?|stitch(?:es)?))?\b",
+        r"\1 2 evenly",
+        "inc in first and last st (42)",
+        "inc 2 evenly (42)",
     ),
     _rule(
         "bobbles named by their stitches",
@@ -397,7 +487,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "and in the next",
-        r"\b(sc|hdc|dc|tr)[ ]in[ ]([^,;.()\n]{1,30}?)[ ]and[ ]in[ ](?=(?:the[ ])?(?:next|each|last|first)\b)",
+        r"\b(sc|hdc|dc|tr)[ ]in[ ]([^,;.()\n]{1,30}?)[ ]and[ ](?:in[ ])?(?=(?:the[ ]|each[ ]of[ ](?:the"
+        r"[ ])?)?(?:next|each|last|first)\b)",
         r"\1 in \2, \1 in ",
         "sc in 2nd ch from hook and in next 8 ch",
         "sc in 2nd ch from hook, sc in next 8 ch",
@@ -581,7 +672,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "columns with commas",
-        r"^([ ]*)(\d{1,3}),(?=[^\s,][^,\n]*[a-z][^,\n]*,)",
+        r"^([ ]*)(\d{1,3}),(?=[ ]?[^\s,][^,\n]*[a-z][^,\n]*,)",
         r"\1Rnd \2: ",
         "2,inc x 6,12",
         "Rnd 2: inc x 6,12",
@@ -609,14 +700,14 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "dots from one round to another",
-        rf"^([ ]*(?:{_RND}|r)[ ]?\d+)\.{{2,3}}(\d+)\b",
+        rf"^([ ]*(?:{_RND}|r)[ ]?\d+)\.{{2,3}}r?(\d+)\b",
         r"\1-\2",
         "R10..12: sc around",
         "R10-12: sc around",
     ),
     _rule(
         "a round with a name in brackets",
-        rf"^([ ]*(?:{_RND}|r)[ ]?[\d, and&-]+?)[ ]*[(\[](?:(?:the|an?)[ ])?(?:[a-z]+[ ])?(?:inc"
+        rf"^([ ]*(?:(?:{_RND}|r)[ ]?[\d, and&-]+?|next[ ]{_RND}))[ ]*[(\[](?:(?:the|an?)[ ])?(?:[a-z]+[ ])?(?:inc"
         rf"(?:rease)?|dec(?:rease)?|joining|join|even|plain|straight|shaping|increasing|decreasing"
         rf"|color|colour|last|first)(?:[ ](?:{_RND}))?[)\]]",
         r"\1",
@@ -625,7 +716,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "a round with a name behind a dash or comma",
-        rf"^([ ]*(?:{_RND}|r)[ ]?[\d-]+)[ ]*[,-][ ]*(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain"
+        rf"^([ ]*(?:{_RND}|r)[ ]?[\d-]+)[ ]*[,-]?[ ]*(?:inc(?:rease)?|dec(?:rease)?|joining|even|plain"
         rf"|shaping|increasing|decreasing)(?:[ ]{_RND}[ ]?(?=[:.-])|[ ]?(?=:))",
         r"\1",
         "Rnd 5, inc round: (sc 3, inc) x 6",
@@ -648,6 +739,64 @@ RULES: tuple[Rule, ...] = (
         "Next rnd: (sc 3, inc) x 6",
     ),
 )  # fmt: skip
+
+#: A line that writes stitches in the letters of charts: an X and behind it a V or an A.
+_IN_LETTERS = re.compile(r"(?<![A-Za-z])X(?![A-Za-z])[^\n]{0,60}(?<![A-Za-z])[VA](?![A-Za-z])")
+
+
+def say_letters(text: Reworded) -> None:
+    """Say the letters of charts as stitches, before they are taken for words of another language (a Dutch "v").
+
+    Parameters
+    ----------
+    text : Reworded
+        With plain signs; it is changed where it is written in such letters.
+    """
+    if _IN_LETTERS.search(text.text):
+        rule = next(rule for rule in RULES if rule.name == "stitches by single letters")
+        text.apply(rule.pattern, rule.said)
+
+
+#: Words for a round in the languages that are read, and letters that stand for one.
+_ROUND_WORDS = (
+    r"rounds?|rnds?|rds?|runden?|vueltas?|vtas?|rondas?|tours?|rangs?|toer(?:en)?|carreiras?|carrs?|voltas?"
+    r"|[rvt](?=[ ]?\d)"
+)
+#: Where another round begins in the middle of a line: a label behind the end of a sentence or of a bracket.
+_LATER_LABEL = re.compile(
+    rf"(?<=[.;!)\]|])(?P<gap>[ ]+)(?:(?:and|then)[ ])?(?:"
+    rf"(?P<in>in[ ])(?:the[ ])?(?P<word>{_ROUND_WORDS})[ ]?(?P<number>\d+),"
+    rf"|(?=(?:next|the[ ]next)[ ](?:(?:\d+|two|three|four|five|six)[ ])?(?:{_ROUND_WORDS})\.?(?:"
+    rf"[ ]?\([^()\n]{{1,20}}\))?[ ]?[:,-])"
+    rf"|(?=(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)[ ](?:{_ROUND_WORDS})\.?[:,])"
+    rf"|(?=\d{{1,3}}(?:\.|st|nd|rd|th|[ªºe]|er)[ ]?(?:{_ROUND_WORDS})\.?[ ]?[:,])"
+    rf"|(?=(?:{_ROUND_WORDS})\.?[ ]?\d{{1,3}}(?:[ ]?-[ ]?\d{{1,3}})?[ ]?:)"
+    r")",
+    re.IGNORECASE,
+)
+
+
+#: What is worked for several rounds behind the total of the one before: "... (6); sc around for 5 rounds".
+_LATER_ROUNDS = re.compile(
+    r"(?<=[)\]])[.;,]?(?P<gap>[ ]+)(?=(?:then[ ])?(?:sc|hdc|dc|work|crochet)\b[^.;:()\[\]\n]{0,30}\bfor[ ]"
+    r"(?:\d+|two|three|four|five|six)[ ](?:rounds|rnds|rds)\b)",
+    re.IGNORECASE,
+)
+
+
+def own_lines(text: Reworded) -> None:
+    """Give each round that begins in the middle of a line a line of its own.
+
+    Parameters
+    ----------
+    text : Reworded
+        With plain signs, in any of the languages that are read; it is changed.
+    """
+    text.apply(
+        _LATER_LABEL, lambda found: f"\n{found['word']} {found['number']}:" if found["in"] else "\n" + found["gap"][1:]
+    )
+    text.apply(_LATER_ROUNDS, lambda found: "\n" + found["gap"][1:])
+
 
 #: Signs of a text that are looked at for definitions.
 LOOKED_AT = 20_000
