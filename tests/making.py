@@ -18,14 +18,15 @@ def make_count(
     rounds=4,
     paired=(),
     start_seen=True,
+    marks=None,
 ):
-    """A count whose every number is chosen by the test."""
+    """A count whose every number is chosen by the test; its marks are spread evenly round a circle unless given."""
     best = max(posterior, key=posterior.get)
     centre = centre or (size[0] / 2, size[1] / 2)
     radius = radius or 0.3125 * min(size)
     # Counter-clockwise from a little after twelve o'clock, as right-handed work runs.
     turn = -(np.arange(best) + 0.5) / best * 2 * np.pi
-    marks = centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])
+    own = centre + radius * np.column_stack([np.sin(turn), -np.cos(turn)])
     # `paired` are the numbers, from 1, of marks that share a base with a neighbour.
     chance = np.full(best, 0.02)
     chance[np.array(paired, int) - 1] = 0.95
@@ -35,7 +36,7 @@ def make_count(
         posterior=posterior,
         sure=sure,
         likely=(best,) if sure else tuple(sorted(posterior, key=posterior.get, reverse=True)),
-        marks=marks,
+        marks=own if marks is None else np.array(marks, float),
         doubts=tuple(Doubt(*d) for d in doubts),
         centre=(float(centre[0]), float(centre[1])),
         outline=outline,

@@ -2,6 +2,7 @@ import errno
 import io
 import json
 import os
+import shutil
 import socket
 import sqlite3
 import stat
@@ -441,8 +442,17 @@ def test_evaluate(known, tmp_path, capsys):
     assert code == 0 and "2 of 2: b.jpg" in errors
     assert any(line.startswith("best guess exact") and "100.0%" in line for line in lines)
     data = json.loads(out.read_text())
-    assert set(data) == {"summary", "measures", "left_out", "photos"} and len(data["photos"]) == 2
+    assert set(data) == {"summary", "measures", "left_out", "photos", "looks", "worst"} and len(data["photos"]) == 2
     assert set(data["summary"]) == {"overall", "easy"} and set(data["summary"]["easy"]) == set(data["measures"])
+
+
+def test_evaluate_sets_folders_side_by_side(known, tmp_path, capsys):
+    out = tmp_path / "result.json"
+    shutil.copytree(known, tmp_path / "others")
+    code, lines, _ = run(capsys, "evaluate", known, tmp_path / "others", "--json", out)
+    assert code == 0 and lines[0].split() == ["known", "others"]
+    assert ["best", "guess", "exact", "100.0%", "100.0%"] in [line.split() for line in lines]
+    assert list(json.loads(out.read_text())["folders"]) == ["known", "others"]
 
 
 def test_evaluate_reports_crashes(known, answers, capsys):
@@ -455,6 +465,7 @@ def test_evaluate_reports_crashes(known, answers, capsys):
     "arguments, words",
     [
         (["{known}/none"], "no such folder"),
+        (["{known}", "{known}"], "named twice"),
         (["{known}", "--json", "{known}/a.json"], "looks like the truth file of a photo"),
         (["{known}", "--json", "{known}/none/a.json"], "can't be written"),
         (["{known}", "--json", "{known}"], "can't be written"),

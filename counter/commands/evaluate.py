@@ -9,49 +9,82 @@ from pathlib import Path
 from counter.basics.files import write_whole
 from counter.basics.text import shown
 from counter.commands.common import AGREES, BROKE, BadUse, Progress, written
-from counter.evaluation import evaluate
+from counter.evaluation.evaluate import MEASURES, Evaluation, evaluate
 from counter.evaluation.plots import draw_plots
+from counter.evaluation.tables import as_table, side_by_side, worst
+from counter.evaluation.truth import PHOTOS
 
 __all__ = ["arguments", "run"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("folder", metavar="FOLDER", help="holds NAME.jpg and NAME.json side by side")
+    parser.add_argument(
+        "folders",
+        nargs="+",
+        metavar="FOLDER",
+        help="holds NAME.jpg and NAME.json side by side; several are set out beside each other",
+    )
     parser.add_argument("--json", metavar="FILE", help="write all measures and a row a photo there")
     parser.add_argument(
         "--plots",
         metavar="DIR",
-        help="write reliability diagram and risk-coverage curve there (needs the extra 'plots')",
+        help="write reliability diagram and risk-coverage curve of all photos there (needs the extra 'plots')",
     )
 
 
 def run(options: argparse.Namespace) -> int:
     """Count photos whose truth is known; gives the exit code."""
-    folder = Path(options.folder)
     if options.json:
         out = Path(options.json)
         if not out.parent.is_dir() or out.is_dir():
             raise BadUse(f"{out} can't be written: name a file in a folder that exists")
-        if out.exists() and any(out.with_suffix(ending).exists() for ending in evaluate.PHOTOS):
+        if out.exists() and any(out.with_suffix(ending).exists() for ending in PHOTOS):
             raise BadUse(f"{out} looks like the truth file of a photo; choose another name")
-    progress = Progress()
-    try:
-        result = evaluate.evaluate(folder, progress)
-    except ValueError as error:
-        raise BadUse(str(error)) from None
-    finally:
-        progress.clear()
+    results = _counted([Path(folder) for folder in options.folders])
     if options.json:
-        known = {name: {"unit": unit, "what": what} for name, (unit, what) in evaluate.MEASURES.items()}
-        data = {"summary": result.summary, "measures": known, "left_out": result.left_out, "photos": result.rows}
+        known = {name: {"unit": unit, "what": what} for name, (unit, what) in MEASURES.items()}
+        told = {name: _as_data(result) for name, result in results.items()}
+        data = {"measures": known} | (next(iter(told.values())) if len(told) == 1 else {"folders": told})
         text = json.dumps(data, indent=1, allow_nan=False) + "\n"
         written(out, lambda: write_whole(out, text.encode()))
-    print(evaluate.as_table(result))
+    single = next(iter(results.values()))
+    several = len(results) > 1 or len({row["look"] for row in single.rows}) > 1
+    print(side_by_side(results) if several else as_table(single))
     if options.plots:
         try:
-            drawn = draw_plots(result.rows, options.plots)
+            drawn = draw_plots([row for result in results.values() for row in result.rows], options.plots)
         except (ImportError, ValueError, OSError) as error:
             raise BadUse(str(error)) from None
         print("", *(f"{shown(path)} written" for path in drawn), sep="\n")
-    return BROKE if result.summary["overall"]["crashed"] else AGREES
+    return BROKE if any(result.summary["overall"]["crashed"] for result in results.values()) else AGREES
+
+
+def _counted(folders: list[Path]) -> dict[str, Evaluation]:
+    """Each folder's evaluation, by its name, or by its path where two have the same name."""
+    names = [folder.resolve().name for folder in folders]
+    names = [str(folder) if names.count(name) > 1 else name for folder, name in zip(folders, names, strict=True)]
+    if len(set(names)) < len(names):
+        raise BadUse("a folder is named twice")
+    results = {}
+    for folder, name in zip(folders, names, strict=True):
+        progress = Progress()
+        try:
+            results[name] = evaluate(folder, progress)
+        except ValueError as error:
+            raise BadUse(str(error)) from None
+        finally:
+            progress.clear()
+    return results
+
+
+def _as_data(result: Evaluation) -> dict:
+    """An evaluation ready for JSON."""
+    looks = sorted({row["look"] for row in result.rows})
+    return {
+        "summary": result.summary,
+        "looks": looks,
+        "worst": worst(result.rows),
+        "left_out": result.left_out,
+        "photos": result.rows,
+    }
