@@ -192,12 +192,14 @@ def ways() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     inside = np.hypot(x, y) < 0.95
     steps = np.arange(-round(FAR / APART), round(FAR / APART) + 1) * APART
     tried = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
-    way = (x[inside] - tried[:, :1] + 1j * (y[inside] - tried[:, 1:])).astype(np.complex64)
-    length = np.abs(way)
-    turned = way.conj() / np.maximum(length, 1e-6)
-    for _ in range(2):  # squared twice, which is far quicker than a fourth power
-        turned *= turned
-    turned[length <= 0.07] = 0
+    turned = np.empty((len(tried), int(inside.sum())), np.complex64)
+    for own, (right, down) in zip(turned, tried, strict=True):  # one by one: all at once take five times the memory
+        way = (x[inside] - right + 1j * (y[inside] - down)).astype(np.complex64)
+        length = np.abs(way)
+        own[:] = way.conj() / np.maximum(length, 1e-6)
+        for _ in range(2):  # squared twice, which is far quicker than a fourth power
+            own *= own
+        own[length <= 0.07] = 0
     for array in (inside, tried, turned):
         array.flags.writeable = False
     return inside, tried, turned

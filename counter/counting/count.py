@@ -19,7 +19,7 @@ from counter.basics.threads import one_thread_for_algebra
 from counter.counting import band
 from counter.counting.braid import FINE, Braid, follow, look, look_again
 from counter.counting.calibration import Calibration, Signs, shipped
-from counter.counting.centre import find_worked, ways
+from counter.counting.centre import find_worked
 from counter.counting.model import network
 from counter.counting.piece import Piece
 from counter.counting.rounds import count_rounds
@@ -205,7 +205,6 @@ def load() -> None:
     """Load what the first count would otherwise wait for."""
     for name in ("piece", "rim", "band"):
         network(name)
-    ways()
 
 
 def _look_closely(pixels: np.ndarray, piece: Piece, centre: tuple[float, float], rough: float) -> tuple[Braid, Piece]:

@@ -201,7 +201,9 @@ def lay_straight(pixels: np.ndarray, rim: np.ndarray, centre: tuple[float, float
     pitch = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1).mean()
     step = max(1.0, min(pitch, np.ptp(depths) / max(1, len(depths) - 1) * np.linalg.norm(inward, axis=1).mean()))
     if step > 1.5:
-        pixels = cv2.resize(pixels, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA)
+        # As far right and down as the places reach; what is left out there moves no cell of what is shrunk.
+        right, down = (int(far) for far in np.ceil(np.maximum(places.max(axis=(0, 1)), 0) + 3 * step))
+        pixels = cv2.resize(pixels[:down, :right], None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA)
         places = (places + 0.5) / step - 0.5
     places = places.astype(np.float32)
     return cv2.remap(pixels, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
