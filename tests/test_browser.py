@@ -631,31 +631,95 @@ def test_file_that_is_no_picture(page, tmp_path, photo):
     total(page, 36)
 
 
-def test_piece_is_shown_in_a_photo_that_was_refused(page, tmp_path):
-    # Two pieces beside each other.
-    with Image.open(SAMPLES / "blue-disc.jpg") as one:
-        pair = Image.new("RGB", (2 * one.width, one.height))
+@pytest.fixture
+def pair(tmp_path):
+    """Two pieces beside each other in one photo, which is refused: path, and middle and reach of the first."""
+    one = count_photo(SAMPLES / "blue-disc.jpg")
+    with Image.open(SAMPLES / "blue-disc.jpg") as piece:
+        both = Image.new("RGB", (2 * piece.width, piece.height))
         for k in range(2):
-            pair.paste(one, (k * one.width, 0))
-        middle = (count_photo(SAMPLES / "blue-disc.jpg").centre[0] / pair.width, 0.5)
-        reach = np.ptp(count_photo(SAMPLES / "blue-disc.jpg").outline[:, 0]) / 2 / pair.width
-    pair.save(tmp_path / "pair.jpg", quality=95)
-    choose(page, tmp_path / "pair.jpg")
+            both.paste(piece, (k * piece.width, 0))
+    both.save(tmp_path / "pair.jpg", quality=95)
+    return tmp_path / "pair.jpg", one.centre, np.ptp(one.outline[:, 0]) / 2, both.size
+
+
+def refused(page, pair):
+    """The photo of two pieces with what was found in it; gives its picture and how to tap it."""
+    choose(page, pair[0])
     expect(page.get_by_text(words.REFUSALS["several pieces"][0])).to_be_visible(timeout=PATIENCE)
-    expect(page.get_by_text(words.SHOW_MIDDLE)).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_text(words.SHOW_FOUND)).to_be_visible(timeout=PATIENCE)
+    expect(page.locator(".show-piece .found.over")).to_have_count(2)
     svg = page.locator(".show-piece svg")
     svg.evaluate("(e) => e.scrollIntoView({ block: 'center' })")
     box = svg.bounding_box()
+    grain = pair[3][0] / box["width"]
+    return lambda x, y: touched(page, svg, position={"x": x / grain, "y": y / grain})
+
+
+def test_piece_is_shown_in_a_photo_that_was_refused(page, pair):
+    _, middle, reach, size = pair
+    tap_at = refused(page, pair)
     go = page.get_by_role("button", name=words.SHOW_COUNT)
-    for share in (middle[0], middle[0] + reach):
-        expect(go).to_be_disabled()
-        touched(page, svg, position={"x": share * box["width"], "y": middle[1] * box["height"]})
+    expect(go).to_be_disabled()
+    # One tap inside of what was found; begun anew, its middle and its edge where nothing is found.
+    tap_at(middle[0] + 0.5 * reach, middle[1])
+    expect(go).to_be_enabled()
+    press(page, words.SHOW_AGAIN)
+    expect(go).to_be_disabled()
+    tap_at(*middle)
+    tap_at(middle[0] + reach, middle[1])
     touched(page, go)
     total(page, 24)
     # In the photo's own pixels: the marks lie round the piece that was shown.
-    assert page.locator(".stage image").get_attribute("width") == str(pair.width)
+    assert page.locator(".stage image").get_attribute("width") == str(size[0])
     xs = [float(x) for x in page.locator(".mark .halo").evaluate_all("(all) => all.map((e) => e.cx.baseVal.value)")]
-    assert np.mean(xs) / pair.width == pytest.approx(middle[0], abs=0.02)
+    assert np.mean(xs) / size[0] == pytest.approx(middle[0] / size[0], abs=0.02)
+
+
+def test_marks_are_put_by_hand_where_a_photo_was_refused(page, pair):
+    _, middle, reach, _ = pair
+    tap_at = refused(page, pair)
+    tap_at(*middle)
+    press(page, words.SHOW_BY_HAND)
+    expect(page.locator('.total[data-total="0"]')).to_be_visible(timeout=PATIENCE)
+    strip = page.locator(".strip")
+    strip.scroll_into_view_if_needed()
+    sign = page.locator(".strip svg")
+    whole, high = sign.bounding_box()["width"], sign.bounding_box()["height"]
+    sure = page.locator(".st-key-confirm button")
+    expect(sure).to_be_disabled()
+    places = [whole * (0.06 + 0.88 * k / 9) for k in range(9)]
+    # Out of turn, too: a mark is numbered by where it stands.
+    for made, k in enumerate([0, 1, 2, 4, 3, 5, 8, 7, 6], start=1):
+        strip.evaluate("(e, left) => { e.scrollLeft = left; }", places[k] - 120)
+        strip_rests(page)
+        shift = strip.evaluate("(e) => e.scrollLeft")
+        box = strip.bounding_box()
+        at = (box["x"] + places[k] - shift, box["y"] + high / 2)
+        (page.touchscreen.tap if page.evaluate("navigator.maxTouchPoints") else page.mouse.click)(*at)
+        total(page, made)
+    press(page, words.UNDO)
+    total(page, 8)
+    press(page, words.REDO)
+    total(page, 9)
+    expect(page.locator(".who")).to_have_text(words.SO_FAR)
+    marks = page.locator(".mark").evaluate_all(
+        "(all) => all.map((e) => [+e.dataset.mark, ...['cx', 'cy'].map((at) => e.children[1][at].baseVal.value)])"
+    )
+    ordered = np.array([at for _, *at in sorted(marks)])
+    away = np.linalg.norm(ordered - middle, axis=1)
+    assert (away > 0.75 * reach).all() and (away < 1.1 * reach).all()
+    # Counter-clockwise in the picture, as right-handed work grows, once round.
+    turns = np.unwrap(np.arctan2(middle[1] - ordered[:, 1], ordered[:, 0] - middle[0]))
+    assert (np.diff(turns) > 0).all() and turns[-1] - turns[0] < 2 * np.pi
+    press(page, words.CONFIRM.format(n=9))
+    expect(page.locator(".who")).to_have_text(words.YOU_SAY)
+    total(page, 9)
+    # From here on it is a count like any other.
+    expecting(page, 10)
+    expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
+    removed(page, 2)
+    total(page, 8)
 
 
 def test_back_goes_a_step_back_inside_the_page_and_nothing_is_lost(page, photo):

@@ -95,6 +95,10 @@ SHOW_PIECE = "Or show the piece in this photo:"
 SHOW_MIDDLE = "Tap the middle of the piece."
 SHOW_EDGE = "Tap its edge, or draw the line to it."
 SHOW_COUNT, SHOW_AGAIN = "Count this", "Start again"
+SHOW_FOUND = "Tap the piece that you mean."
+SHOW_BY_HAND = "Put the marks myself"
+BY_HAND_WHY = "Mark every stitch, then say that you are round."
+BY_HAND_HINT = "Tap each stitch on the straight edge: a mark goes where you tap. A tap on a mark chooses it."
 SHOW_PICTURE = "The photo that could not be counted"
 
 # Count

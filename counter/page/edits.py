@@ -84,6 +84,8 @@ class Edits:
         What is asked about the photo's own count.
     before, after : tuple of Standing
         What undo and redo go to, nearest last.
+    around : tuple of float or None
+        The middle that marks are put around by hand, one after the other; None where they came from a count.
     """
 
     now: Standing
@@ -92,6 +94,7 @@ class Edits:
     questions: tuple[Question, ...] = ()
     before: tuple[Standing, ...] = ()
     after: tuple[Standing, ...] = ()
+    around: tuple[float, float] | None = None
 
     @classmethod
     def of(cls, marks: np.ndarray, questions: tuple[Question, ...] = ()) -> Edits:
@@ -165,6 +168,8 @@ class Edits:
 
         A correction by hand settles its own place and no other.
         """
+        if self.around is not None:
+            return False
         if self.questions:
             return len(self.now.answers) == len(self.questions)
         # Where the round starts is another matter than how many stitches it has.
@@ -188,13 +193,14 @@ class Edits:
         """
         if len(self.marks) >= MOST_EXPECTED:  # more could not be compared
             return self
-        marks = _inserted(self.marks, Mark(self.fresh, x, y, added=True))
+        new = Mark(self.fresh, x, y, added=True)
+        marks = _inserted(self.marks, new) if self.around is None else _in_turn((*self.marks, new), self.around)
         return self._to(marks, fresh=self.fresh + 1, said=self._said((x, y), 1))
 
     def remove(self, name: int) -> Edits:
         """Remove the mark of that name; three marks always stay."""
         gone = next((mark for mark in self.marks if mark.name == name), None)
-        if gone is None or len(self.marks) <= FEWEST:
+        if gone is None or len(self.marks) <= min(FEWEST, len(self.first)):
             return self
         marks = tuple(mark for mark in self.marks if mark.name != name)
         return self._to(marks, said=self._said((gone.x, gone.y), -1))
@@ -326,8 +332,10 @@ class Edits:
 
     def _said(self, at: tuple[float, float], change: int) -> tuple[tuple[int, int], ...]:
         """The answers once a person added or removed a mark: at a place in doubt that is its answer."""
+        if not self.questions:
+            return self.now.answers
         places = [(math.dist(at, question.doubt.at), index) for index, question in enumerate(self.questions)]
-        away, index = min(places, default=(math.inf, 0))
+        away, index = min(places)
         if away > BESIDE * self._pitch:
             return self.now.answers
         before = self.answers.get(index, 0)
@@ -362,6 +370,13 @@ def _inserted(marks: Marks, new: Mark) -> Marks:
     detour = np.linalg.norm(points - at, axis=1) + np.linalg.norm(following - at, axis=1)
     place = int(np.argmin(detour - np.linalg.norm(following - points, axis=1))) + 1
     return (*marks[:place], new, *marks[place:])
+
+
+def _in_turn(marks: Marks, around: tuple[float, float]) -> Marks:
+    """Marks in working order around a middle, beginning with the first: counter-clockwise in the picture."""
+    turns = np.arctan2(around[1] - _points(marks)[:, 1], _points(marks)[:, 0] - around[0])
+    order = np.argsort(np.mod(turns - turns[0], 2 * np.pi), kind="stable")
+    return tuple(marks[k] for k in order)
 
 
 def _answered(marks: Marks, name: int, at: tuple[float, float], change: int) -> Marks:
@@ -446,6 +461,8 @@ def count_so_far(count: Count, edits: Edits) -> Count:
     """
     if not edits.answers and not edits.corrected:
         return count
+    if edits.around is not None:
+        return replace(persons_count(count, edits), sure=False, reason=count.reason)
     posterior, likely = weighed(count, edits.questions, edits.answers, len(edits.marks))
     open_ones = [question.doubt for i, question in enumerate(edits.questions) if i not in edits.answers]
     whole = persons_count(replace(count, doubts=tuple(open_ones)), edits)

@@ -42,6 +42,8 @@ def reason(count: Count, questions: tuple[Question, ...], edits: Edits) -> str:
     if count.sure:
         return words.SURE_DETAIL
     still = [question for k, question in enumerate(questions) if k not in edits.answers]
+    if edits.around is not None:
+        return count.reason
     if edits.answers:
         return words.ASKED_DETAIL.format(left=len(still))
     kinds = {question.doubt.kind for question in still}
@@ -74,17 +76,20 @@ def answer(own: Count, count: Count, edits: Edits, by_person: bool) -> None:
         same = own.likely == (count.stitches,)
         detail = "" if same else words.YOURS_DETAIL.format(numbers=words.either(own.likely))
     else:
-        who = words.SO_FAR if edits.answers or edits.corrected else words.PHOTO_SAYS
+        begun = edits.answers or edits.corrected or edits.around is not None
+        who = words.SO_FAR if begun else words.PHOTO_SAYS
         icon, state = (TICK, words.SURE) if count.sure else (EYE, words.NOT_SURE)
         detail = reason(count, edits.questions, edits)
     more = [words.rounds(own.rounds)] if own.rounds else []
     detail = words.together(detail, *(words.sentence(said) for said in more))
+    # Who puts the marks by hand is not told how sure the photo is of them.
+    pill = "" if edits.around is not None else f'<b class="pill">{icon}{state}</b>'
     many = " many" if len(numbers) > 2 else " two" if len(numbers) > 1 else ""
     st.html(
         f'<div class="answer" role="status" tabindex="-1"><div class="who">{who}</div>'
         f'<div class="row"><div class="total{many}" data-total="{words.OR.join(map(str, numbers))}">'
         f"{shown}<small>{words.STITCHES}</small></div>"
-        f'<b class="pill">{icon}{state}</b></div>'
+        f"{pill}</div>"
         f'<p class="why">{escape(detail)}</p></div>'
     )
 

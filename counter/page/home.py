@@ -33,6 +33,7 @@ from counter.examination import examine
 from counter.page import (
     alike,
     book,
+    by_hand,
     door,
     group,
     headline,
@@ -47,7 +48,7 @@ from counter.page import (
 )
 from counter.page import beside as phone_beside
 from counter.page.browser import own_words, take_button, tell_browser
-from counter.page.edits import Edits, count_so_far, persons_count
+from counter.page.edits import FEWEST, Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.homescreen import round_picture
 from counter.page.link import pack
@@ -109,7 +110,9 @@ def main() -> None:
             with st.container(key="refused"):
                 if state.get("shown"):
                     _count_shown(state.shown)
-                show_piece.view(state.photo, state.picture, lambda place: state.update(shown=place))
+                show_piece.view(
+                    state.photo, state.picture, answer.outlines, lambda place: state.update(shown=place), _by_hand
+                )
         _start()
     elif answer == BROKEN:
         says(words.BROKEN, words.BROKEN_HINT)
@@ -344,6 +347,15 @@ def _count_shown(place: tuple[float, float, float]) -> None:
     st.rerun()
 
 
+def _by_hand(place: tuple[float, float, float]) -> None:
+    """Let a person put the marks along the rim of a piece that they showed."""
+    state = st.session_state
+    own = by_hand.begun(place, state.answer.outlines, (state.photo.width, state.photo.height))
+    edits = replace(Edits.of(own.marks), around=own.centre)
+    state.update(answer=own, edits=edits, seen=0, confirmed=False, scale=None, by_hand=True, turn=state.turn + 1)
+    begin_strip(str(state.turn), state.photo, own)
+
+
 def _count_several(files: list) -> None:
     """Count photos, keep them for this session alone beside those that are there, and show what came of each."""
     state = st.session_state
@@ -374,6 +386,7 @@ def _count_several(files: list) -> None:
 
 def _result(own: Count) -> None:
     """Show a count, its marks and the comparison: what matters now on top, the photo, and all else folded."""
+    state = st.session_state
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
@@ -386,7 +399,7 @@ def _result(own: Count) -> None:
         head, view, rest = (st.container(key=name) for name in ("head", "view", "rest"))
     with head:
         said = st.container(key="said")
-        found = _compared(count, plan)
+        found = Check(None) if state.get("by_hand") else _compared(count, plan)
         verdict = found.verdict
         with said:
             if count.in_progress:
@@ -407,6 +420,8 @@ def _result(own: Count) -> None:
         )  # fmt: skip
     with rest:
         _next(count, found, plan)
+        if state.get("by_hand"):
+            return
         headline.details(count, verdict)
         if not (verdict and verdict.off_by or count.in_progress or st.session_state.get("finished") is False):
             headline.finished()
@@ -435,7 +450,10 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
     with st.container(key="bar", horizontal=True, gap="small"):
         if not count.sure:
             label = words.CONFIRM.format(n=count.stitches)
-            st.button(label, key="confirm", on_click=_confirm, width="stretch", icon=":material/check:")
+            st.button(
+                label, key="confirm", on_click=_confirm, width="stretch", icon=":material/check:",
+                disabled=count.stitches < FEWEST,
+            )  # fmt: skip
         if goes_on and not last:
             pattern.next_photo(plan, found.compared)
         elif alone:
@@ -484,6 +502,8 @@ def _edited(message: object) -> None:
 
 
 def _confirm() -> None:
+    if st.session_state.get("by_hand"):
+        by_hand.ended()
     st.session_state.confirmed = True
 
 

@@ -240,7 +240,7 @@ def take_up(entry: Entry, photo: Photo, tie: Tie | None = None) -> None:
 def sketched() -> Entry | None:
     """The photo on the page as an entry, kept or not; None where none is shown."""
     state = st.session_state
-    if not isinstance(state.get("answer"), Count):
+    if not isinstance(state.get("answer"), Count) or state.get("by_hand"):
         return None
     size = shown_size((state.photo.width, state.photo.height))
     texts = state.get("title", ""), state.get("note", "")

@@ -8,6 +8,7 @@ const NUMBERS = 0.09; // and how much of it the numbers need
 const RESEND = 1500; // milliseconds
 const FINGER = 24; // screen pixels that a fingertip may be off
 const CLEAR = 34; // screen pixels from the finger to the magnifier
+const HAND = 12; // screen pixels on the straight rim within which a tap means a mark that was put by hand
 const PAUSE = 450; // milliseconds in which a second tap at the same place means nothing
 const ICONS = {
   undo: "M9 5 4 10l5 5M4 10h10a6 6 0 0 1 0 12h-2",
@@ -423,7 +424,9 @@ class Rim {
       const next = marks[(i + 1) % marks.length];
       return Math.hypot(next.x - x, next.y - y);
     });
-    return steps.sort((a, b) => a - b)[Math.floor(steps.length / 2)] || width / 12;
+    const middle = steps.sort((a, b) => a - b)[Math.floor(steps.length / 2)];
+    // Put by hand one after the other, the first ones are far apart.
+    return (this.data.byHand ? Math.min(middle || Infinity, this.strip.stitch) : middle) || width / 12;
   }
 
   /** The photo and the strip: after a change of the marks, or of the one that is chosen. */
@@ -473,13 +476,15 @@ class Rim {
     const rim = this.strip.onRim(at, this.data.marks);
     if (Math.hypot(rim.x - at.x, rim.y - at.y) > Math.max(this.pitch, FINGER * grain)) return false;
     const off = (mark) => Math.hypot(mark.x - rim.x, mark.y - rim.y);
-    const near = this.data.marks.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
-    this.current = near.name;
-    this.chosen = true;
-    this.spot = null;
-    this.ghost = this.likely(rim, FINGER * grain);
+    const near = this.data.marks.reduce((best, mark) => (best && off(best) <= off(mark) ? best : mark), null);
+    // Put by hand, a stitch stands where the finger says.
+    const free = this.data.byHand && !(near && off(near) < HAND * this.strip.grain);
+    this.current = near?.name;
+    this.chosen = !free;
+    this.spot = free ? rim : null;
+    this.ghost = this.data.byHand ? rim : this.likely(rim, FINGER * grain);
     this.drawAll();
-    if (this.hold === "photo") this.strip.goTo(near);
+    if (this.hold === "photo") this.strip.goTo(free ? rim : near);
     return true;
   }
 
@@ -533,6 +538,7 @@ class Rim {
     // From between two marks the next one is next to it.
     const to = this.spot && way > 0 ? here + 1 : this.spot ? here : here + way;
     const mark = marks[(to + marks.length) % marks.length];
+    if (!mark) return;
     const hold = this.hold;
     this.walk(mark, false);
     this.hold = hold;
@@ -647,7 +653,7 @@ class Rim {
   drawMade(r) {
     const { marks, made } = this.data;
     this.ends.replaceChildren();
-    if (made === null) return;
+    if (made === null || !marks.length) return;
     const done = marks.slice(0, Math.max(made, 1));
     for (const kind of ["worked", "worked over"]) {
       make("path", { class: kind, d: `M${done.map(({ x, y }) => `${x},${y}`).join("L")}` }, this.ends);
@@ -759,7 +765,8 @@ class Rim {
     this.post();
     this.showAsks(false);
     const at = change.do === "remove" ? this.data.marks[this.place(change.name)] : change;
-    if (at?.x !== undefined) this.strip.goTo(at);
+    // Under a finger that puts one mark after the other the strip stays as it is.
+    if (at?.x !== undefined && !this.data.byHand) this.strip.goTo(at);
     if (!["add", "remove", "move"].includes(change.do)) this.letGo();
     this.drawAll();
   }
@@ -852,6 +859,12 @@ class Rim {
     if (focus && !this.strip.focused) this.focus(mark.name);
   }
 
+  /** Where marks are put by hand, a tap on the straight rim puts one there. */
+  put(place) {
+    this.letGo();
+    this.edit({ do: "add", ...place });
+  }
+
   /** Show in the photo what was tapped in the strip, which stays as it is under the finger. */
   choose(name, place, tapped) {
     this.current = name;
@@ -935,7 +948,8 @@ class Rim {
     const seen = { x: x + w / 2, y: y + h / 2 };
     const [doubt] = this.data.doubts;
     const wanted = this.spotlight ?? (this.close ? null : (this.touched ?? doubt));
-    const at = wanted ?? this.strip.onRim(this.close ? seen : this.data.marks[0], this.data.marks);
+    const start = this.data.marks[0] ?? { x: this.strip.rim[0][0], y: this.strip.rim[0][1] };
+    const at = wanted ?? this.strip.onRim(this.close ? seen : start, this.data.marks);
     this.look(at.x, at.y, between(this.narrowest, w * factor, this.widest));
     if (this.close) this.strip.follow(this.seen);
     if (this.view.w >= this.home.w) this.view = this.home;

@@ -226,6 +226,7 @@ def rim_picture(
             "slips": signs,
             "seen": seen,
             "made": made,
+            "byHand": edits.around is not None,
             "can": {"undo": bool(edits.before), "redo": bool(edits.after), "restart": edits.corrected},
             "words": {
                 "picture": words.PICTURE.format(n=total),
@@ -235,7 +236,7 @@ def rim_picture(
                 "closer": words.ZOOM_IN,
                 "further": words.ZOOM_OUT,
                 "whole": words.WHOLE,
-                "hint": words.HINT,
+                "hint": words.HINT if edits.around is None else words.BY_HAND_HINT,
                 "strip": words.STRIP,
                 "alongStrip": words.STRIP_HINT,
                 "keys": words.KEYS,

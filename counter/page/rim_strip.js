@@ -99,8 +99,13 @@ class Strip {
   onRim(at, marks) {
     const { along } = this.project(at);
     const off = (mark) => Math.hypot(mark.x - at.x, mark.y - at.y);
-    const near = marks.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
-    return this.inPhoto(along, this.project(near).depth);
+    const near = marks.reduce((best, mark) => (best && off(best) <= off(mark) ? best : mark), null);
+    return this.inPhoto(along, near ? this.project(near).depth : this.width / 3);
+  }
+
+  /** Photo pixels per screen pixel. */
+  get grain() {
+    return this.stitch / STITCH;
   }
 
   across(along) {
@@ -161,14 +166,15 @@ class Strip {
       drawSlip({ x, y: y + this.inward * 0.6 * half }, [0, this.inward], 14, slip.sign, numbers);
     }
     const now = Math.max(0, marks.findIndex((mark) => mark.name === current));
-    for (const [key, value] of [["valuemax", marks.length], ["valuenow", now + 1], ["valuetext", marks[now].label]]) {
+    const label = marks[now]?.label ?? "";
+    for (const [key, value] of [["valuemax", Math.max(1, marks.length)], ["valuenow", now + 1], ["valuetext", label]]) {
       this.box.setAttribute(`aria-${key}`, value);
     }
   }
 
   /** The round begins midway between its last mark and its first; what is looked at stays where it is. */
   begins(marks) {
-    const [first, last] = [marks[0], marks.at(-1)].map((mark) => this.project(mark).along);
+    const [first, last] = marks.length ? [marks[0], marks.at(-1)].map((mark) => this.project(mark).along) : [0, 0];
     const cut = first - Math.min(remainder(first - last, this.length) / 2, 1.5 * this.stitch);
     if (this.cut !== null && Math.abs(cut - this.cut) * this.scale < 0.5) return;
     const half = this.box.clientWidth / 2;
@@ -303,6 +309,10 @@ class Strip {
     // Beyond its ends the round is seen once more.
     const x = this.across(this.along(event.clientX - this.svg.getBoundingClientRect().left));
     const off = (mark) => Math.abs(mark.x - x);
+    if (this.rimPicture.data.byHand && !this.placed.some((mark) => off(mark) < HAND)) {
+      this.rimPicture.put(this.inPhoto(this.along(x), this.width / 3));
+      return;
+    }
     const near = this.placed.reduce((best, mark) => (off(mark) < off(best) ? mark : best));
     const tapped = this.inPhoto(this.along(x), near.depth);
     if (off(near) <= STITCH / 2) {

@@ -20,6 +20,8 @@ __all__ = ["RimStrip", "lay_rim_straight"]
 #: How far it reaches outside the rim and towards the centre, in stitch widths: the top
 #: loops lie a third of a width inside, and below them about the height of a stitch.
 OUTSIDE, INSIDE = 0.75, 1.75
+#: Stitches that a rim without marks is laid straight for: room for a finger between those of a large round.
+BY_HAND = 60
 #: Most pixels from one stitch to the next, and along the whole strip.
 STITCH, LONGEST = 64, 6000
 
@@ -59,16 +61,20 @@ def lay_rim_straight(photo: Photo, count: Count) -> RimStrip:
     ----------
     photo : Photo
     count : Count
-        Its count, with two marks or more.
+        Its count; one without marks is laid in the order of right-handed work, from twelve o'clock on.
 
     Returns
     -------
     RimStrip
     """
     centre = count.centre
-    steps = np.linalg.norm(np.roll(count.marks, -1, axis=0) - count.marks, axis=1)
-    stitch = float(np.median(steps))
-    rim, clockwise = _in_working_order(count.outline, centre, count.marks)
+    if len(count.marks):
+        steps = np.linalg.norm(np.roll(count.marks, -1, axis=0) - count.marks, axis=1)
+        stitch = float(np.median(steps))
+        rim, clockwise = _in_working_order(count.outline, centre, count.marks)
+    else:
+        rim, clockwise = _from_twelve(count.outline, centre), False
+        stitch = float(np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1).sum()) / BY_HAND
     width = stitch / float(np.linalg.norm(rim - centre, axis=1).mean())
     depths = (-OUTSIDE * width, INSIDE * width) if clockwise else (INSIDE * width, -OUTSIDE * width)
     length = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1).sum()
@@ -82,6 +88,13 @@ def lay_rim_straight(photo: Photo, count: Count) -> RimStrip:
         line, middle, pixels = (line + 0.5) / photo.shrink - 0.5, (middle + 0.5) / photo.shrink - 0.5, photo.working
     straight = lay_straight(pixels, line, middle, middles)
     return RimStrip(data_address(straight), tuple((float(x), float(y)) for x, y in rim), stitch, depths)
+
+
+def _from_twelve(outline: np.ndarray, centre: tuple[float, float]) -> np.ndarray:
+    """The outline counter-clockwise from the point that is nearest to twelve o'clock."""
+    away = outline - centre
+    start = int(np.argmax(-away[:, 1] / np.linalg.norm(away, axis=1)))
+    return np.roll(outline, -start - 1, axis=0)[::-1]
 
 
 def _in_working_order(outline: np.ndarray, centre: tuple[float, float], marks: np.ndarray) -> tuple[np.ndarray, bool]:

@@ -57,7 +57,21 @@ __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept", "let_go"]
 #: Names of what belongs to one photo.
 PHOTO = (
     *("answer", "photo", "picture", "strip", "crops", "edits", "seen", "confirmed"),
-    *("scale", "coin", "wide", "since", "finished", "made", "shown", "tie", "title", "note", "deleting", "expected"),
+    *(
+        "scale",
+        "coin",
+        "wide",
+        "since",
+        "finished",
+        "made",
+        "shown",
+        "by_hand",
+        "tie",
+        "title",
+        "note",
+        "deleting",
+        "expected",
+    ),
 )
 #: Names of what stays when photos come and go.
 VISIT = (

@@ -20,14 +20,17 @@ class Show {
     this.bar = document.createElement("div");
     this.bar.className = "doings";
     root.append(this.told, this.svg, this.bar);
-    [this.again, this.go] = ["again", "count"].map((name) => {
+    [this.again, this.hand, this.go] = ["again", "hand", "count"].map((name) => {
       const button = document.createElement("button");
       Object.assign(button, { type: "button", className: name });
       this.bar.appendChild(button);
       return button;
     });
     this.again.addEventListener("click", () => this.begin());
-    this.go.addEventListener("click", () => this.send("shown", { ...this.middle, radius: this.radius }));
+    for (const button of [this.hand, this.go]) {
+      const hand = button === this.hand;
+      button.addEventListener("click", () => this.send("shown", { ...this.middle, radius: this.radius, hand }));
+    }
     this.svg.addEventListener("pointerdown", (event) => this.down(event));
     this.svg.addEventListener("pointermove", (event) => this.held && this.move(event));
     for (const kind of ["pointerup", "pointercancel"]) this.svg.addEventListener(kind, () => (this.held = false));
@@ -39,6 +42,7 @@ class Show {
     const other = this.data?.picture !== data.picture;
     this.data = data;
     this.again.textContent = data.words.again;
+    this.hand.textContent = data.words.hand;
     this.go.textContent = data.words.count;
     this.svg.setAttribute("viewBox", `0 0 ${data.width} ${data.height}`);
     this.svg.setAttribute("aria-label", data.words.picture);
@@ -73,19 +77,35 @@ class Show {
 
   tap(event) {
     const at = this.at(event);
-    if (this.middle === null) this.middle = at;
+    if (this.middle === null) this.take(at);
     else if (this.radius === null || !this.held) this.radius = this.away(at);
     this.draw();
+  }
+
+  /** The first tap: inside of a line that was found it is the piece, elsewhere the piece's middle. */
+  take(at) {
+    const inside = this.lines.findIndex((line) => line.isPointInFill(new DOMPoint(at.x, at.y)));
+    this.middle = at;
+    if (inside < 0) return;
+    const points = this.data.outlines[inside];
+    const mean = (axis) => points.reduce((sum, point) => sum + point[axis], 0) / points.length;
+    this.middle = { x: mean(0), y: mean(1) };
+    this.radius = points.reduce((sum, [x, y]) => sum + this.away({ x, y }), 0) / points.length;
   }
 
   draw() {
     const { words, width, height, picture } = this.data;
     const grain = width / (this.svg.getBoundingClientRect().width || width);
-    this.told.textContent = this.middle === null ? words.middle : words.edge;
-    this.go.disabled = this.radius === null;
+    this.told.textContent = this.middle !== null ? words.edge : this.data.outlines.length ? words.found : words.middle;
+    this.go.disabled = this.hand.disabled = this.radius === null;
     this.again.disabled = this.middle === null;
     this.svg.replaceChildren();
     make("image", { width, height, href: picture }, this.svg);
+    this.lines = this.data.outlines.map((points) => {
+      const d = `M${points.map(([x, y]) => `${x},${y}`).join("L")}z`;
+      make("path", { class: "found", d }, this.svg);
+      return make("path", { class: "found over", d }, this.svg);
+    });
     if (this.middle === null) return;
     const { x, y } = this.middle;
     for (const kind of ["line", "line over"]) {

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+import numpy as np
 import streamlit as st
 
 from counter.basics import words
@@ -27,7 +28,13 @@ _mount = st.components.v2.component(
 )
 
 
-def view(photo: Photo, picture: str, on_shown) -> None:
+def view(
+    photo: Photo,
+    picture: str,
+    outlines: Sequence[np.ndarray],
+    on_shown: Callable[[tuple[float, float, float]], None],
+    on_by_hand: Callable[[tuple[float, float, float]], None],
+) -> None:
     """Show the photo and ask for the piece.
 
     Parameters
@@ -35,15 +42,17 @@ def view(photo: Photo, picture: str, on_shown) -> None:
     photo : Photo
     picture : str
         The same for the browser.
-    on_shown : callable
-        Called with the place, (x, y, radius) in pixels of the photo.
+    outlines : sequence of ndarray of shape (K, 2)
+        Lines round what was found in it, in pixels of the photo; a tap inside of one takes it.
+    on_shown, on_by_hand : callable
+        Called with the place, (x, y, radius) in pixels of the photo: to count it, or to put its marks by hand.
     """
     key = f"{KEY}-{st.session_state.turn}"
 
     def shown() -> None:
         place = shown_place(st.session_state[key].shown, (photo.width, photo.height))
         if place:
-            on_shown(place)
+            (on_by_hand if st.session_state[key].shown.get("hand") else on_shown)(place)
 
     lines([words.SHOW_PIECE])
     _mount(
@@ -52,8 +61,10 @@ def view(photo: Photo, picture: str, on_shown) -> None:
             "picture": picture,
             "width": photo.width,
             "height": photo.height,
+            "outlines": [[[round(float(v), 1) for v in at] for at in outline] for outline in outlines],
             "words": {
                 "middle": words.SHOW_MIDDLE, "edge": words.SHOW_EDGE, "count": words.SHOW_COUNT,
+                "hand": words.SHOW_BY_HAND, "found": words.SHOW_FOUND,
                 "again": words.SHOW_AGAIN, "picture": words.SHOW_PICTURE,
             },
         },
