@@ -49,8 +49,8 @@ def read_layers(truth_file: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, d
     return np.ascontiguousarray(pixels), both & (_BODY - 1), (both & _BODY) > 0, truth
 
 
-def _one(folder: Path, seed: int, long_side: int) -> None:
-    write_layers(folder, f"{seed:06d}", *render_layers(seed, long_side=long_side))
+def _one(folder: Path, seed: int, long_side: int, open_share: float | None) -> None:
+    write_layers(folder, f"{seed:06d}", *render_layers(seed, long_side=long_side, open_share=open_share))
 
 
 def render_layer_set(
@@ -60,6 +60,7 @@ def render_layer_set(
     *,
     long_side: int = 720,
     workers: int = 1,
+    open_share: float | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> None:
     """Render a folder of photos in layers; what is there already is kept.
@@ -74,6 +75,8 @@ def render_layer_set(
         The longest that a picture may be, in pixels.
     workers : int
         Processes side by side.
+    open_share : float or None
+        Of pieces in progress, as for :func:`counter.synthetic.wide.compose_wide`.
     progress : callable or None
         Called with (photos done, photos in all).
     """
@@ -81,7 +84,8 @@ def render_layer_set(
     folder.mkdir(parents=True, exist_ok=True)
     missing = [own for own in range(seed, seed + count) if not (folder / f"{own:06d}.json").exists()]
     with ProcessPoolExecutor(workers, get_context("spawn"), share_cores, (workers,)) as pool:
-        for done, finished in enumerate(as_completed([pool.submit(_one, folder, own, long_side) for own in missing])):
+        jobs = [pool.submit(_one, folder, own, long_side, open_share) for own in missing]
+        for done, finished in enumerate(as_completed(jobs)):
             finished.result()
             if progress:
                 progress(count - len(missing) + done + 1, count)

@@ -50,7 +50,7 @@ def _body(scene: Scene, size: tuple[int, int]) -> np.ndarray:
 
 
 def render_layers(
-    seed: int, *, long_side: int = 720, samples: int = 12
+    seed: int, *, long_side: int = 720, samples: int = 12, open_share: float | None = None
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, dict]:
     """Render a photo for training the finder.
 
@@ -62,6 +62,8 @@ def render_layers(
         The longest that the picture may be, in pixels.
     samples : int
         Paths for each pixel.
+    open_share : float or None
+        Of pieces in progress, as for :func:`counter.synthetic.wide.compose_wide`.
 
     Returns
     -------
@@ -80,13 +82,14 @@ def render_layers(
         kind = str(rng.choice([name for name, why in NEGATIVES.items() if why == "no piece" and name != "plain"]))
         scene = compose(seed, difficulty=None, long_side=min(long_side, 640), negative=kind)
     else:
-        scene = compose_wide(seed, long_side=long_side)
+        scene = compose_wide(seed, long_side=long_side, open_share=open_share)
     scene = replace(scene, ground=np.full((8, 8, 3), GREY, np.float32))
     traced = trace(scene)
     distance, thing = traced.depth()
     hidden = hidden_marks(scene, distance, thing)
     if len(hidden) > MOST_HIDDEN * len(scene.marks):
-        scene = replace(compose_wide(seed, long_side=long_side, bare=True), ground=scene.ground)
+        bare = compose_wide(seed, long_side=long_side, bare=True, open_share=open_share)
+        scene = replace(bare, ground=scene.ground)
         traced = trace(scene)
         distance, thing = traced.depth()
         hidden = hidden_marks(scene, distance, thing)

@@ -29,7 +29,7 @@ __all__ = [
         "random_wide",
         "random_worked",
     ),
-    *("work", "work_with_slip", "written"),
+    *("opened", "work", "work_with_slip", "written"),
 ]
 
 #: Height of each kind of stitch over that of a single crochet (from memory, and common practice:
@@ -279,15 +279,34 @@ def work(
                 continue
             told.append(f"{kind} in round {r + 1}")
         rounds.append(_bases(children))
-    open_round = False
-    if open_share is not None and len(rounds) > 1:
-        below = len(rounds[-2])
-        reached = int(np.clip(round(open_share * below), 1, below - 1))
-        cut = rounds[-1][rounds[-1] <= reached - 1]
-        if 0 < len(cut) < len(rounds[-1]):
-            rounds[-1] = cut
-            open_round = True
-    return Worked(tuple(rounds), tuple(plan), open_round, tuple(told))
+    whole = Worked(tuple(rounds), tuple(plan), False, tuple(told))
+    return whole if open_share is None else opened(whole, open_share)
+
+
+def opened(worked: Worked, share: float) -> Worked:
+    """A whole piece as it was when its last round was still being worked.
+
+    Parameters
+    ----------
+    worked : Worked
+        Not turned.
+    share : float
+        How much of the round below has been worked into, 0 to 1.
+
+    Returns
+    -------
+    Worked
+        The piece itself where it has one round only, or the cut leaves
+        nothing or everything of the last.
+    """
+    if len(worked.bases) < 2 or worked.open_round:
+        return worked
+    below, last = len(worked.bases[-2]), worked.bases[-1]
+    reached = int(np.clip(round(share * below), 1, below - 1))
+    cut = last[last <= reached - 1]
+    if not 0 < len(cut) < len(last):
+        return worked
+    return replace(worked, bases=(*worked.bases[:-1], cut), open_round=True)
 
 
 def work_with_slip(rng: np.random.Generator, slip: str | None) -> tuple[Worked, np.ndarray, int | None]:

@@ -15,11 +15,78 @@ import numpy as np
 
 from counter.synthetic.pattern import HEIGHTS, Worked
 
-__all__ = ["SEAM_ROOM", "Piece", "Tension", "lay_out", "profile"]
+__all__ = ["SEAM_ROOM", "Piece", "Splay", "Tension", "lay_out", "profile", "smooth_noise"]
 
 #: Room that slip stitch and chain take between the last and the first stitch of
 #: a joined round, in widths. A chain that counts has a stitch's room already.
 SEAM_ROOM = {"single": 0.45, "half double": 0.6, "double": 0.25}
+
+
+@dataclass(frozen=True)
+class Splay:
+    """How the second make of :mod:`counter.synthetic.splayed` forms a stitch.
+
+    Parameters
+    ----------
+    lean : float
+        Of the Vs on the rim, radians: 0 lies flat and shows the V full-face, pi/2 stands.
+    lean_worked : float
+        Of the Vs that carry a stitch, radians.
+    lean_spread : float
+        How much the lean differs from stitch to stitch, radians.
+    gap, pinch : float
+        Half the distance of the two arms of a V, on the rim and worked over, in yarn diameters.
+    tip : float
+        How far a V reaches under the neck of the next one, in widths, 0.1 to 0.25.
+    neck : float
+        How wide a V starts, over the usual.
+    bow : float
+        How far its arms arch up, over the usual.
+    hole : float
+        How far below the V the legs go through, in heights of a round.
+    foot, belly, head : float
+        Half the distance of the legs at the hole, half-way up and at the top, in widths.
+    slant : float
+        How far the legs bow to one side half-way up, in widths, -0.15 to 0.15.
+    crossed : bool
+        True where the legs change sides at the top.
+    drop : float
+        How far below the V the legs end, in heights of a round.
+    post : float
+        How far a post's top stands off the middle between two Vs, in widths.
+    back : float
+        How far behind the yarn runs up again, over the usual.
+    slack : float
+        Relative spread of gaps and legs from stitch to stitch.
+    align : float
+        How strongly a stitch is drawn over the one below, 0 (rounds of equal widths) to 0.5.
+    climb : float
+        Share of a spiral's rise that is spread over the whole turn, 0 (all at the seam) to 1.
+    jog : float
+        Stitches over which the rest of the rise takes place.
+    """
+
+    lean: float = 0.75
+    lean_worked: float = 1.3
+    lean_spread: float = 0.08
+    gap: float = 0.55
+    pinch: float = 0.44
+    tip: float = 0.17
+    neck: float = 1.0
+    bow: float = 1.0
+    hole: float = 0.16
+    foot: float = 0.085
+    belly: float = 0.2
+    head: float = 0.25
+    slant: float = 0.0
+    crossed: bool = False
+    drop: float = 0.22
+    post: float = 0.0
+    back: float = 1.0
+    slack: float = 0.06
+    align: float = 0.2
+    climb: float = 0.6
+    jog: float = 1.8
 
 
 @dataclass(frozen=True)
@@ -55,9 +122,11 @@ class Tension:
     habit : float
         How far the yarn's way through every stitch of the piece differs from the
         usual one, in stitch widths (and twice as much in yarn diameters towards the
-        maker), 0 to 0.12: no two hands and hooks form the same stitch.
+        maker), 0 to 0.2: no two hands and hooks form the same stitch.
     habit_seed : int
         Which way it differs.
+    splay : Splay or None
+        Where given, the piece is of the second make (:mod:`counter.synthetic.splayed`).
     """
 
     width: float
@@ -73,6 +142,7 @@ class Tension:
     wander: float = 0.0
     habit: float = 0.0
     habit_seed: int = 0
+    splay: Splay | None = None
 
     @property
     def height(self) -> float:
@@ -255,7 +325,7 @@ def _unit(v: np.ndarray) -> np.ndarray:
     return v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12)
 
 
-def _smooth_noise(rng: np.random.Generator, size: int, reach: float) -> np.ndarray:
+def smooth_noise(rng: np.random.Generator, size: int, reach: float) -> np.ndarray:
     """Noise of unit spread that changes slowly over about `reach` places."""
     if size < 3:
         return rng.normal(size=size)
@@ -328,11 +398,11 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
 
     # Widths and heights wander slowly with the maker's hand and jump from stitch to stitch.
     spread = tension.uneven
-    width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 4)))
+    width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 4)))
     if tension.wander:
-        width_of *= np.exp(np.clip(tension.wander * _smooth_noise(rng, size, rng.uniform(2.0, 9.0)), -0.45, 0.45))
+        width_of *= np.exp(np.clip(tension.wander * smooth_noise(rng, size, rng.uniform(2.0, 9.0)), -0.45, 0.45))
     height_of = tall[round_of] * np.exp(
-        0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * _smooth_noise(rng, size, 5))
+        0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 5))
     )
     if not worked.open_round and not worked.joined and rng.random() < 0.6:
         # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
@@ -486,7 +556,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
 
     gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
     found = np.concatenate([gaps[:1], 0.5 * (gaps[1:] + gaps[:-1]), gaps[-1:]]) if size > 2 else np.full(size, w)
-    face = tension.face + tension.face_spread * (0.8 * _smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
+    face = tension.face + tension.face_spread * (0.8 * smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
     if worked.joined:
         own = [tops[starts[r] : starts[r + 1]] for r in range(len(counts))]
         found = np.concatenate([_rooms(t, worked.closed(r), between[starts[r + 1] - 1], w) for r, t in enumerate(own)])

@@ -12,6 +12,7 @@ from counter.synthetic.camera import Camera, Finish, aimed
 from counter.synthetic.pattern import Worked, plan_totals, random_worked, work
 from counter.synthetic.piece import Piece, Tension, lay_out
 from counter.synthetic.props import Part, moved
+from counter.synthetic.splayed import lay_out_splayed, splayed_end, splayed_strand
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
 from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline, twisted
 
@@ -244,6 +245,8 @@ class Crochet:
         of the yarn from the centre.
     tops : tuple of ndarray of shape (stitches of the round, 3), float
         Middle of the top loops of every stitch, round by round.
+    end : {"fastened", "woven in", "loop"}
+        What became of the last loop.
     """
 
     parts: tuple[Part, ...]
@@ -254,6 +257,7 @@ class Crochet:
     seam: np.ndarray
     outer: np.ndarray
     tops: tuple[np.ndarray, ...]
+    end: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -409,6 +413,11 @@ def placing(turn: float, left_handed: bool, wrong_side: bool = False) -> np.ndar
     return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ over
 
 
+def laid(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
+    """Lay a worked piece on the table, in the make that the hand has."""
+    return lay_out_splayed(worked, tension, rng) if tension.splay else lay_out(worked, tension, rng)
+
+
 def crocheted(
     worked: Worked,
     tension: Tension,
@@ -459,14 +468,17 @@ def crocheted(
     -------
     Crochet
     """
-    piece = lay_out(worked, tension, rng)
+    piece = laid(worked, tension, rng)
     step = float(np.clip(1.8 / pixels, 0.16, 0.3))
     sides = 10 if pixels > 22 else 8 if pixels > 14 else 6 if pixels > 9 else 5
     if lean:
         step = float(np.clip(2.4 / pixels, 0.2, 0.42))
         sides = sides - 1
-    strand = piece_strand(piece, yarn.diameter, rng, step=step)
-    control, loop, away = _end(piece, yarn.diameter, end, rng)
+    strand = (splayed_strand if tension.splay else piece_strand)(piece, yarn.diameter, rng, step=step)
+    if strand.marks is None or worked.closed(len(worked.bases) - 1):
+        control, loop, away = _end(piece, yarn.diameter, end, rng)
+    else:
+        control, loop, away = splayed_end(piece, strand.marks, yarn.diameter, end, rng)
     lift = 0.45 * yarn.diameter - float(np.percentile(-strand.path[:, 2] if wrong_side else strand.path[:, 2], 0.5))
 
     spin = placing(turn, left_handed, wrong_side)
@@ -563,7 +575,9 @@ def crocheted(
         mesh = spun(body, body_colour)
     parts = (Part(name, mesh, yarn.finish), Part(f"{name} end", spun(rest, rest_colour), yarn.finish))
     rim = piece.rim
-    raised = piece.tops + 0.05 * tension.height * piece.out + 0.75 * yarn.diameter * piece.normal
+    raised = strand.marks
+    if raised is None:
+        raised = piece.tops + 0.05 * tension.height * piece.out + 0.75 * yarn.diameter * piece.normal
     marks = place(raised) + shift
     last = len(worked.bases) - 1
     grown = [piece.starts[last] + i for i in worked.increases(last)]
@@ -581,6 +595,7 @@ def crocheted(
         place(end_of_round[None])[0] + shift,
         outer,
         tuple(marks[piece.round_of == r] for r in range(len(worked.bases))),
+        end,
     )
 
 
@@ -994,6 +1009,7 @@ def _blank_truth(tags: list[str], refuse: str) -> dict:
         "rim": [],
         "seam": None,
         "tops": [],
+        "ends": None,
     }
 
 
@@ -1013,8 +1029,12 @@ def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) 
     the working loop or the fastened end leaves; on whole rounds it lies between
     the last mark and the first. "round_counts" holds the stitches of every
     complete round. "tops" holds the middle of the top loops of every stitch,
-    round by round, also of the last one in progress.
+    round by round, also of the last one in progress. "ends" holds the places of
+    the "first" and the "last" stitch of the round worked last, in progress or
+    whole, "how" the last loop ended ("loop", "fastened", "woven in"), and
+    whether the round is "joined" to its own first stitch.
     """
+    last = len(worked.bases) - 1
 
     def rounded(points):
         return np.round(points, 1).tolist()
@@ -1035,6 +1055,12 @@ def truth_of(worked: Worked, crochet: Crochet, camera: Camera, tags: list[str]) 
         "rim": rounded(_outline(crochet, camera)),
         "seam": rounded(camera.project(crochet.seam)),
         "tops": [rounded(camera.project(own)) for own in crochet.tops],
+        "ends": {
+            "first": rounded(camera.project(crochet.marks[0])),
+            "last": rounded(camera.project(crochet.marks[worked.done - 1 if worked.open_round else -1])),
+            "how": crochet.end,
+            "joined": worked.closed(last),
+        },
     }
 
 
@@ -1220,7 +1246,7 @@ def compose(
     # A first look at the layout tells how large the piece is; the same state of
     # the generator lays it out again.
     state = rng.bit_generator.state
-    trial = lay_out(worked, tension, rng)
+    trial = laid(worked, tension, rng)
     rng.bit_generator.state = state
     radius = trial.rim_radius
     rim = trial.tops[trial.rim]

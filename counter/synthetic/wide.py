@@ -13,8 +13,8 @@ import numpy as np
 
 from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
-from counter.synthetic.pattern import HEIGHTS, random_wide
-from counter.synthetic.piece import Tension, lay_out
+from counter.synthetic.pattern import HEIGHTS, Worked, opened, random_wide
+from counter.synthetic.piece import Splay, Tension
 from counter.synthetic.props import Part, moved
 from counter.synthetic.scene import (
     Crochet,
@@ -27,17 +27,23 @@ from counter.synthetic.scene import (
     draw_ground,
     draw_lights,
     inside,
+    laid,
     luminance,
     placing,
     random_shade,
     truth_of,
 )
+from counter.synthetic.splayed import can_splay
 from counter.synthetic.yarn import spline, twisted
 
 __all__ = ["compose_wide"]
 
 #: No stitch gets fewer pixels along the rim.
 LEAST_PITCH = 6.0
+#: Share of scenes of another look than the first make's: splayed where the stitches allow it.
+OTHER_SHARE = 0.5
+#: Share of scenes that are drawn with their last round in progress.
+IN_PROGRESS = 0.21
 
 
 def _yarn(rng: np.random.Generator, width: float) -> Yarn:
@@ -97,6 +103,47 @@ def _tension(rng: np.random.Generator, width: float, ratio: float) -> Tension:
         swing_at=float(rng.uniform(0, 2 * np.pi)),
         wander=float(rng.uniform(0.0, 0.22)),
     )
+
+
+def _splay(rng: np.random.Generator, width: float, diameter: float) -> Splay:
+    return Splay(
+        lean=float(np.radians(rng.uniform(18, 64))),
+        lean_worked=float(np.radians(rng.uniform(60, 86))),
+        lean_spread=float(rng.uniform(0.03, 0.14)),
+        # The arms lie against each other, or thin yarn leaves the V open.
+        gap=float(max(rng.uniform(0.48, 0.62), rng.uniform(0.15, 0.28) * width / diameter)),
+        pinch=float(rng.uniform(0.4, 0.5)),
+        tip=float(rng.uniform(0.10, 0.24)),
+        neck=float(rng.uniform(0.7, 1.8)),
+        bow=float(rng.uniform(0.6, 1.6)),
+        hole=float(rng.uniform(0.10, 0.22)),
+        foot=float(rng.uniform(0.06, 0.12)),
+        belly=float(rng.uniform(0.15, 0.24)),
+        head=float(rng.uniform(0.2, 0.29)),
+        slant=float(rng.uniform(-0.14, 0.14)),
+        crossed=bool(rng.random() < 0.2),
+        drop=float(rng.uniform(0.14, 0.32)),
+        post=float(rng.uniform(-0.12, 0.1)),
+        back=float(rng.uniform(0.75, 1.3)),
+        slack=float(rng.uniform(0.03, 0.11)),
+        align=float(rng.uniform(0.05, 0.4)),
+        climb=float(rng.uniform(0.2, 0.9)),
+        jog=float(rng.uniform(1.0, 2.8)),
+    )
+
+
+def _other_look(rng: np.random.Generator, worked: Worked, tension: Tension, yarn: Yarn) -> tuple[Tension, Yarn]:
+    """The second make where the stitches allow it; else a hand and a yarn further from the usual."""
+    if not can_splay(worked):
+        scale = float(np.exp(rng.uniform(np.log(0.8), np.log(1.2))))
+        yarn = replace(yarn, diameter=float(np.clip(scale * yarn.diameter / tension.width, 0.16, 0.52) * tension.width))
+        return replace(tension, habit=float(rng.uniform(0.05, 0.18))), yarn
+    thick = rng.uniform(0.38, 0.53) if rng.random() < 0.75 else rng.uniform(0.24, 0.38)
+    yarn = replace(
+        yarn, diameter=float(thick * tension.width), pitch=float(np.exp(rng.uniform(np.log(2.4), np.log(14.0))))
+    )
+    habit = float(rng.choice([0.0, rng.uniform(0.01, 0.08)]))
+    return replace(tension, splay=_splay(rng, tension.width, yarn.diameter), habit=habit), yarn
 
 
 def _camera(
@@ -273,7 +320,9 @@ def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -
     return parts, [*map(str, chosen)]
 
 
-def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False) -> Scene:
+def compose_wide(
+    seed: int, *, long_side: int | None = None, bare: bool = False, open_share: float | None = None
+) -> Scene:
     """Draw a scene for training from a seed.
 
     Parameters
@@ -284,6 +333,9 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
         The longest that the picture may be, in pixels (900); many are smaller.
     bare : bool
         True to leave away all that lies beside and on the piece.
+    open_share : float or None
+        Share of scenes whose last round shall be in progress, where that is
+        more than the fifth that are anyway; None leaves it at that.
 
     Returns
     -------
@@ -298,6 +350,13 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
     tension = _tension(rng, width, ratio)
     hand = np.random.default_rng([seed, 45])
     tension = replace(tension, habit=float(hand.choice([0.0, hand.uniform(0.02, 0.11)], p=[0.3, 0.7])), habit_seed=seed)
+    if open_share is not None:
+        more = np.random.default_rng([seed, 49])
+        if more.random() < (open_share - IN_PROGRESS) / (1 - IN_PROGRESS):
+            worked = opened(replace(worked, turned=False), float(more.uniform(0.05, 0.95)))
+    look = np.random.default_rng([seed, 48])
+    if look.random() < OTHER_SHARE:
+        tension, yarn = _other_look(look, worked, tension, yarn)
     first = len(worked.bases[0])
     # A first round of many stitches needs a ring that they fit round.
     tension = replace(tension, ring=max(tension.ring, 0.92 * first / (2 * np.pi) - ratio * HEIGHTS[worked.kind(0)]))
@@ -308,7 +367,7 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
     cross = bool(rng.random() < 0.2)
     tail = float(width * rng.uniform(4, 34))
     state = rng.bit_generator.state
-    trial = lay_out(worked, tension, rng)
+    trial = laid(worked, tension, rng)
     rng.bit_generator.state = state
     radius = trial.rim_radius
     rim = trial.tops[trial.rim]
@@ -369,6 +428,8 @@ def compose_wide(seed: int, *, long_side: int | None = None, bare: bool = False)
         shape if shape != "flat" else "",
         yarn.kind,
     ]
+    if tension.splay:
+        tags.append("splayed")
     if yarn.pile:
         tags.append("chenille")
     if yarn.sheen:

@@ -21,6 +21,7 @@ from counter.synthetic.piece import Piece
 __all__ = [
     "Mesh",
     "Strand",
+    "begin_and_join",
     "box",
     "fuzz",
     "merged",
@@ -62,11 +63,14 @@ class Strand:
         Number of the stitch that each point belongs to, in working order.
     loops : ndarray of shape (stitches, 9, 3), float
         Points along the two top loops of every stitch, mm.
+    marks : ndarray of shape (stitches, 3), float, or None
+        Middle of the top loops of every stitch, mm; None where it is that of the piece.
     """
 
     path: np.ndarray
     stitch: np.ndarray
     loops: np.ndarray
+    marks: np.ndarray | None = None
 
 
 def spline(control: np.ndarray, steps: int) -> np.ndarray:
@@ -317,7 +321,7 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
             controls[g] = line
     order = piece.order
     if worked.joined:
-        _begin_and_join(piece, controls, loops, diameter)
+        begin_and_join(piece, controls, loops, diameter)
     owner = np.repeat(order, [len(controls[g]) for g in order])
     line = spline(np.concatenate([controls[g] for g in order]), 6)
     owner = np.append(np.repeat(owner, 6)[: len(line) - 1], order[-1])
@@ -325,7 +329,7 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
     return Strand(path, stitch, loops)
 
 
-def _begin_and_join(piece: Piece, controls: list[np.ndarray], loops: np.ndarray, diameter: float) -> None:
+def begin_and_join(piece: Piece, controls: list[np.ndarray], loops: np.ndarray, diameter: float) -> None:
     """Put the chain before the first stitch of every joined round, and the slip stitch after its last."""
     worked, h, w = piece.worked, piece.tension.height, piece.tension.width
     for r in range(len(worked.bases)):

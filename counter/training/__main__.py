@@ -46,6 +46,7 @@ def _layers(options: argparse.Namespace) -> None:
         options.seed,
         long_side=options.long_side,
         workers=options.workers,
+        open_share=options.open_share,
         progress=_tell,
     )
 
@@ -102,6 +103,7 @@ def main(arguments: list[str] | None = None) -> int:
     layers.add_argument("--seed", type=int, default=410001)
     layers.add_argument("--long-side", type=int, default=900)
     layers.add_argument("--workers", type=int, default=1)
+    layers.add_argument("--open-share", type=float, help="share of pieces in progress, where more than a fifth")
     find = steps.add_parser("finder", help="train the networks that find pieces and follow rims, on layers and grounds")
     find.add_argument("network", choices=("piece", "rim"))
     find.add_argument("layers", type=Path)
