@@ -307,6 +307,7 @@ KEYS = {
     "rim",
     "seam",
     "tops",
+    "ends",
 }
 
 

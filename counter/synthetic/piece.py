@@ -401,9 +401,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 4)))
     if tension.wander:
         width_of *= np.exp(np.clip(tension.wander * smooth_noise(rng, size, rng.uniform(2.0, 9.0)), -0.45, 0.45))
-    height_of = tall[round_of] * np.exp(
-        0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 5))
-    )
+    height_of = tall[round_of] * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 5)))
     if not worked.open_round and not worked.joined and rng.random() < 0.6:
         # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
         ease = int(rng.integers(2, 4))

@@ -10,6 +10,8 @@ that carries a stitch is pulled upright and pinched.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
@@ -141,9 +143,7 @@ class _Surface:
         self._radius = PchipInterpolator(
             turns, np.concatenate([[0, 0.45 * radius[0]], radius, radius[-1] + step[0] * np.array([1, 2])])
         )
-        self._rise = PchipInterpolator(
-            turns, np.concatenate([[0, 0], rise, rise[-1] + step[1] * np.array([1, 2])])
-        )
+        self._rise = PchipInterpolator(turns, np.concatenate([[0, 0], rise, rise[-1] + step[1] * np.array([1, 2])]))
         self._far = float(radius.max())
         # No hand makes a true circle, and nothing lies dead flat.
         self._waves = [(k, rng.uniform(0.002, 0.02) * rng.normal() / k, rng.uniform(0, 2 * np.pi)) for k in range(2, 6)]
@@ -179,7 +179,7 @@ def _chain(points: np.ndarray, along: np.ndarray, widths: np.ndarray) -> CubicSp
 def _runs(worked: Worked) -> list[tuple[int, int]]:
     """First and last (beyond) number of the stitches that follow each other without a join."""
     starts = np.concatenate([[0], np.cumsum([len(b) for b in worked.bases])])
-    return list(zip(starts[:-1], starts[1:], strict=True)) if worked.joined else [(0, int(starts[-1]))]
+    return list(pairwise(starts.tolist())) if worked.joined else [(0, int(starts[-1]))]
 
 
 def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
@@ -268,10 +268,11 @@ def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) 
             bases[own[kin]] += 0.26 * w * aside[:, None] * along[j]
         base_along[own], base_out[own], base_normal[own] = along[low], out[low], normal[low]
 
-    widths = np.empty(size)
+    widths = np.full(size, w)
     for first, last in _runs(worked):
-        gaps = np.linalg.norm(np.diff(tops[first:last], axis=0), axis=1) if last - first > 1 else np.array([w])
-        widths[first:last] = 0.5 * (np.append(gaps[:1], gaps) + np.append(gaps, gaps[-1:]))
+        gaps = np.linalg.norm(np.diff(tops[first:last], axis=0), axis=1)
+        if len(gaps):
+            widths[first:last] = 0.5 * (np.append(gaps[:1], gaps) + np.append(gaps, gaps[-1:]))
     face = 0.5 * np.pi - splay.lean + 0.5 * tension.swing * np.cos(angle - tension.swing_at)
     face = face + splay.lean_spread * (rng.normal(size=size) + smooth_noise(rng, size, 5))
     return Piece(
@@ -327,8 +328,15 @@ def splayed_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, s
     Strand
         From the first stitch to where the last loop is drawn through; its
         marks lie between the two arms of every V.
+
+    Raises
+    ------
+    ValueError
+        Where the piece's tension has no `splay`.
     """
     splay, tension, worked = piece.tension.splay, piece.tension, piece.worked
+    if splay is None:
+        raise ValueError("the piece was not laid out splayed")
     size, w, h, radius = len(piece.tops), tension.width, tension.height, 0.5 * diameter
     over = _worked_over(piece)
     runs = _runs(worked)
@@ -361,7 +369,9 @@ def splayed_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, s
     heads = post - splay.drop * h * post_out
     leg = _LEG + tension.habit * hand.normal(size=_LEG.shape) * [0.5, 0.3, 0.6, 0.3]
     foot, belly, head = splay.foot, splay.belly, splay.head * (-1.0 if splay.crossed else 1.0)
-    aside = np.array([1.2 * foot, 0.8 * foot, foot, foot + 0.02, 0.5 * (foot + belly), belly, head, 0.8 * head, 0.4 * head])
+    aside = np.array(
+        [1.2 * foot, 0.8 * foot, foot, foot + 0.02, 0.5 * (foot + belly), belly, head, 0.8 * head, 0.4 * head]
+    )
     behind = -1.55 * splay.back
     rows = np.vstack(
         [

@@ -43,7 +43,7 @@ LEAST_PITCH = 6.0
 #: Share of scenes of another look than the first make's: splayed where the stitches allow it.
 OTHER_SHARE = 0.5
 #: Share of scenes that are drawn with their last round in progress.
-IN_PROGRESS = 0.21
+IN_PROGRESS = 0.2
 
 
 def _yarn(rng: np.random.Generator, width: float) -> Yarn:
@@ -139,8 +139,12 @@ def _other_look(rng: np.random.Generator, worked: Worked, tension: Tension, yarn
         yarn = replace(yarn, diameter=float(np.clip(scale * yarn.diameter / tension.width, 0.16, 0.52) * tension.width))
         return replace(tension, habit=float(rng.uniform(0.05, 0.18))), yarn
     thick = rng.uniform(0.38, 0.53) if rng.random() < 0.75 else rng.uniform(0.24, 0.38)
+    # Its plies are hardly twisted and lie well apart.
     yarn = replace(
-        yarn, diameter=float(thick * tension.width), pitch=float(np.exp(rng.uniform(np.log(2.4), np.log(14.0))))
+        yarn,
+        diameter=float(thick * tension.width),
+        pitch=float(rng.uniform(5.0, 16.0) if rng.random() < 0.6 else rng.uniform(2.4, 6.0)),
+        relief=float(rng.uniform(0.3, 1.0)),
     )
     habit = float(rng.choice([0.0, rng.uniform(0.01, 0.08)]))
     return replace(tension, splay=_splay(rng, tension.width, yarn.diameter), habit=habit), yarn
