@@ -66,6 +66,7 @@ def examine(
     twin: bool = False,
     since: int = 0,
     finished: bool | None = None,
+    twin_holds: int | None = None,
     uk: bool = False,
 ) -> Examination:
     """Do the whole job for one photo.
@@ -85,7 +86,7 @@ def examine(
     coin : str, optional
         Which euro coin lies in the picture, as for
         :func:`counter.lengths.scale.find_scale`; lengths are then looked for.
-    expected, plan, round_number, twin, since, finished, uk : optional
+    expected, plan, round_number, twin, since, finished, twin_holds, uk : optional
         What the round should hold, as for :func:`counter.comparing.check.check`.
 
     Returns
@@ -124,6 +125,7 @@ def examine(
             twin=twin,
             since=since,
             finished=finished,
+            twin_holds=twin_holds,
             uk=uk,
         )
     return Examination(photo, answer, scale, held, seconds)

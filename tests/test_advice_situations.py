@@ -77,6 +77,8 @@ def test_finished_and_right_is_right(make_count):
             assert found.verdict.verdict == "agrees" and found.verdict.advice.action == "go on"
 
 
+# A flat circle of double crochet, 12 more in each round (common practice).
+TALL = read_plan("start 12, add 12")
 S24 = {24: 0.99, 23: 0.01}
 #: What is counted, how sure, what it is held against -> what to do, and what is said first.
 SITUATIONS = {
@@ -95,20 +97,28 @@ SITUATIONS = {
         {23: 0.99, 24: 0.01}, True, {"plan": HEAD, "round_number": 6}, "take up", "Make up for it in the next round: sc 11, inc, sc 11 [24]",
     ),
     "one over in a decrease round": ({19: 0.99, 18: 0.01}, True, {"plan": HEAD, "round_number": 8}, "ask", "Is this round finished?"),
-    "two short, a twin, finished": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin": True, "finished": True}, "rip to the round", "A twin must match: rip back this round, to round 3"),
+    "two short, a twin, finished": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin": True, "finished": True}, "ask", "How many does its twin hold? If it holds 22 too, the two match and nothing needs ripping. If it holds 24: rip back this round, to round 3"),
+    "two short, and its twin is as it should be": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 24, "finished": True}, "rip to the round", "If this round is finished, as you say: a twin must match: rip back this round, to round 3"),
+    "two short, and so is its twin": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 22, "finished": True}, "take up", "It matches its twin (22 stitches each): nothing needs ripping."),
+    "six short of a total, and so is its twin": ({18: 0.99, 17: 0.01}, True, {"expected": 24, "twin_holds": 18, "finished": True}, "go on", "It matches its twin (18 stitches each): nothing needs ripping."),
+    "two short, and its twin is one short": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 23, "finished": True}, "ask", "Its twin holds 23, and the plan says 24: count both again"),
+    "a twin, called finished, one round further than it is said to be, and one short of that": (
+        {17: 0.99, 18: 0.01}, True, {"plan": HEAD, "round_number": 2, "twin": True, "finished": True}, "ask", "Which round is it? It may be round 3, not finished yet",
+    ),
     "two short, a twin, nobody said that it is finished": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin": True}, "ask", "Is this round finished?"),
-    "three short, finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "rip to the round", "Rip back this round, to round 3"),
+    "three short, finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "ask", "Which round is it? It may be round 8, not finished yet: then nothing needs ripping."),
+    "three short of a round far from all others": ({45: 0.99, 44: 0.01}, True, {"plan": TALL, "round_number": 4, "finished": True}, "rip to the round", "If this round is finished, as you say: rip back this round, to round 3"),
     "three short, nobody said that it is finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "Is this round finished?"),
     "three short, and not finished": ({21: 0.99, 22: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": False, "twin": True}, "ask", "Work on to the end of this round"),
     "six short: what the round below holds": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "It holds exactly what round 3 should (18 stitches): nothing needs ripping. Is round 4 still to be worked?"),
     "the same, although it is called finished": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "ask", "It holds exactly what round 3 should"),
     "what a later round holds": ({24: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 3}, "ask", "It holds exactly what round 4 should (24 stitches): if it is that round, nothing needs ripping."),
     "far from its round, on the way to another": ({15: 0.99, 14: 0.01}, True, {"plan": HEAD, "round_number": 5}, "ask", "It may be round 3, not finished yet"),
-    "more than any round holds": ({33: 0.99, 32: 0.01}, True, {"plan": HEAD, "round_number": 4}, "rip to the round", "Rip back this round, to round 3"),
+    "more than any round holds": ({33: 0.99, 32: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "No round of this plan holds so many: is it the right pattern, piece and size"),
     "a total alone, one short": ({23: 0.99, 24: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
     "a total alone, one over": ({25: 0.99, 24: 0.01}, True, {"expected": 24}, "take up", "Make up for it in the next round: sc 11, dec, sc 12 [24]"),
     "a total alone, six short": ({18: 0.99, 17: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
-    "a total alone, six short, finished": ({18: 0.99, 17: 0.01}, True, {"expected": 24, "finished": True}, "rip to the round", "If 24 is what this very round should hold, rip back"),
+    "a total alone, six short, finished": ({18: 0.99, 17: 0.01}, True, {"expected": 24, "finished": True}, "rip to the round", "If this round is finished, as you say: if 24 is what this very round should hold, rip back"),
     "a total alone, six over": ({30: 0.99, 29: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
     "rounds worked since, one short": ({23: 0.99, 24: 0.01}, True, {"plan": HEAD, "round_number": 5, "since": 1}, "take up", "Make up for it"),
 }  # fmt: skip
@@ -133,8 +143,34 @@ def test_nothing_is_ripped_for_a_round_that_was_only_guessed(make_count):
             assert not action.startswith("rip")
 
 
+def test_a_finished_piece_that_is_right_is_never_ripped_whatever_else_is_said_of_it(make_count):
+    for number, stands, finished in stages():
+        if not finished:
+            continue
+        count = make_count({stands: 0.99, stands + 1: 0.01})
+        for said, twin, holds, since in itertools.product(range(1, 11), (False, True), (None, stands, 24), (0, 1)):
+            how = {"twin": twin, "twin_holds": holds, "since": since, "finished": True}
+            action, text = told(check(count, plan=HEAD, round_number=said, **how))
+            assert not action.startswith("rip"), (number, stands, said, how)
+            assert "rip back t" not in text.lower(), text
+
+
+def test_a_right_piece_under_way_that_is_called_finished_is_asked_for_its_round(make_count):
+    ripped = 0
+    for number, stands, _ in stages():
+        count = make_count({stands: 0.99, stands + 1: 0.01})
+        for said, twin in itertools.product(range(1, 11), (False, True)):
+            action, text = told(check(count, plan=HEAD, round_number=said, twin=twin, finished=True))
+            ripped += action.startswith("rip")
+            assert not action.startswith("rip") or said == number and "as you say" in text, (number, stands, said)
+    assert ripped == 0
+
+
 def test_a_piece_that_is_made_twice_must_match(make_count):
     plan = read_plan("ARM (make 2)\nR1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: sc around (12)")
-    found = check(make_count({11: 0.99, 12: 0.01}), plan=plan, round_number=3, finished=True)
+    found = check(make_count({13: 0.99, 12: 0.01}), plan=plan, round_number=3, finished=True)
+    assert found.verdict.advice.action == "ask"
+    assert found.verdict.advice.words[0].startswith("How many does its twin hold?")
+    found = check(make_count({13: 0.99, 12: 0.01}), plan=plan, round_number=3, twin_holds=12)
     assert found.verdict.advice.action == "rip to the round"
     assert found.verdict.advice.words[0].startswith("A twin must match")

@@ -552,6 +552,26 @@ HOLDS_ANOTHER = (
     "It holds exactly what round {n} should ({stitches}): if it is that round, nothing needs ripping. Count the rounds"
     " of your piece, and say which it is."
 )
+NEAR_ANOTHER = (
+    "Which round is it? It is {near} what round {n} should hold ({stitches}): count the rounds of your piece from its"
+    " middle before anything is undone. Only if it is round {said}, and finished, is it off by {off}."
+)
+MAY_BE_ANOTHER = (
+    "Which round is it? It may be round {n}, not finished yet: then nothing needs ripping. Count the rounds of your"
+    " piece from its middle; only if it is round {said}, and finished, is it off by {off}."
+)
+AS_NEAR, NEARER = "as near to", "nearer to"
+OUTSIDE_PLAN = (
+    "No round of this plan holds so many: is it the right pattern, piece and size, and round {said}? Only then is it"
+    " off by {off}."
+)
+IF_AS_SAID = "If this round is finished, as you say: {do}"
+TWIN_MATCHES = "It matches its twin ({stitches} each): nothing needs ripping."
+ASK_TWIN = (
+    "How many does its twin hold? If it holds {n} too, the two match and nothing needs ripping. If it holds {expected}:"
+    " {do}"
+)
+TWIN_DIFFERS = "Its twin holds {twin}, and the plan says {expected}: count both again before anything is undone."
 WORK_MORE = "Make up for it in the next round: work it with {stitches} more."
 WORK_FEWER = "Make up for it in the next round: work it with {stitches} fewer."
 WORK_WRITTEN = "Make up for it in the next round: {text}"

@@ -47,6 +47,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="the piece must match another one (an arm, a leg, an ear), or its colours line up with the count",
     )
     parser.add_argument(
+        "--twin-holds",
+        type=_expected,
+        metavar="N",
+        help="how many stitches the same round of its twin holds; says --twin, too",
+    )
+    parser.add_argument(
         "--finished", action="store_true", help="the round is finished, so that what it lacks is not still to come"
     )
     parser.add_argument(
@@ -166,6 +172,7 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
         "since": options.since,
         "uk": options.uk,
         "finished": options.finished or None,
+        "twin_holds": options.twin_holds,
     }
     if not options.every_piece:
         try:

@@ -5,7 +5,8 @@ round is made up for in the next; three or more off, or a piece that must match 
 twin, is ripped back; short or over by exactly one has its usual suspects at the
 start of the round. Nothing is ever ripped on the word of a photo alone, and
 nothing at all as long as a question is open that would make a right piece of it:
-is the round finished, and is it the one that it is held against?
+is the round finished, is it the one that it is held against, and does its twin
+hold as many?
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ __all__ = ["ACTIONS", "MOST_TAKEN_UP", "Advice", "advise", "describe", "unfinish
 ACTIONS = {
     "go on": "Nothing to do.",
     "look again": "The count must be settled before anything is done.",
-    "ask": "A question comes first: is the round finished, or is it another round?",
+    "ask": "A question comes first: is the round finished, is it another round, what does its twin hold?",
     "take up": "Put it right in the next round.",
     "rip to the place": "Take the round back to the place and work it again from there.",
     "rip to the round": "Take whole rounds back, to the last one that agrees.",
@@ -68,6 +69,9 @@ def advise(
     finished: bool | None = None,
     named: bool = True,
     elsewhere: PlanRound | None = None,
+    underway: bool = False,
+    outside: bool = False,
+    twin_holds: int | None = None,
 ) -> Advice:
     """Say what to do about a round that holds too few or too many stitches.
 
@@ -104,7 +108,14 @@ def advise(
     named : bool, optional
         False where the round was only guessed from the photo.
     elsewhere : PlanRound, optional
-        Another round of the plan, which holds exactly what was counted, or would on the way to its end.
+        Another round of the plan, which holds exactly what was counted, or would on the way to its
+        end, or is no further from it than the one that it is held against.
+    underway : bool, optional
+        Whether that other round would hold what was counted on the way to its end.
+    outside : bool, optional
+        Whether no round of the plan comes near what was counted.
+    twin_holds : int, optional
+        Stitches of the twin's same round, where they are known.
 
     Returns
     -------
@@ -117,46 +128,117 @@ def advise(
     """
     if off == 0 or since < 0:
         raise ValueError("advice is for a round that is off, and the rounds since must not be negative")
-    place = slips.claimed[0] if slips and slips.claimed else None
-    where = _where(slips, place, off)
+    off_round = _Off(off, counted, expected, written, slips, start_seen, since)
     small = abs(off) <= MOST_TAKEN_UP
     if elsewhere is not None and elsewhere.stitches == counted:
         return Advice("ask", (*_another(elsewhere, written, uk), words.CAUTION))
     if finished is False:
         return Advice("ask", (words.WORK_ON, words.CAUTION))
     adjusted = None
-    if small and not twin and standing is not None:
+    if small and standing is not None and (not twin or twin_holds == counted):
         adjusted = _adjusted(standing, expected, following, uk)
-    open_ = finished is None and not since
-    # One or two over a total alone: a decrease round under way is rare, and nothing is undone.
-    rare = small and not twin and off > 0 and written is None and below is None
-    if open_ and not rare and unfinished_explains(counted, expected, below, written):
-        told = [words.ASK_FINISHED.format(n=counted)]
-        if small and not twin:
-            told.append(words.IF_FINISHED.format(do=words.carried_on(_made_up(off, adjusted))))
-            told += where
-        else:
-            told.append(words.SAY_FINISHED)
-        return Advice("ask", (*told, words.CAUTION), adjusted)
-    if open_ and elsewhere is not None:
-        told = [words.WITHIN_ANOTHER.format(n=elsewhere.round, said=written.round if written else expected)]
-        if small and not twin:
-            told.append(words.IF_FINISHED.format(do=words.carried_on(_made_up(off, adjusted))))
-        return Advice("ask", (*told, words.CAUTION), adjusted)
-    if not named and (twin or not small):
-        return Advice("ask", (words.ASK_ROUND.format(n=written.round if written else expected), words.CAUTION))
-    if not small:
-        return Advice("rip to the round", (_rip_to_round(written, since, expected), *where, words.CAUTION))
-    if twin:
-        if place and not since:
-            return Advice("rip to the place", (_rip_to_place(place, counted, start_seen), *where, words.CAUTION))
-        do = words.carried_on(_rip_to_round(written, since, expected))
-        return Advice("rip to the round", (words.TWIN_MUST_MATCH.format(do=do), *where, words.CAUTION))
+    if twin_holds is not None and twin_holds == counted:
+        matches = words.TWIN_MATCHES.format(stitches=words.stitches(counted))
+        told = (matches, _made_up(off, adjusted)) if small else (matches,)
+        return Advice("take up" if small else "go on", (*told, words.CAUTION), adjusted)
+    question = _question(off_round, below, finished, twin, adjusted, elsewhere if underway else None)
+    if question is None and (twin or not small):
+        question = _before_ripping(off_round, named, elsewhere, underway, outside)
+    if question is not None:
+        return Advice("ask", (*question, words.CAUTION), adjusted)
+    if not small or twin:
+        return _rip(off_round, twin, twin_holds, finished and unfinished_explains(counted, expected, below, written))
     told = [_made_up(off, adjusted)]
-    if place and named and finished and written and written.kind in words.AS_WRITTEN:
-        do = words.carried_on(_rip_to_place(place, counted, start_seen))
+    if off_round.place and named and finished and written and written.kind in words.AS_WRITTEN:
+        do = words.carried_on(_rip_to_place(off_round.place, counted, start_seen))
         told.append(words.AS_WRITTEN[written.kind].format(do=do))
-    return Advice("take up", (*told, *where, words.CAUTION), adjusted)
+    return Advice("take up", (*told, *off_round.where, words.CAUTION), adjusted)
+
+
+@dataclass(frozen=True)
+class _Off:
+    """A round that is off: by how much, against what, where it went wrong, and how many rounds came since."""
+
+    off: int
+    counted: int
+    expected: int
+    written: PlanRound | None
+    slips: Slips | None
+    start_seen: bool
+    since: int
+
+    @property
+    def place(self) -> Slip | None:
+        """The place that is surely wrong."""
+        return self.slips.claimed[0] if self.slips and self.slips.claimed else None
+
+    @property
+    def where(self) -> tuple[str, ...]:
+        """Where it most likely went wrong."""
+        return _where(self.slips, self.place, self.off)
+
+    @property
+    def said(self) -> int:
+        """Number of the round, or its total where no round is known."""
+        return self.written.round if self.written else self.expected
+
+
+def _question(
+    own: _Off, below: int | None, finished: bool | None, twin: bool, adjusted: str | None, elsewhere: PlanRound | None
+) -> tuple[str, ...] | None:
+    """What is asked where nobody said whether the round is finished; None where that explains nothing."""
+    if finished is not None or own.since:
+        return None
+    small = abs(own.off) <= MOST_TAKEN_UP
+    # One or two over a total alone: a decrease round under way is rare, and nothing is undone.
+    rare = small and not twin and own.off > 0 and own.written is None and below is None
+    done = words.IF_FINISHED.format(do=words.carried_on(_made_up(own.off, adjusted)))
+    if not rare and unfinished_explains(own.counted, own.expected, below, own.written):
+        first = words.ASK_FINISHED.format(n=own.counted)
+        return (first, done, *own.where) if small and not twin else (first, words.SAY_FINISHED)
+    if elsewhere is not None:
+        first = words.WITHIN_ANOTHER.format(n=elsewhere.round, said=own.said)
+        return (first, done) if small and not twin else (first,)
+    return None
+
+
+def _before_ripping(
+    own: _Off, named: bool, elsewhere: PlanRound | None, underway: bool, outside: bool
+) -> tuple[str, ...] | None:
+    """Say what is asked before anything is undone: whether it is that round of that plan at all."""
+    if not named:
+        return (words.ASK_ROUND.format(n=own.said),)
+    if elsewhere is not None and underway:
+        return (words.MAY_BE_ANOTHER.format(n=elsewhere.round, said=own.said, off=abs(own.off)),)
+    if elsewhere is not None and elsewhere.stitches is not None:
+        near = words.AS_NEAR if abs(own.counted - elsewhere.stitches) >= abs(own.off) else words.NEARER
+        held = words.stitches(elsewhere.stitches)
+        return (
+            words.NEAR_ANOTHER.format(near=near, n=elsewhere.round, stitches=held, said=own.said, off=abs(own.off)),
+        )
+    if outside:
+        return (words.OUTSIDE_PLAN.format(said=own.said, off=abs(own.off)),)
+    return None
+
+
+def _rip(own: _Off, twin: bool, twin_holds: int | None, said_finished: bool | None) -> Advice:
+    """Take work back, where nothing is left to be asked but what the twin holds."""
+    if twin and own.place and not own.since and abs(own.off) <= MOST_TAKEN_UP:
+        action, do = "rip to the place", _rip_to_place(own.place, own.counted, own.start_seen)
+    else:
+        action, do = "rip to the round", _rip_to_round(own.written, own.since, own.expected)
+    if twin and twin_holds is not None and twin_holds != own.expected:
+        told = words.TWIN_DIFFERS.format(twin=twin_holds, expected=own.expected)
+        return Advice("ask", (told, *own.where, words.CAUTION))
+    if twin and twin_holds is None:
+        do = words.carried_on(do)
+        told = words.ASK_TWIN.format(n=own.counted, expected=own.expected, do=do)
+        return Advice("ask", (told, *own.where, words.CAUTION))
+    if twin:
+        do = words.TWIN_MUST_MATCH.format(do=words.carried_on(do))
+    if said_finished:
+        do = words.IF_AS_SAID.format(do=words.carried_on(do))
+    return Advice(action, (do, *own.where, words.CAUTION))
 
 
 def unfinished_explains(counted: int, expected: int, below: int | None, written: PlanRound | None) -> bool:

@@ -54,6 +54,7 @@ def check(
     since: int = 0,
     uk: bool = False,
     finished: bool | None = None,
+    twin_holds: int | None = None,
 ) -> Check:
     """Hold a count against a total or a plan.
 
@@ -74,6 +75,8 @@ def check(
         Write rounds out in UK terms.
     finished : bool, optional
         Whether a person says that the round is finished; None where nobody said.
+    twin_holds : int, optional
+        Stitches of the same round of the piece that it must match, where they are known.
 
     Returns
     -------
@@ -97,11 +100,12 @@ def check(
     if plan is None:
         if round_number is not None:
             raise ValueError("a round number needs a plan")
-        how = {"twin": twin, "since": since, "uk": uk, "finished": finished}
+        how = {"twin": twin or twin_holds is not None, "since": since, "uk": uk}
+        how |= {"finished": finished, "twin_holds": twin_holds}
         return Check(None if expected is None else compare(count, expected, **how))
     if expected is not None:
         raise ValueError(words.TOTAL_OR_PLAN)
-    twin = twin or plan.make > 1
+    twin = twin or plan.make > 1 or twin_holds is not None
     if round_number is None:
         fits = fitting_rounds(plan, count)
         told = (which_words(fits),)
@@ -110,12 +114,13 @@ def check(
         if fits[0].probability < TAKEN:
             # Which round it is can't be told, but all that it may be hold the same.
             how = {"twin": twin, "since": since, "uk": uk, "finished": finished, "named": False}
+            how["twin_holds"] = twin_holds
             return Check(compare(count, fits[0].stitches, **how), None, fits, told)
         written = total_of(plan, fits[0].round)
     else:
         written = total_of(plan, round_number)
         fits, told = _better(plan, count, written)
-    elsewhere = _elsewhere(plan, count, written) if round_number is not None else None
+    elsewhere, underway = _elsewhere(plan, count, written) if round_number is not None else (None, False)
     if elsewhere is not None and elsewhere.stitches == count.stitches:
         told = ()  # the advice names the round: two names would pull against each other
     last = plan.round(written.round + since)
@@ -133,33 +138,46 @@ def check(
         finished=finished,
         named=round_number is not None,
         elsewhere=elsewhere,
+        underway=underway,
+        outside=_outside(plan, count),
+        twin_holds=twin_holds,
     )
     return Check(verdict, written, fits, told)
 
 
-def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> PlanRound | None:
-    """The nearest other round of the plan that holds what was counted, or would on the way to its end."""
+def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> tuple[PlanRound | None, bool]:
+    """The nearest other round of the plan that holds what was counted, or nearly, or would on the way to its end.
+
+    Also whether it would on the way to its end.
+    """
     if not count.sure or count.stitches == said.stitches:
-        return None
+        return None, False
 
     def near(own: PlanRound) -> tuple[int, int]:
         return abs(own.round - said.round), own.round
 
+    def underway(own: PlanRound) -> bool:
+        before = plan.round(own.round - 1)
+        return before is not None and unfinished_explains(count.stitches, own.stitches, before.stitches, own)
+
     others = [own for own in plan.rounds if own.round != said.round and own.stitches is not None]
     exact = [own for own in others if own.stitches == count.stitches]
     if exact:
-        return min(exact, key=near)
-    within = [
-        own
-        for own in others
-        if (before := plan.round(own.round - 1)) is not None
-        and before.stitches is not None
-        and unfinished_explains(count.stitches, own.stitches, before.stitches, own)
-    ]
-    best = min(within, key=near, default=None)
+        return min(exact, key=near), False
     # Makers miscount rounds by one; a round further away is asked for only where little else explains the difference.
-    far = abs(count.stitches - said.stitches) > MOST_TAKEN_UP
-    return best if best is not None and (far or abs(best.round - said.round) <= 1) else None
+    off = abs(count.stitches - said.stitches)
+    within = min((own for own in others if underway(own)), key=near, default=None)
+    if within is not None and (off > MOST_TAKEN_UP or abs(within.round - said.round) <= 1):
+        return within, True
+    close = [own for own in others if own.stitches != said.stitches and abs(own.stitches - count.stitches) <= off]
+    return min(close, key=lambda own: (abs(own.stitches - count.stitches), *near(own)), default=None), False
+
+
+def _outside(plan: Plan, count: Count) -> bool:
+    """Whether no round of the plan comes near what was counted, so that it may be another plan, piece or size."""
+    totals = [own.stitches for own in plan.rounds if own.stitches is not None]
+    low, high = min(totals) - MOST_TAKEN_UP, max(totals) + MOST_TAKEN_UP
+    return not low <= count.stitches <= high
 
 
 def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:

@@ -90,6 +90,9 @@ def compare(
     finished: bool | None = None,
     named: bool = True,
     elsewhere: PlanRound | None = None,
+    underway: bool = False,
+    outside: bool = False,
+    twin_holds: int | None = None,
 ) -> Verdict:
     """Compare a count with the expected total.
 
@@ -112,7 +115,7 @@ def compare(
         Rounds that were worked after the one that went wrong, 0 or more.
     uk : bool, optional
         Write rounds out in UK terms.
-    below, finished, named, elsewhere : optional
+    below, finished, named, elsewhere, underway, outside, twin_holds : optional
         As for :func:`counter.comparing.advice.advise`.
 
     Returns
@@ -186,6 +189,9 @@ def compare(
         finished=finished,
         named=named,
         elsewhere=elsewhere,
+        underway=underway,
+        outside=outside,
+        twin_holds=twin_holds,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     told = words.SHORT_OF if off < 0 else words.OVER_IT
