@@ -675,8 +675,10 @@ def test_where_an_increase_was_left_out_is_said(photo, answers, plan, capsys, ma
         place["what"] == "increase left out" and abs(place["marks"][0] - 11) <= 1 and place["clock"].endswith("o'clock")
     )
     told = " ".join(run(capsys, "count", photo, "--plan", plan, "--round", 4, "--twin", "--finished")[1])
+    assert "How many does its twin hold?" in told
+    told = " ".join(run(capsys, "count", photo, "--plan", plan, "--round", 4, "--twin-holds", 24, "--finished")[1])
     assert (
-        "Rip back to mark" in told
+        "rip back to mark" in told
         and "an increase was made as one plain stitch" in told
         and "by eye and finger" in told
     )
