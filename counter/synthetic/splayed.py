@@ -170,9 +170,12 @@ class _Surface:
         return np.stack([x, y, z], axis=-1)
 
 
-def _chain(points: np.ndarray, along: np.ndarray, widths: np.ndarray) -> CubicSpline:
-    """Line through the middles of a run of stitches, by their number, with one more before and after."""
-    before, after = points[0] - widths[0] * along[0], points[-1] + widths[-1] * along[-1]
+def _chain(points: np.ndarray, along: np.ndarray, widths: np.ndarray, sink: np.ndarray | float = 0.0) -> CubicSpline:
+    """Line through the middles of a run of stitches, by their number, with one more before and after.
+
+    `sink` is by how much the one after goes down again, as the yarn does at the end of a spiral.
+    """
+    before, after = points[0] - widths[0] * along[0], points[-1] + widths[-1] * along[-1] - sink
     return CubicSpline(np.arange(-1, len(points) + 1), np.vstack([before, points, after]))
 
 
@@ -235,7 +238,7 @@ def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) 
         low, high = np.clip(x / jog, 0, 1), np.clip((x - 1 + jog) / jog, 0, 1)
         steps = 0.5 * (low**2 * (3 - 2 * low) + high**2 * (3 - 2 * high))
         turn += splay.climb * x + (1 - splay.climb) * steps - 0.5
-        if not worked.open_round and rng.random() < 0.75:
+        if not worked.open_round and (len(counts) == 1 or rng.random() < 0.75):
             # A careful maker lets the last stitches sink towards the first ones.
             sunk = min(3, counts[-1])
             turn[-sunk:] -= rng.uniform(0.2, 0.7) * np.arange(1, sunk + 1) / sunk
@@ -340,7 +343,9 @@ def splayed_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, s
     size, w, h, radius = len(piece.tops), tension.width, tension.height, 0.5 * diameter
     over = _worked_over(piece)
     runs = _runs(worked)
-    lines = [_chain(piece.tops[a:b], piece.along[a:b], piece.widths[a:b]) for a, b in runs]
+    # The last post of a whole spiral bows to the first stitches, which lie a height further in.
+    sink = 0.0 if worked.joined or worked.open_round else 0.4 * h * piece.out[-1]
+    lines = [_chain(piece.tops[a:b], piece.along[a:b], piece.widths[a:b], sink) for a, b in runs]
     ways = [CubicSpline(np.arange(-1, b - a + 1), piece.out[np.r_[a, a:b, b - 1]]) for a, b in runs]
 
     def frames(shift):
@@ -449,6 +454,8 @@ def splayed_end(
     final = piece.order[-1]
     t, o, m = piece.along[final], piece.out[final], piece.normal[final]
     neck = piece.tops[final] + 0.5 * piece.widths[final] * t
+    if not piece.worked.open_round:
+        neck = neck - 0.15 * piece.tension.height * o
     if kind != "loop":
         first = piece.rim[0]
         at, side, beyond, above = marks[first], piece.along[first], piece.out[first], piece.normal[first]
