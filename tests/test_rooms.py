@@ -22,7 +22,7 @@ ABOVE = {
     "group": ("examination", "notebook", "showing", "lengths", "comparing", "counting", "plan", "basics"),
     "page": ("group", "examination", "notebook", "showing", "lengths", "comparing", "counting", "plan", "basics"),
     "synthetic": ("lengths",),
-    "training": ("counting", "synthetic", "basics"),
+    "training": ("evaluation", "counting", "synthetic", "basics"),
     "commands": (
         *("page", "group", "evaluation", "examination", "notebook", "showing", "lengths", "comparing", "plan"),
         *("synthetic", "basics"),

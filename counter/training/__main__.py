@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
+import json
 import sys
 from pathlib import Path
 
@@ -70,12 +71,33 @@ def _composed(options: argparse.Namespace) -> None:
     cut_composed(options.layers, options.grounds, options.times, options.workers).save(options.file)
 
 
+def _calibrate(options: argparse.Namespace) -> None:
+    from counter.training.calibrate import calibrate
+
+    data = calibrate(
+        options.folders,
+        options.out,
+        seed=options.seed,
+        risk=options.risk,
+        kept=options.keep,
+        workers=options.workers,
+        progress=_tell,
+    )
+    print(json.dumps({name: value for name, value in data.items() if name not in ("weights", "how")}, indent=1))
+
+
 def _tell(done: int, total: int) -> None:
     if done % 20 == 0 or done == total:
         print(f"{done} of {total} photos", file=sys.stderr, flush=True)
 
 
-_STEPS = {"grounds": _grounds, "layers": _layers, "finder": _finder, "composed-rims": _composed}
+_STEPS = {
+    "grounds": _grounds,
+    "layers": _layers,
+    "finder": _finder,
+    "composed-rims": _composed,
+    "calibrate": _calibrate,
+}
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -117,6 +139,13 @@ def main(arguments: list[str] | None = None) -> int:
     composed.add_argument("file", type=Path, help="where they go, .npz")
     composed.add_argument("--times", type=int, default=2, help="photos from each photo in layers")
     composed.add_argument("--workers", type=int, default=1)
+    fit = steps.add_parser("calibrate", help="fit on photos with truth what a count makes of what the networks say")
+    fit.add_argument("folders", type=Path, nargs="+", help="photos that trained nothing; more than one look")
+    fit.add_argument("--out", type=Path, help="another file than calibration.json beside the weights")
+    fit.add_argument("--keep", type=Path, metavar="DIR", help="keep there what the networks see, for the next time")
+    fit.add_argument("--seed", type=int, default=1, help="of the parts that fit, set the limit and judge")
+    fit.add_argument("--risk", type=float, default=0.01, help="sure and wrong, as a share of all photos")
+    fit.add_argument("--workers", type=int, default=1, help="processes")
     options = parser.parse_args(arguments)
     if options.step in _STEPS:
         _STEPS[options.step](options)
