@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from counter.basics.answer import Refusal
-from counter.group.match import Place
+from counter.group.attribution import ObservedRound
+from counter.group.match import MatchedPhoto
 from counter.group.store import Answer, Part
-from counter.group.whose import Seen
 from counter.notebook.codec import entry_of
 from counter.plan import read_plan
 
@@ -44,7 +44,7 @@ def simulated(
     slips: float = 0.05,
     missing: float = 0.05,
     sure: bool = False,
-) -> tuple[list[Seen], Planted]:
+) -> tuple[list[ObservedRound], Planted]:
     """A group of makers who work one pattern and photograph their rounds.
 
     Parameters
@@ -93,7 +93,7 @@ def simulated(
             photo = expected + off - int(rng.choice(np.arange(-2, 3), p=shape / shape.sum()))
             if rng.random() >= missing:
                 chances = {photo + k - 2: float(p) for k, p in enumerate(shape) if p > 0}
-                seen.append(Seen(name, number, expected, chances))
+                seen.append(ObservedRound(name, number, expected, chances))
     return seen, Planted(wrong, planted)
 
 
@@ -123,8 +123,8 @@ def written_group(make_count, small):
             crops = (small,) if isinstance(counted, tuple) else ()
             part = Part(entry_of(count, count.size), small, crops, sizing)
         answers[content] = Answer(content, "test", (part,))
-        places.append(Place(photo, maker, number, "names"))
+        places.append(MatchedPhoto(photo, maker, number, "names"))
         contents[photo] = content
-    places.append(Place("secret place.jpg", why="Nothing says whose it is and which round."))
+    places.append(MatchedPhoto("secret place.jpg", why="Nothing says whose it is and which round."))
     contents["secret place.jpg"] = contents["Bo <b>/1.jpg"]
     return tuple(places), contents, answers, read_plan("6, 12, 18")

@@ -18,14 +18,14 @@ from signed_words import OPEN, outside, read_in_data, read_on
 from counter.basics import answer, words
 from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import check
-from counter.lengths import flatness, gauge, scale, twins
+from counter.lengths import flatness, gauge, pair, scale
 from counter.lengths.mat import mat_page
 from counter.lengths.measure import Measured
 from counter.notebook import archive, trouble
 from counter.notebook.store import open_own
 from counter.notebook.trouble import NotebookError
 from counter.plan import read_plan
-from counter.showing import tell
+from counter.showing import summary
 from counter.showing.overlay import draw_marks
 from counter.showing.report import Row, class_sheet, report_page, sheet_csv
 
@@ -271,10 +271,10 @@ def test_notebook_for_spreadsheets(here, page, count_of_sample, monkeypatch):
 
 def test_sentences_of_the_command_line(make_count):
     for count, held in checked(make_count):
-        said = [tell.answer_words("ada", count).removeprefix("ada"), tell.check_words(count, held)]
+        said = [summary.answer_words("ada", count).removeprefix("ada"), summary.check_words(count, held)]
         lines = [re.sub("^  [A-D]  ", "", line) for text in said for line in text.split("\n")]
         all_signed(lines)
-    all_signed(tell.plan_words(read_plan("R1: wurble\n" + PLAN)).split("\n"))
+    all_signed(summary.plan_words(read_plan("R1: wurble\n" + PLAN)).split("\n"))
 
 
 def test_which_round_of_a_plan(make_count):
@@ -347,5 +347,5 @@ def test_pairs(make_count):
             for sure in (True, False):
                 one, other = make_count({24: 1.0}), make_count({total: 0.7, total + 1: 0.3}, sure=sure, rounds=rounds)
                 for goal in (None, 24, 30):
-                    told += twins.compare_pieces(one, other, expected=goal).words
+                    told += pair.compare_pieces(one, other, expected=goal).words
     all_signed(told)

@@ -24,7 +24,7 @@ from counter.counting import count
 from counter.notebook import store as notebook
 from counter.notebook import trouble, values
 from counter.page import OPTIONS
-from counter.showing.tell import FIELDS
+from counter.showing.summary import FIELDS
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "blue-disc.jpg"
 THREE = (520.0, 320.0)
@@ -858,7 +858,7 @@ def test_notebook_bad_use_is_one_line_and_changes_nothing(three, tmp_path, capsy
 
 
 def test_notebook_in_use_elsewhere(three, tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr(notebook, "PATIENCE", 0.05)
+    monkeypatch.setattr(notebook, "BUSY_TIMEOUT_S", 0.05)
     out = tmp_path / "out.zip"
     assert run(capsys, "notebook", "export", out)[0] == 0
     with closing(sqlite3.connect(three.path, isolation_level=None)) as link:

@@ -8,7 +8,7 @@ from scipy.optimize import minimize
 
 from counter.basics.answer import InProgress
 from counter.lengths.flatness import (
-    GIVE,
+    FLAT_STRAIN,
     USUAL_ADDED,
     flat_added,
     flatness,
@@ -99,7 +99,7 @@ def test_a_long_cone_has_the_slope_of_geometry():
     # s sqrt(1 - q^2) high; with the give along its rim and its slant q counts as more.
     q = 0.5
     lift = flatness([round(q * 1000 * k) for k in range(1, 201)], Measured(1000 / (2 * np.pi), 0.0)).lies[-1].lift
-    stretched = q * (1 + GIVE) / (1 - GIVE)
+    stretched = q * (1 + FLAT_STRAIN) / (1 - FLAT_STRAIN)
     assert lift == pytest.approx(np.sqrt(1 - stretched**2) / stretched, rel=0.02)
 
 
@@ -110,7 +110,7 @@ def test_waves_are_as_long_as_the_rim():
     curve = np.column_stack([np.cos(turn), np.sin(turn), -judged.lift / 2 * np.sin(2 * turn)])
     length = np.linalg.norm(np.diff(curve, axis=0), axis=1).sum() / (2 * np.pi)
     assert judged.name == "ruffled"
-    assert length == pytest.approx(1.3 * (1 - GIVE) / (1 + GIVE), rel=0.03)
+    assert length == pytest.approx(1.3 * (1 - FLAT_STRAIN) / (1 + FLAT_STRAIN), rel=0.03)
 
 
 @pytest.mark.parametrize("totals", [constant(6, 5), constant(8, 7), [6, 12, 18, 18], [5, 12, 20, 25, 35], [6]])
@@ -123,7 +123,7 @@ def test_disc_settles_where_its_strain_is_least(totals):
         return (natural * (across**2 + (radii / natural - 1) ** 2)).sum()
 
     rim = minimize(strain, np.arange(1, len(totals) + 1.0)).x[-1]
-    flat = abs(rim / natural[-1] - 1) <= GIVE or len(totals) <= 2
+    flat = abs(rim / natural[-1] - 1) <= FLAT_STRAIN or len(totals) <= 2
     assert (flatness(totals, Measured(1.0, 0.0)).lies[-1].name == "flat") == flat
 
 

@@ -13,11 +13,11 @@ from PIL import Image
 
 from counter.basics import words
 from counter.group.advise import told_to
+from counter.group.console import sign_of, table_words
 from counter.group.labels import called_by
 from counter.group.pages import group_pdf
 from counter.group.sheets import group_csv, group_page
 from counter.group.table import lay_out, whose_words
-from counter.group.tell import sign_of, table_words
 from counter.plan import read_plan
 
 NAMES = ("=2+5 Ada", "Bo <b>", "Cy Dee", "C. D.")

@@ -338,7 +338,7 @@ def test_export_and_import_bring_all_back(photo, count_of_sample):
 
 def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
-    monkeypatch.setattr(notebook, "PATIENCE", 0.05)
+    monkeypatch.setattr(notebook, "BUSY_TIMEOUT_S", 0.05)
     with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
         link.execute("BEGIN EXCLUSIVE")
         edited(page, lambda edits: edits.remove(3))
@@ -351,7 +351,7 @@ def test_what_cannot_be_saved_is_said_and_tried_again(here, page, count_of_sampl
 
 def test_what_cannot_be_saved_is_not_left_unseen(here, page, count_of_sample, monkeypatch):
     page = pressed(counted(page, count_of_sample(), monkeypatch), words.KEEP)
-    monkeypatch.setattr(notebook, "PATIENCE", 0.05)
+    monkeypatch.setattr(notebook, "BUSY_TIMEOUT_S", 0.05)
     with closing(sqlite3.connect(open_own().path, isolation_level=None)) as link:
         link.execute("BEGIN EXCLUSIVE")
         page.text_input(key="title-shown").set_value("typed last")

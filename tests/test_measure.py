@@ -12,7 +12,7 @@ from skimage.measure import regionprops
 from counter.basics.answer import Count, InProgress
 from counter.basics.photo import read_photo
 from counter.counting.count import count_photo
-from counter.lengths.measure import FEWEST_LINES, OUT_OF_ROUND, flattened, measure
+from counter.lengths.measure import FEWEST_LINE_ROUNDS, LEAST_LOG_AXIS_RATIO, flattened, measure
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 
@@ -44,7 +44,7 @@ def test_slanted_circle_becomes_round(long, squash, lean, x, y):
     lengths = np.linalg.norm((outline - middle) @ stretch.T, axis=1)
     assert lengths.max() == pytest.approx(long, rel=0.01)
     # What an outline may be out of round by chance is left in.
-    assert lengths.min() == pytest.approx(long * max(squash, np.exp(-OUT_OF_ROUND)), rel=0.01)
+    assert lengths.min() == pytest.approx(long * max(squash, np.exp(-LEAST_LOG_AXIS_RATIO)), rel=0.01)
 
 
 def test_ellipse_has_the_moments_of_the_area():
@@ -69,7 +69,7 @@ def test_drawn_round_seen_at_a_slant(stitches, rounds, squash, lean):
     outline = ellipse(260, 260 * squash, lean, (319.5, 319.5))
     found = measure(pixels, drawn_count(marks, outline, (640, 640), rounds=rounds, centre=(319.5, 319.5)))
     # Marks stand on a circle of 247 px: a polygon of so many corners has sides of 2 r sin(pi / N).
-    tilted = np.exp(OUT_OF_ROUND) if squash < np.exp(-OUT_OF_ROUND) else 1.0
+    tilted = np.exp(LEAST_LOG_AXIS_RATIO) if squash < np.exp(-LEAST_LOG_AXIS_RATIO) else 1.0
     side = 2 * 247 * np.sin(np.pi / stitches)
     assert side / tilted <= found.width.value * 1.001 and found.width.value <= side * 1.001
     assert found.widths.shape == (stitches,) and found.widths.mean() == pytest.approx(found.width.value)
@@ -119,9 +119,9 @@ def test_no_lines_no_heights():
 
 
 def test_few_rounds_have_no_heights_of_their_own():
-    pixels, marks = draw_round(24, FEWEST_LINES - 1)
+    pixels, marks = draw_round(24, FEWEST_LINE_ROUNDS - 1)
     count = drawn_count(
-        marks, ellipse(220, 220, 0, (319.5, 319.5)), (640, 640), rounds=FEWEST_LINES - 1, centre=(319.5, 319.5)
+        marks, ellipse(220, 220, 0, (319.5, 319.5)), (640, 640), rounds=FEWEST_LINE_ROUNDS - 1, centre=(319.5, 319.5)
     )
     assert measure(pixels, count).why_no_heights == "The heights of single rounds are told from 5 rounds on."
 

@@ -136,7 +136,7 @@ def test_the_largest_photo_there_can_be_fits(book, make_count):
     file = io.BytesIO()
     book.export(file)
     with zipfile.ZipFile(file) as pack:
-        assert pack.getinfo(f"photos/{kept.key}.jpg").file_size < limits.MOST_PHOTO
+        assert pack.getinfo(f"photos/{kept.key}.jpg").file_size < limits.MOST_PHOTO_BYTES
     assert book.import_zip(file).already == 1
 
 
@@ -779,7 +779,7 @@ def test_what_stands_behind_a_photo_s_end_does_not_come_in(book, pack, tmp_path)
 def test_only_so_much_of_written_rounds_is_read_while_they_come_in(book, make_count, tmp_path, monkeypatch):
     for n in range(3):
         book.keep(picture(seed=n), make_count({18: 1.0}), title=str(n), goal=Goal(plan=f"{PLAN}\n# {n}", round=3))
-    monkeypatch.setattr(notebook, "MOST_READ", 2 * len(PLAN) + 20)
+    monkeypatch.setattr(notebook, "MOST_PLAN_CHARACTERS", 2 * len(PLAN) + 20)
     values._planned.cache_clear()
     other = Notebook.open(tmp_path / "other.sqlite3")
     assert other.import_zip(exported(book)).added == 3
@@ -987,7 +987,7 @@ def test_a_full_disk(book, make_count, monkeypatch):
     trouble("full", book.keep, picture(seed=2), make_count({24: 1.0}))
     trouble("full", book.change, kept, note="x" * 4000, goal=Goal(plan="sc " * 9000))
     assert book.path.read_bytes() == before
-    monkeypatch.setattr(notebook, "LEAST_FREE", 10**18)
+    monkeypatch.setattr(notebook, "LEAST_FREE_BYTES", 10**18)
     monkeypatch.setattr(notebook, "SETUP", notebook.SETUP[:-1])
     assert "would be left" in str(trouble("full", book.keep, picture(), make_count({24: 1.0})))
     assert book.listing().found == 1
@@ -1034,7 +1034,7 @@ def test_where_it_may_be_read_but_not_written(make_count):
 
 def test_another_program_holds_it(book, make_count, monkeypatch):
     kept = book.keep(picture(), make_count({24: 1.0}))
-    monkeypatch.setattr(notebook, "PATIENCE", 0.1)
+    monkeypatch.setattr(notebook, "BUSY_TIMEOUT_S", 0.1)
     with closing(sqlite3.connect(book.path, isolation_level=None)) as link:
         link.execute("BEGIN EXCLUSIVE")
         for call in (

@@ -41,13 +41,13 @@ from counter.basics.photo import read_photo
 from counter.counting.count import count_photo
 from counter.lengths.flatness import flatness_of_plan
 from counter.lengths.mat import mat_page
+from counter.lengths.pair import compare_pieces
 from counter.lengths.scale import NoScale, find_scale, scale_from_diameter
 from counter.lengths.sizing import size_up
-from counter.lengths.twins import compare_pieces
 from counter.page import OPTIONS, command
 from counter.page.edits import Edits, persons_count
-from counter.page.link import LONGEST_LINK, LONGEST_TEXT, Kept, pack, unpack
-from counter.page.rim_picture import LONG_SIDE, browser_picture, requested
+from counter.page.link import LONGEST_LINK, LONGEST_TEXT, LinkedPlan, pack, unpack
+from counter.page.rim_picture import PICTURE_SIDE_PX, browser_picture, requested
 from counter.page.rim_strip import lay_rim_straight
 from counter.page.several import MOST_PHOTOS, count_several
 from counter.page.show import plain
@@ -307,7 +307,7 @@ def test_picture_for_the_browser_is_small_and_bare():
     head, data = address.split(",")
     assert head == "data:image/jpeg;base64"
     with Image.open(io.BytesIO(base64.b64decode(data))) as picture:
-        assert picture.size == (LONG_SIDE, 600) and not picture.getexif()
+        assert picture.size == (PICTURE_SIDE_PX, 600) and not picture.getexif()
 
 
 def test_edits_that_come_twice_are_made_once(make_count):
@@ -398,7 +398,7 @@ def test_text_without_rounds_says_what_to_write(page):
 
 def test_address_brings_plan_and_round_back(mounted, address):
     page = AppTest.from_file(str(HOME), default_timeout=60)
-    for part in pack(Kept(PLAN, 4)).lstrip("?").split("&"):
+    for part in pack(LinkedPlan(PLAN, 4)).lstrip("?").split("&"):
         name, value = part.split("=")
         page.query_params[name] = value
     page.run()
@@ -411,23 +411,23 @@ def test_round_that_the_plan_lacks_is_let_go(page):
     assert not page.exception and words.WHICH in shown(page)
 
 
-@given(st.builds(Kept, st.text(max_size=300), st.none() | st.integers(1, 1000), st.booleans()))
+@given(st.builds(LinkedPlan, st.text(max_size=300), st.none() | st.integers(1, 1000), st.booleans()))
 def test_link_brings_back_what_was_packed(kept):
     query = pack(kept)
     assert query is not None
     found = unpack(dict(parse_qsl(query.lstrip("?"))))
     # Half of a pair of code units is no text: it can't come from a browser.
     text = kept.text.encode("utf-8", "replace").decode()
-    assert found == (Kept(text, kept.round, kept.uk) if kept.text.strip() else Kept())
+    assert found == (LinkedPlan(text, kept.round, kept.uk) if kept.text.strip() else LinkedPlan())
 
 
 def test_text_too_long_for_an_address_stays_out_of_it(page, address):
     numbers = np.random.default_rng(1).integers(1, 1000, LONGEST_TEXT // 4)
     text = ", ".join(str(n) for n in numbers)[:LONGEST_TEXT]
-    assert pack(Kept(text)) is None
+    assert pack(LinkedPlan(text)) is None
     with_plan(page, text, hook=2)
     assert not page.exception and address["query"] is None
-    assert len(pack(Kept(PLAN * 40))) <= LONGEST_LINK  # as long, but of a kind that packs well
+    assert len(pack(LinkedPlan(PLAN * 40))) <= LONGEST_LINK  # as long, but of a kind that packs well
 
 
 def bomb():
@@ -440,7 +440,7 @@ def bomb():
     [{"plan": "%%%"}, {"plan": "eNp"}, {"plan": "A" * (LONGEST_LINK + 1)}, {"round": "4"}, {"plan": "\u0661"}],
 )
 def test_address_without_sense_is_left(query):
-    assert unpack(query) == Kept()
+    assert unpack(query) == LinkedPlan()
 
 
 def test_address_that_unpacks_to_a_great_deal_is_cut():
@@ -450,8 +450,8 @@ def test_address_that_unpacks_to_a_great_deal_is_cut():
 
 @pytest.mark.parametrize("number", ["0", "1001", "99999999", "4.0", "\u0664", ""])
 def test_round_of_an_address_without_sense_is_left(number):
-    good = unpack({"plan": pack(Kept(PLAN)).removeprefix("?plan="), "round": number})
-    assert good == Kept(PLAN)
+    good = unpack({"plan": pack(LinkedPlan(PLAN)).removeprefix("?plan="), "round": number})
+    assert good == LinkedPlan(PLAN)
 
 
 # A photo and a pattern ----------------------------------------------------------
@@ -710,7 +710,7 @@ def test_photo_of_several_is_kept_small(sample, make_count):
         (piece,) = count_several(dropped(("x.jpg", big.getvalue())), lambda photo: count, {})
     assert words.COUNTING_OF.format(n=1, all=1) in [text for _, text in said]
     with Image.open(io.BytesIO(piece.picture)) as picture:
-        assert picture.size == (LONG_SIDE, 1200) == piece.answer.size
+        assert picture.size == (PICTURE_SIDE_PX, 1200) == piece.answer.size
     assert len(piece.picture) < 2_000_000
     # A place at a share of the photo is at the same share of the smaller one, from its edge.
     assert piece.answer.doubts[0].at == pytest.approx((799.75, 49.75))

@@ -11,7 +11,7 @@ from counter.basics import words
 from counter.commands import page
 from counter.commands.common import BAD_USE
 from counter.page import phone
-from counter.page.phone import GRACE, MOST_PHONES, MOST_WAITING, Phones, at_desk
+from counter.page.phone import GRACE_S, MOST_PHONES, MOST_WAITING, Phones, at_desk
 
 
 def test_token_holds_once():
@@ -36,10 +36,10 @@ def test_door_closes_with_the_last_page_at_the_desk(monkeypatch):
     phones.desk_came()
     name = phones.redeem("first")
     phones.desk_went()
-    now[0] += 2 * GRACE
+    now[0] += 2 * GRACE_S
     assert phones.knows(name)
     phones.desk_went()
-    now[0] += GRACE - 1
+    now[0] += GRACE_S - 1
     assert phones.knows(name)  # the page was only loaded anew
     now[0] += 2
     token = phones.token

@@ -411,7 +411,7 @@ def test_of_a_large_jpeg_no_more_is_decoded_than_is_looked_at(large, orientation
 
 @pytest.mark.parametrize("form", ["JPEG", "PNG"])
 def test_more_than_50_megapixels_are_read_at_half_the_width(form, monkeypatch, large):
-    monkeypatch.setattr(decoding, "MOST_KEPT", 10_000_000)
+    monkeypatch.setattr(decoding, "MOST_KEPT_PIXELS", 10_000_000)
     photo = read_photo(saved(Image.fromarray(large[:3001]), form))
     assert (photo.width, photo.height) == (2080, 1501) and photo.pixels.shape == (1501, 2080, 3)
     assert np.abs(photo.pixels[:1500].astype(int) - large[:3000:2, ::2]).mean() < 1

@@ -11,7 +11,7 @@ from wrong_patterns import WRONG
 from counter.basics import words
 from counter.plan import read_plan, write_plan
 from counter.plan.habits import HOW_OFTEN, LEFT_OUT
-from counter.plan.settle import settle
+from counter.plan.normalise import normalise
 from counter.plan.tokens import words_of
 from counter.plan.wording import RULES, Reworded
 
@@ -118,7 +118,7 @@ def test_one_slip_is_one_finding_on_its_line_with_the_right_mend_first(row):
 )
 def test_each_habit_reads_its_example_as_plain_words(habit):
     said, plain = (
-        [(token.type, str(token).lower()) for token in settle(words_of(text)).tokens if token.type != "SEP"]
+        [(token.type, str(token).lower()) for token in normalise(words_of(text)).tokens if token.type != "SEP"]
         for text in (habit.example, habit.becomes)
     )
     below = "R4: [24]\nR5: "

@@ -12,7 +12,7 @@ from PIL import Image
 from touching import DISC, ELSEWHERE, choose, expecting, press, total, touched
 
 from counter.basics import words
-from counter.notebook.limits import MOST_PHOTO
+from counter.notebook.limits import MOST_PHOTO_BYTES
 from counter.notebook.store import open_own
 from counter.page.edits import Edits
 from counter.page.records import picture_of, sketch_of
@@ -207,7 +207,7 @@ def _entry(message, **what):
         lambda message: _part(message, picture=None),
         lambda message: _part(message, picture="https://example.org/round.jpg"),
         lambda message: _part(message, picture=message["parts"][1]["picture"][:2000]),
-        lambda message: _part(message, picture=message["parts"][1]["picture"] + "A" * 2 * MOST_PHOTO),
+        lambda message: _part(message, picture=message["parts"][1]["picture"] + "A" * 2 * MOST_PHOTO_BYTES),
         lambda message: message["parts"][1]["sketch"].update(name="x" * 1000),
         lambda message: message["parts"][1]["sketch"].update(name=7),
         lambda message: message["parts"][1]["sketch"].update(entry=None),

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 
 from counter.basics.photo import Photo
-from counter.page.rim_strip import INSIDE, LONGEST, OUTSIDE, STITCH, lay_rim_straight
+from counter.page.rim_strip import INSIDE_STITCHES, MOST_STITCH_PX, MOST_STRIP_PX, OUTSIDE_STITCHES, lay_rim_straight
 
 
 def telling(size):
@@ -89,10 +89,10 @@ def test_rim_may_be_any_line_and_the_centre_anywhere_within(make_count):
 def test_picture_is_no_larger_than_needed_and_no_larger_than_the_photo(make_count):
     near = make_count({24: 1.0}, size=(4000, 3000), radius=1300)
     shown = picture_of(lay_rim_straight(black(3000, 4000, 3), near))
-    assert shown.shape[0] == round((OUTSIDE + INSIDE) * STITCH)
-    assert shown.shape[1] / 24 == pytest.approx(1.06 * STITCH, rel=0.01)
+    assert shown.shape[0] == round((OUTSIDE_STITCHES + INSIDE_STITCHES) * MOST_STITCH_PX)
+    assert shown.shape[1] / 24 == pytest.approx(1.06 * MOST_STITCH_PX, rel=0.01)
     many = make_count({180: 1.0}, size=(4000, 3000), radius=1300)
-    assert picture_of(lay_rim_straight(black(3000, 4000, 3), many)).shape[1] <= LONGEST
+    assert picture_of(lay_rim_straight(black(3000, 4000, 3), many)).shape[1] <= MOST_STRIP_PX
     far = make_count({60: 1.0}, size=(640, 640), radius=200)
     shown = picture_of(lay_rim_straight(black(640, 640, 3), far))
     assert shown.shape[1] == pytest.approx(2 * np.pi * 212, rel=0.01)  # one pixel for one of the photo

@@ -16,7 +16,7 @@ from counter.examination import examine
 from counter.lengths import mat
 from counter.lengths.card import CARD_CORNER_MM, CARD_SIDES_MM, CARD_THICKNESS_MM
 from counter.lengths.coin import COIN_HEIGHT_MM, COIN_ROUNDING_MM, COINS
-from counter.lengths.plane import FOCAL
+from counter.lengths.plane import FOCAL_LONG_SIDES
 from counter.lengths.scale import (
     NO_SCALES,
     NoScale,
@@ -69,7 +69,7 @@ class View:
         return Photo(np.clip(small + grain, 0, 255).astype(np.uint8))
 
 
-def view(tilt=0.0, turn=0.0, height=400.0, size=(1200, 900), focal=FOCAL, roll=0.0, aim=(0.0, 0.0)):
+def view(tilt=0.0, turn=0.0, height=400.0, size=(1200, 900), focal=FOCAL_LONG_SIDES, roll=0.0, aim=(0.0, 0.0)):
     """A camera that looks at a place of the table from so many mm away, `tilt` and `roll` in degrees."""
     t, a, r = np.radians([tilt, turn, roll])
     lean = np.array([np.sin(t) * np.cos(a), np.sin(t) * np.sin(a), np.cos(t)])
@@ -308,7 +308,7 @@ def test_mat_gives_lengths_to_half_a_percent(mat_table, tilt, turn, roll):
 
 def test_the_height_of_the_rim_is_reckoned_with(mat_table):
     # A rim at the usual height under a usual camera: parallax by plane geometry, h / distance.
-    camera = view(10, 60, 420, focal=FOCAL)
+    camera = view(10, 60, 420, focal=FOCAL_LONG_SIDES)
     count = worked(camera, width=6.0, height=0.9 * 6.0)
     scale = find_scale(camera.photo(mat_table), count)
     assert stitch_of(scale, count) == pytest.approx(6 * np.sinc(1 / 30), rel=0.005)
@@ -626,12 +626,12 @@ def test_arrays_are_read_only(mat_table):
 
 
 def test_a_reference_in_a_rendered_scene_changes_nothing_of_the_piece():
-    from counter.synthetic.scene import REFERENCES, Wish, compose
+    from counter.synthetic.scene import REFERENCES, SceneRequest, compose
 
     bare = compose(31, difficulty="easy", long_side=400)
     assert "scale" not in bare.truth
     for kind in REFERENCES:
-        scene = compose(31, difficulty="easy", long_side=400, wish=Wish(reference=kind))
+        scene = compose(31, difficulty="easy", long_side=400, wish=SceneRequest(reference=kind))
         # The same stitches in the same places on the table, under another camera.
         assert np.array_equal(scene.marks, bare.marks)
         truth = scene.truth["scale"]
@@ -640,7 +640,7 @@ def test_a_reference_in_a_rendered_scene_changes_nothing_of_the_piece():
         assert truth["stitch_mm"] == pytest.approx(around[:-1].mean(), rel=0.1)
         assert (np.array(truth["corners"]) > 0).all() and (np.array(truth["corners"]) < 400).all()
     with pytest.raises(ValueError, match="reference must be one of"):
-        compose(31, wish=Wish(reference="ruler"))
+        compose(31, wish=SceneRequest(reference="ruler"))
 
 
 @pytest.mark.render
@@ -649,9 +649,9 @@ def test_tracer_sees_the_reference_at_its_size(kind):
     # Outside reference: Mitsuba's camera, and the published sizes of card and paper.
     pytest.importorskip("mitsuba")
     from counter.synthetic import render
-    from counter.synthetic.scene import Wish, compose
+    from counter.synthetic.scene import SceneRequest, compose
 
-    scene = compose(32, difficulty="ordinary", long_side=420, wish=Wish(reference=kind))
+    scene = compose(32, difficulty="ordinary", long_side=420, wish=SceneRequest(reference=kind))
     number = [part.name for part in scene.parts].index("reference")
     _, thing = render.trace(scene).depth()
     seen = np.argwhere(thing == number)[:, ::-1].astype(float)
@@ -675,10 +675,12 @@ def test_a_rendered_photo_is_measured():
     pytest.importorskip("pyoidn")
     from counter.synthetic.pattern import work
     from counter.synthetic.render import render_photo
-    from counter.synthetic.scene import Wish
+    from counter.synthetic.scene import SceneRequest
 
     plan = work([6, 12, 18, 24, 30], np.random.default_rng(2))
-    pixels, truth = render_photo(33, difficulty="ordinary", long_side=1000, samples=8, wish=Wish(plan, reference="mat"))
+    pixels, truth = render_photo(
+        33, difficulty="ordinary", long_side=1000, samples=8, wish=SceneRequest(plan, reference="mat")
+    )
     done = examine(Photo(pixels), lengths=True)
     count, scale = done.answer, done.scale
     assert isinstance(count, Count) and scale.kind == "mat"

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from counter.basics import words
 from counter.basics.answer import Count
-from counter.comparing.slips import HOURS, PLAIN, find_slips
+from counter.comparing.slips import PLACES_AROUND, PLAIN_SLIPS, find_slips
 from counter.plan import read_plan
 
 # A round of (2 single crochets, increase) six times makes 24 of 18: a flat circle's
@@ -42,7 +42,7 @@ def test_an_increase_left_out_is_found_where_it_is(make_count, left_out, start_s
     assert [slip.what for slip in slips.places] == ["increase left out"]
     slip, where = slips.places[0], PAIRS[2 * left_out] - 1
     assert abs(slip.marks[0] - 1 - where) <= 1 and slip.probability > 0.8 and slips.right < 0.01
-    assert turns_apart(count, slip.at, count.marks[where]) <= 1 / HOURS
+    assert turns_apart(count, slip.at, count.marks[where]) <= 1 / PLACES_AROUND
 
 
 @pytest.mark.parametrize("at", [1, 5, 10, 13, 18])
@@ -50,7 +50,7 @@ def test_a_stitch_made_twice_is_found_where_it_is(make_count, at):
     count = make_count({25: 1.0}, paired=with_doubled(PAIRS, at))
     slip = find_slips(count, ROUND).places[0]
     assert slip.what == "increase too many" and slip.probability > 0.8
-    assert turns_apart(count, slip.at, count.marks[at - 1]) <= 1 / HOURS
+    assert turns_apart(count, slip.at, count.marks[at - 1]) <= 1 / PLACES_AROUND
 
 
 def test_two_increases_left_out_are_two_places(make_count):
@@ -67,7 +67,7 @@ def test_a_round_with_all_its_increases_lacks_a_plain_stitch(make_count):
     count = make_count({23: 1.0}, paired=[n - (n > 9) for n in PAIRS])
     slips = find_slips(count, ROUND)
     assert slips.places[0].what == "stitch skipped"
-    assert turns_apart(count, slips.places[0].at, count.marks[8]) <= 1 / HOURS
+    assert turns_apart(count, slips.places[0].at, count.marks[8]) <= 1 / PLACES_AROUND
 
 
 def test_an_error_of_the_round_below_is_no_increases_fault(make_count):
@@ -75,7 +75,7 @@ def test_an_error_of_the_round_below_is_no_increases_fault(make_count):
     # skipped, or the round below had one fewer.
     plan = read_plan("R5: (sc 3, inc) x 6 (30)").round(5)
     slips = find_slips(make_count({29: 1.0}, paired=[2, 3, 7, 8, 12, 13, 17, 18, 22, 23, 26, 27]), plan)
-    assert all(slip.what in PLAIN for slip in slips.places) and slips.why_none in ("", words.NO_PLACE_PLAIN)
+    assert all(slip.what in PLAIN_SLIPS for slip in slips.places) and slips.why_none in ("", words.NO_PLACE_PLAIN)
     more = find_slips(make_count({25: 1.0}, paired=[n + (n > 9) for n in PAIRS]), ROUND)
     assert [slip.what for slip in more.places] == ["stitch too many"]
 

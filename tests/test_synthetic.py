@@ -522,7 +522,7 @@ def test_samples_have_names_of_their_own_and_cover_what_they_should():
 
 def test_wishes_are_kept():
     worked = work((6, 12, 18), rng(), stacked=False)
-    wish = scene.Wish(worked, "woven in", "stripes", ("#ff0000", "#ffffff"), "gingham")
+    wish = scene.SceneRequest(worked, "woven in", "stripes", ("#ff0000", "#ffffff"), "gingham")
     truth = scene.compose(3, difficulty="ordinary", long_side=320, wish=wish).truth
     assert truth["stitches"] == 18
     assert {"stripes", "gingham", "patterned background"} <= set(truth["tags"])

@@ -14,8 +14,8 @@ from counter.synthetic import dataset, props, render, scene
 from counter.synthetic.__main__ import main
 from counter.synthetic.camera import Finish, develop
 from counter.synthetic.pattern import CHAINS, HEIGHTS, Worked, flat_increase, plan_to, plan_totals, random_wide, work
-from counter.synthetic.piece import SEAM_ROOM, Tension, lay_out, profile
-from counter.synthetic.wide import LEAST_PITCH, compose_wide
+from counter.synthetic.piece import SEAM_ROOM_WIDTHS, Tension, lay_out, profile
+from counter.synthetic.wide import LEAST_PITCH_PX, compose_wide
 from counter.synthetic.yarn import piece_strand, twisted
 
 
@@ -100,7 +100,7 @@ def test_a_joined_round_has_no_step_and_its_join_has_room(kind, seed):
     assert abs(radius[0] - radius[-1]) < 0.3 * height
     gaps = np.linalg.norm(np.diff(rim, axis=0), axis=1)
     join = np.linalg.norm(rim[0] - rim[-1])
-    assert 0.85 < join / (np.median(gaps) + 6.0 * SEAM_ROOM[kind]) < 1.2
+    assert 0.85 < join / (np.median(gaps) + 6.0 * SEAM_ROOM_WIDTHS[kind]) < 1.2
     around = np.unwrap(np.arctan2(rim[:, 1], rim[:, 0]))
     assert np.all(np.diff(around) > 0)
     assert around[-1] - around[0] < 2 * np.pi
@@ -267,7 +267,7 @@ def test_truth_of_a_wide_scene(wide):
     assert np.all(marks > 0)
     assert np.all(marks < np.array(drawn.camera.size) - 1)
     pitch = np.median(np.linalg.norm(np.diff(marks, axis=0), axis=1))
-    assert pitch > 0.6 * LEAST_PITCH
+    assert pitch > 0.6 * LEAST_PITCH_PX
     # The outline goes round the marks: no mark lies further outside than a chord cuts off.
     for mark in marks:
         assert cv2.pointPolygonTest(rim.astype(np.float32), tuple(map(float, mark)), True) > -0.65 * pitch
@@ -351,4 +351,4 @@ def test_the_command_asks_for_a_wide_set(tmp_path, monkeypatch):
 def test_a_wide_photo_takes_no_wish(monkeypatch):
     monkeypatch.setattr(render, "_tracer", lambda: None)
     with pytest.raises(ValueError, match="no wish"):
-        render.render_photo(1, difficulty="wide", wish=scene.Wish(end="loop"))
+        render.render_photo(1, difficulty="wide", wish=scene.SceneRequest(end="loop"))

@@ -38,7 +38,7 @@ class Visitor(threading.Thread):
 
 @pytest.fixture
 def line(monkeypatch):
-    monkeypatch.setattr(turns, "EVERY", 0.01)
+    monkeypatch.setattr(turns, "LOOK_INTERVAL_S", 0.01)
     return Turns(2)
 
 

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.basics.answer import InProgress
+from counter.lengths.pair import compare_pieces
 from counter.lengths.scale import scale_from_diameter
-from counter.lengths.twins import compare_pieces
 
 CAUTION = "Check by eye and finger before you rip anything back."
 

@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.basics.answer import InProgress
-from counter.comparing.which import LEAST, counted_chance, fitting_rounds, which_words
+from counter.comparing.which import LEAST_NAMED_PROBABILITY, counted_chance, fitting_rounds, which_words
 from counter.plan import read_plan
 
 # Totals: a flat circle of single crochet holds 6, 12, 18, 24, 30 (published in a
@@ -88,7 +88,7 @@ def test_probabilities_add_up_to_at_most_one(make_count, counted, rounds, share,
     before = (dict(count.posterior), count.stitches, count.rounds)
     fits = fitting_rounds(read_plan(", ".join(map(str, totals))), count)
     assert sum(fit.probability for fit in fits) <= 1 + 1e-9
-    assert all(fit.probability >= LEAST for fit in fits)
+    assert all(fit.probability >= LEAST_NAMED_PROBABILITY for fit in fits)
     assert list(fits) == sorted(fits, key=lambda fit: (-fit.probability, fit.round))
     assert (dict(count.posterior), count.stitches, count.rounds) == before
     assert which_words(fits).endswith(".")

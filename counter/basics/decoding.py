@@ -23,7 +23,7 @@ from PIL import ExifTags, Image, ImageCms, UnidentifiedImageError
 from counter.basics import words
 from counter.basics.answer import Refusal
 
-__all__ = ["LEAST_SIDE", "MOST_KEPT", "MOST_PIXELS", "File", "opened"]
+__all__ = ["BACKGROUND_RGB", "LEAST_SIDE_PX", "MOST_KEPT_PIXELS", "MOST_PIXELS", "File", "opened"]
 
 pillow_heif.register_heif_opener()
 Image.init()
@@ -37,23 +37,23 @@ with contextlib.suppress(AttributeError, OSError):
 #: Most pixels that are decoded.
 MOST_PIXELS = 100_000_000
 #: Most pixels that are kept; a larger picture is read at a half or a quarter of its width and height.
-MOST_KEPT = 50_000_000
-PARTS = (1, 2, 4)
+MOST_KEPT_PIXELS = 50_000_000
+REDUCTIONS = (1, 2, 4)
 #: Parts of its width at which a JPEG can be decoded.
-SCALES = (8, 4, 2, 1)
+JPEG_REDUCTIONS = (8, 4, 2, 1)
 #: Least width and height in pixels, and the least that may be left of them in the copy that is looked at.
-LEAST_SIDE, LEAST_LEFT = 200, 100
+LEAST_SIDE_PX, LEAST_REDUCED_SIDE_PX = 200, 100
 #: Most bytes that decoding may take at a time, beside the program's own 120 MB.
-MOST_HELD = 370_000_000
+MOST_DECODER_BYTES = 370_000_000
 #: Most passes over all pixels, counted in pixels: a progressive JPEG may ask for any number of them.
-MOST_PASSED = 1_500_000_000
+MOST_PASSED_PIXELS = 1_500_000_000
 #: Most directories of a TIFF file that are looked at.
 MOST_DIRECTORIES = 16
 #: Rows that are converted at once are so many that they hold about as many pixels.
-STRIP = 1 << 19
+STRIP_PIXELS = 1 << 19
 #: Colour put behind transparent pixels: a middle grey differs from light and dark yarn
 #: alike, whereas white hides a white piece that was cut out and black a black one.
-BEHIND = (128, 128, 128)
+BACKGROUND_RGB = (128, 128, 128)
 #: Formats of photos. What else Pillow knows stays shut: documents, icons, and formats
 #: that start other programs.
 FORMATS = tuple(
@@ -63,16 +63,16 @@ FORMATS = tuple(
 )
 #: Formats whose further frames are an animation. In the others they are a depth map, a
 #: second view or a small copy (MPO, HEIF), or pages (TIFF).
-MOVING = frozenset({"GIF", "PNG", "WEBP", "AVIF"})
+ANIMATED_FORMATS = frozenset({"GIF", "PNG", "WEBP", "AVIF"})
 #: JPEG, and JPEG with a second view.
-SCALING = frozenset({"JPEG", "MPO"})
+JPEG_FORMATS = frozenset({"JPEG", "MPO"})
 #: Bytes a pixel that Pillow holds, by mode; 4 where it isn't named.
-HELD = {"RGB": 4, "1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2, "I;16N": 2, "LA": 4, "PA": 4}
+MODE_BYTES = {"RGB": 4, "1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2, "I;16N": 2, "LA": 4, "PA": 4}
 #: Bytes a pixel that decoders hold beside that, measured: canvases of libwebp's animation decoder, planes of
 #: libheif and of AV1 decoders, 32-bit components of OpenJPEG.
-BESIDE = {"WEBP": 12, "HEIF": 3.5, "AVIF": 5.5, "JPEG2000": 14}
+DECODER_BYTES_PER_PIXEL = {"WEBP": 12, "HEIF": 3.5, "AVIF": 5.5, "JPEG2000": 14}
 #: Largest difference, in levels of 255, that makes a colour profile as good as sRGB.
-ALIKE = 2
+SAME_COLOUR_LEVELS = 2
 
 
 class File:
@@ -84,16 +84,16 @@ class File:
     picture : Image
         As opened, nothing of it decoded.
     part : int
-        By how much it is read smaller than it is, one of :data:`PARTS`.
+        By how much it is read smaller than it is, one of :data:`REDUCTIONS`.
     """
 
     def __init__(self, data: bytes, picture: Image.Image, part: int) -> None:
         self.data, self.part = data, part
         #: Whether fewer pixels than all may be decoded.
-        self.scaling = picture.format in SCALING
+        self.scaling = picture.format in JPEG_FORMATS
         self._picture: Image.Image | None = picture
         self._stored = picture.size
-        upright = picture.size[::-1] if _orientation(picture) in ACROSS else picture.size
+        upright = picture.size[::-1] if _orientation(picture) in TRANSPOSED else picture.size
         #: (width, height) of all of it, upright.
         self.size = tuple(-(-side // self.part) for side in upright)
 
@@ -120,11 +120,11 @@ class File:
         picture, self._picture = self._picture or _open(self.data), None
         part = left = self.part
         if self.scaling:
-            part = next(s for s in SCALES if s <= self.part or (least and max(self._stored) >= s * least))
+            part = next(s for s in JPEG_REDUCTIONS if s <= self.part or (least and max(self._stored) >= s * least))
             picture.draft(picture.mode, tuple(side // part for side in picture.size))
             left = 1
         elif picture.format == "JPEG2000" and part > 1:
-            picture.reduce, left = PARTS.index(part), 1
+            picture.reduce, left = REDUCTIONS.index(part), 1
         picture.load()
         upright = UPRIGHT.get(_orientation(picture), lambda pixels: pixels)
         pixels = _in_strips(picture, left)
@@ -144,7 +144,7 @@ def opened(data: bytes) -> File | Refusal:
     File or Refusal
     """
     width, height = _webp_size(data)
-    if width * height * (HELD["RGB"] + BESIDE["WEBP"]) > MOST_HELD:
+    if width * height * (MODE_BYTES["RGB"] + DECODER_BYTES_PER_PIXEL["WEBP"]) > MOST_DECODER_BYTES:
         return Refusal("too large", words.PIXELS.format(width=width, height=height))
     try:
         picture = _open(data)
@@ -156,15 +156,15 @@ def opened(data: bytes) -> File | Refusal:
         return Refusal("truncated")
     width, height = picture.size
     size = words.PIXELS.format(width=width, height=height)
-    if width * height > MOST_PIXELS or _passed(picture, data) > MOST_PASSED:
+    if width * height > MOST_PIXELS or _passed(picture, data) > MOST_PASSED_PIXELS:
         return Refusal("too large", size)
-    if min(width, height) < LEAST_SIDE:
+    if min(width, height) < LEAST_SIDE_PX:
         return Refusal("too small", size)
     try:
         part = _part(picture, data)
         if part is None:
             return Refusal("too large", size)
-        if picture.format in MOVING and getattr(picture, "is_animated", False):
+        if picture.format in ANIMATED_FORMATS and getattr(picture, "is_animated", False):
             return Refusal("animated")
         if picture.format == "TIFF" and _pages(data) > 1:
             return Refusal("several pictures")
@@ -197,17 +197,22 @@ def _part(picture: Image.Image, data: bytes) -> int | None:
     """By how much a picture must be read smaller than it is; None where that would not do."""
     pixels = picture.width * picture.height
     return next(
-        (p for p in PARTS if pixels <= p**2 * MOST_KEPT and pixels * _held(picture, data, p) <= MOST_HELD), None
+        (
+            p
+            for p in REDUCTIONS
+            if pixels <= p**2 * MOST_KEPT_PIXELS and pixels * _held(picture, data, p) <= MOST_DECODER_BYTES
+        ),
+        None,
     )
 
 
 def _held(picture: Image.Image, data: bytes, part: int) -> float:
     """Bytes that decoding takes at a time, for each pixel of the whole."""
-    held, kept = HELD.get(picture.mode, 4), 3 / part**2
-    if picture.format in SCALING:
+    held, kept = MODE_BYTES.get(picture.mode, 4), 3 / part**2
+    if picture.format in JPEG_FORMATS:
         # All coefficients of a progressive JPEG are held, two bytes each (ITU-T T.81, G.1).
         return held / part**2 + kept + (2 * sum(_samples(picture)) if _progressive(data) else 0)
-    beside = _strip_of(picture) if picture.format == "TIFF" else BESIDE.get(picture.format, 0)
+    beside = _strip_of(picture) if picture.format == "TIFF" else DECODER_BYTES_PER_PIXEL.get(picture.format, 0)
     if picture.info.get("bit_depth", 8) > 8:  # planes of libheif are then of 16 bits, and of 8 beside them
         beside *= 3.5
     if picture.format == "JPEG2000":
@@ -232,7 +237,7 @@ def _progressive(data: bytes) -> bool:
 
 def _passed(picture: Image.Image, data: bytes) -> int:
     """Pixels times passes over them."""
-    if picture.format not in SCALING or not _progressive(data):
+    if picture.format not in JPEG_FORMATS or not _progressive(data):
         return 0
     return picture.width * picture.height * sum(1 for _ in _SCAN.finditer(data))
 
@@ -288,7 +293,7 @@ UPRIGHT: dict[int, Callable[[np.ndarray], np.ndarray]] = {
 
 
 #: Those of them by which width and height change places.
-ACROSS = (5, 6, 7, 8)
+TRANSPOSED = (5, 6, 7, 8)
 
 
 def _orientation(picture: Image.Image) -> int:
@@ -316,7 +321,7 @@ def _in_strips(picture: Image.Image, part: int) -> np.ndarray:
 
 
 def _strips(picture: Image.Image, part: int = 1) -> Iterator[tuple[int, int]]:
-    rows = max(part, STRIP // picture.width // part * part)
+    rows = max(part, STRIP_PIXELS // picture.width // part * part)
     for top in range(0, picture.height, rows):
         yield top, min(top + rows, picture.height)
 
@@ -349,7 +354,7 @@ def _in_colours(strip: Image.Image) -> Image.Image:
 
 
 def _on_ground(strip: Image.Image) -> Image.Image:
-    ground = Image.new("RGBA", strip.size, (*BEHIND, 255))
+    ground = Image.new("RGBA", strip.size, (*BACKGROUND_RGB, 255))
     return Image.alpha_composite(ground, strip.convert("RGBA")).convert("RGB")
 
 
@@ -390,6 +395,6 @@ def _through(profile: bytes, mode: str) -> Callable[[Image.Image], Image.Image]:
         # Nearly every camera tags sRGB; converting 12 megapixels takes longer than decoding them.
         steps = np.linspace(0, 255, 9).astype(np.uint8)
         colours = np.stack(np.meshgrid(steps, steps, steps), -1).reshape(27, 27, 3)
-        if np.abs(np.asarray(way(Image.fromarray(colours))).astype(int) - colours).max() <= ALIKE:
+        if np.abs(np.asarray(way(Image.fromarray(colours))).astype(int) - colours).max() <= SAME_COLOUR_LEVELS:
             return lambda strip: strip
     return way

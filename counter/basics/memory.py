@@ -9,7 +9,7 @@ __all__ = ["give_back_large", "tidy"]
 
 #: Bytes from which memory goes back at once, when it is let go. Smaller pieces are asked for so often that
 #: a count would take longer.
-LARGE = 16 << 20
+LARGE_BYTES = 16 << 20
 #: How the C library of Linux names that (malloc.h, M_MMAP_THRESHOLD).
 M_MMAP_THRESHOLD = -3
 
@@ -23,7 +23,7 @@ def give_back_large() -> None:
     have no such call, and need none.
     """
     with contextlib.suppress(AttributeError, TypeError, OSError):
-        ctypes.CDLL(None).mallopt(M_MMAP_THRESHOLD, LARGE)
+        ctypes.CDLL(None).mallopt(M_MMAP_THRESHOLD, LARGE_BYTES)
 
 
 def tidy() -> None:

@@ -15,16 +15,16 @@ import numpy as np
 
 from counter.basics import words
 from counter.basics.answer import Refusal
-from counter.basics.decoding import BEHIND, LEAST_LEFT, LEAST_SIDE, MOST_PIXELS, File, opened
+from counter.basics.decoding import LEAST_REDUCED_SIDE_PX, LEAST_SIDE_PX, MOST_PIXELS, File, opened
 
-__all__ = ["BEHIND", "LEAST_SIDE", "MOST_PIXELS", "WORKING_SIDE", "Photo", "Picture", "read_photo"]
+__all__ = ["LEAST_SIDE_PX", "MOST_PIXELS", "WORKING_SIDE_PX", "Photo", "Picture", "read_photo"]
 
 #: A picture from outside: where its file lies, the bytes of the file, an open file, or pixels
 #: (height, width, 3) of uint8 in sRGB, upright.
 Picture = str | os.PathLike[str] | bytes | bytearray | memoryview | BinaryIO | np.ndarray
 
 #: Long side in pixels at which a photo is looked at; more shows no more stitches.
-WORKING_SIDE = 2000
+WORKING_SIDE_PX = 2000
 #: Most bytes that are read: :data:`MOST_PIXELS` of 16-bit RGB, uncompressed.
 MOST_BYTES = 6 * MOST_PIXELS
 
@@ -66,11 +66,11 @@ class Photo:
     @property
     def shrink(self) -> float:
         """How many pixels a pixel of :attr:`working` is wide, at least 1."""
-        return max(1.0, max(self.width, self.height) / WORKING_SIDE)
+        return max(1.0, max(self.width, self.height) / WORKING_SIDE_PX)
 
     @cached_property
     def working(self) -> np.ndarray:
-        """The picture no larger than :data:`WORKING_SIDE`, of shape (H, W, 3), uint8, read-only."""
+        """The picture no larger than :data:`WORKING_SIDE_PX`, of shape (H, W, 3), uint8, read-only."""
         return self.pixels if self.shrink == 1 else _shrunk(self.pixels, self)
 
 
@@ -170,14 +170,14 @@ def _of_pixels(pixels: np.ndarray) -> Photo | Refusal:
     size = words.PIXELS.format(width=width, height=height)
     if width * height > MOST_PIXELS:
         return Refusal("too large", size)
-    if min(width, height) < LEAST_SIDE:
+    if min(width, height) < LEAST_SIDE_PX:
         return Refusal("too small", size)
     return _strip(width, height) or Photo(pixels.copy())
 
 
 def _strip(width: int, height: int) -> Refusal | None:
     """The refusal of a picture of which next to nothing is left at the size at which it is looked at."""
-    if min(width, height) * WORKING_SIDE >= LEAST_LEFT * max(width, height):
+    if min(width, height) * WORKING_SIDE_PX >= LEAST_REDUCED_SIDE_PX * max(width, height):
         return None
     return Refusal("too small", words.PIXELS_STRIP.format(width=width, height=height))
 
@@ -231,7 +231,7 @@ def _decoded(data: bytes) -> Photo | Refusal:
         width, height = file.size
         if strip := _strip(width, height):
             return strip
-        seen = file.pixels(WORKING_SIDE)
+        seen = file.pixels(WORKING_SIDE_PX)
         if seen.shape[:2] == (height, width):
             return Photo(seen)
         return _Scaled(file, seen, (width, height))

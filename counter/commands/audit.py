@@ -15,9 +15,9 @@ from counter.commands import page
 from counter.commands.common import AGREES, BadUse, Progress, need_plain_file, written
 from counter.commands.plan import choices, plan_in, text_of, whole_number, with_rounds
 from counter.group.audit import FOLDER, Group
+from counter.group.console import example_words, table_words
 from counter.group.labels import CALLED
 from counter.group.store import GroupError
-from counter.group.tell import example_words, table_words
 from counter.group.work import Job, Stopped
 from counter.lengths.mat import PAPERS
 

@@ -29,7 +29,7 @@ __all__ = [
 T = TypeVar("T")
 AGREES, MISMATCH, BAD_USE, NOT_SURE, REFUSED, BROKE = range(6)
 #: Seconds between two lines of progress where they can't overwrite each other.
-PATIENCE = 5.0
+PROGRESS_INTERVAL_S = 5.0
 
 
 class BadUse(Exception):
@@ -45,7 +45,7 @@ class Progress:
 
     def __init__(self) -> None:
         self.began = time.monotonic()
-        self.told = -PATIENCE
+        self.told = -PROGRESS_INTERVAL_S
         self.terminal = sys.stderr.isatty()
         self.on_screen = False
 
@@ -57,7 +57,7 @@ class Progress:
     def told_by(self, done: int, total: int, name: str, rest: float | None) -> None:
         """Say it where somebody else knows how many seconds the rest takes."""
         now = time.monotonic() - self.began
-        if not self.terminal and now - self.told < PATIENCE and done + 1 < total:
+        if not self.terminal and now - self.told < PROGRESS_INTERVAL_S and done + 1 < total:
             return
         self.told = now
         left = f", about {words.duration(rest)} left" if rest is not None and now > 2 else ""

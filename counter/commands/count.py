@@ -19,7 +19,7 @@ from counter.comparing.verdict import check_expected
 from counter.examination import Examination, examine, examine_every
 from counter.lengths.scale import COINS, NoScale, Scale, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
-from counter.showing import tell
+from counter.showing import summary
 from counter.showing.overlay import draw_marks, picture_format, save_picture
 
 __all__ = ["arguments", "run"]
@@ -206,17 +206,17 @@ def _told(name: str, done: Examination, out: Path | None, options: argparse.Name
     if out is not None and isinstance(answer, Count):
         written(out, lambda: save_picture(out, draw_marks(photo, answer, found.verdict)))
     if options.json:
-        row = tell.answer_data(name, answer, seconds)
+        row = summary.answer_data(name, answer, seconds)
         if compared:
-            row |= tell.check_data(found)
+            row |= summary.check_data(found)
         if options.gauge or options.size:
-            row["gauge"] = tell.sizing_data(sizing)
+            row["gauge"] = summary.sizing_data(sizing)
         text = json.dumps(row, allow_nan=False)
     else:
-        text = tell.answer_words(name, answer)
+        text = summary.answer_words(name, answer)
         if found:
             told = [f"  {line}" for line in sizing.words] if sizing else []
-            text = "\n".join(filter(None, (text, tell.check_words(answer, found), *told)))
+            text = "\n".join(filter(None, (text, summary.check_words(answer, found), *told)))
         elif out is not None:
             text += "\n  No marked picture was written."
     return _exit_code(answer, found, compared), text

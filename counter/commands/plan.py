@@ -14,13 +14,13 @@ from counter.comparing.check import total_of
 from counter.comparing.verdict import MOST_EXPECTED, check_expected
 from counter.lengths.mat import PAPERS
 from counter.plan import Plan, plan_data, read_plan, staggered, write_plan
-from counter.showing import tell
+from counter.showing import summary
 from counter.showing.checklist import plan_page
 
 __all__ = ["arguments", "choices", "plan_in", "plan_of", "run", "text_of", "total", "whole_number", "with_rounds"]
 
 #: Most bytes of a plan that are read; a reader of plans refuses so many.
-MOST_TEXT = 2_000_000
+MOST_TEXT_BYTES = 2_000_000
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -86,7 +86,7 @@ def text_of(name: str) -> str:
     if name != "-":
         need_plain_file(name, "name a file, or give its text to the input and say -")
     try:
-        data = sys.stdin.buffer.read(MOST_TEXT + 1) if name == "-" else _start_of(name)
+        data = sys.stdin.buffer.read(MOST_TEXT_BYTES + 1) if name == "-" else _start_of(name)
     except OSError as error:
         raise BadUse(f"{shown(name)} can't be read: {error.strerror or error}") from None
     return data.decode("utf-8-sig", "replace")
@@ -102,7 +102,7 @@ def with_rounds(plan: Plan, name: str) -> Plan:
 
 def _start_of(name: str) -> bytes:
     with open(name, "rb") as file:
-        return file.read(MOST_TEXT + 1)
+        return file.read(MOST_TEXT_BYTES + 1)
 
 
 def total(plan: Plan, number: int) -> int:
@@ -127,7 +127,7 @@ def run(options: argparse.Namespace) -> int:
         print(total(plan, options.round))
     elif not options.json:
         print(write_plan(plan, uk=options.uk, check_list=options.check_list))
-        print(tell.plan_words(plan, uk=options.uk))
+        print(summary.plan_words(plan, uk=options.uk))
     if options.pdf:
         out = Path(options.pdf)
         if not out.parent.is_dir() or out.is_dir():

@@ -8,8 +8,8 @@ import json
 from counter.basics.answer import Refusal
 from counter.commands.common import AGREES, MISMATCH, NOT_SURE, REFUSED
 from counter.examination import examine
-from counter.lengths.twins import compare_pieces
-from counter.showing import tell
+from counter.lengths.pair import compare_pieces
+from counter.showing import summary
 
 __all__ = ["arguments", "run"]
 
@@ -29,20 +29,20 @@ def run(options: argparse.Namespace) -> int:
         answer = examine(name, left_handed=options.left_handed).answer
         if isinstance(answer, Refusal):
             if options.json:
-                print(json.dumps(tell.answer_data(name, answer, 0.0), allow_nan=False))
+                print(json.dumps(summary.answer_data(name, answer, 0.0), allow_nan=False))
             else:
-                print(tell.answer_words(name, answer))
+                print(summary.answer_words(name, answer))
             return REFUSED
         answers.append(answer)
     pair = compare_pieces(*answers)
     if options.json:
         rows = [
-            tell.answer_data(name, own, own.seconds)
+            summary.answer_data(name, own, own.seconds)
             for name, own in zip((options.first, options.second), answers, strict=True)
         ]
-        print(json.dumps(tell.pair_data(pair) | {"photos": rows}, allow_nan=False))
+        print(json.dumps(summary.pair_data(pair) | {"photos": rows}, allow_nan=False))
     else:
         for name, own in zip((options.first, options.second), answers, strict=True):
-            print(tell.answer_words(name, own))
+            print(summary.answer_words(name, own))
         print("\n".join(f"  {line}" for line in pair.words))
     return NOT_SURE if pair.off_by is None else MISMATCH if pair.off_by or pair.rounds.verdict == "differ" else AGREES

@@ -17,7 +17,7 @@ from counter.basics import words
 from counter.comparing.slips import Slip, Slips
 from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
 
-__all__ = ["ACTIONS", "MOST_TAKEN_UP", "Advice", "advise", "describe", "unfinished_explains"]
+__all__ = ["ACTIONS", "MOST_TAKEN_UP_STITCHES", "Advice", "advise", "describe", "unfinished_explains"]
 
 #: Every action there is, and what it means.
 ACTIONS = {
@@ -29,7 +29,7 @@ ACTIONS = {
     "rip to the round": "Take whole rounds back, to the last one that agrees.",
 }
 #: Most stitches that are taken up in the next round.
-MOST_TAKEN_UP = 2
+MOST_TAKEN_UP_STITCHES = 2
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ def advise(
     if off == 0 or since < 0:
         raise ValueError("advice is for a round that is off, and the rounds since must not be negative")
     off_round = _Off(off, counted, expected, written, slips, start_seen, since)
-    small = abs(off) <= MOST_TAKEN_UP
+    small = abs(off) <= MOST_TAKEN_UP_STITCHES
     if elsewhere is not None and elsewhere.stitches == counted:
         return Advice("ask", (*_another(elsewhere, written, uk), words.CAUTION))
     if finished is False:
@@ -189,7 +189,7 @@ def _question(
     """What is asked where nobody said whether the round is finished; None where that explains nothing."""
     if finished is not None or own.since:
         return None
-    small = abs(own.off) <= MOST_TAKEN_UP
+    small = abs(own.off) <= MOST_TAKEN_UP_STITCHES
     # One or two over a total alone: a decrease round under way is rare, and nothing is undone.
     rare = small and not twin and own.off > 0 and own.written is None and below is None
     done = words.IF_FINISHED.format(do=words.carried_on(_made_up(own.off, adjusted)))
@@ -223,7 +223,7 @@ def _before_ripping(
 
 def _rip(own: _Off, twin: bool, twin_holds: int | None, said_finished: bool | None) -> Advice:
     """Take work back, where nothing is left to be asked but what the twin holds."""
-    if twin and own.place and not own.since and abs(own.off) <= MOST_TAKEN_UP:
+    if twin and own.place and not own.since and abs(own.off) <= MOST_TAKEN_UP_STITCHES:
         action, do = "rip to the place", _rip_to_place(own.place, own.counted, own.start_seen)
     else:
         action, do = "rip to the round", _rip_to_round(own.written, own.since, own.expected)

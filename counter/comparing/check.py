@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from counter.basics import words
 from counter.basics.answer import Count
-from counter.comparing.advice import MOST_TAKEN_UP, unfinished_explains
+from counter.comparing.advice import MOST_TAKEN_UP_STITCHES, unfinished_explains
 from counter.comparing.verdict import Verdict, compare
 from counter.comparing.which import Fit, fitting_rounds, which_words
 from counter.plan import Plan, PlanRound
@@ -18,7 +18,7 @@ __all__ = ["Check", "check", "total_of"]
 
 #: A round of the plan, or the total of several, is taken for the photo's without being
 #: told where it is at least this probable.
-TAKEN = 0.5
+LEAST_TAKEN_PROBABILITY = 0.5
 
 
 @dataclass(frozen=True)
@@ -109,9 +109,12 @@ def check(
     if round_number is None:
         fits = fitting_rounds(plan, count)
         told = (which_words(fits),)
-        if not fits or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < TAKEN:
+        if (
+            not fits
+            or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < LEAST_TAKEN_PROBABILITY
+        ):
             return Check(None, fits=fits, words=told)
-        if fits[0].probability < TAKEN:
+        if fits[0].probability < LEAST_TAKEN_PROBABILITY:
             # Which round it is can't be told, but all that it may be hold the same.
             how = {"twin": twin, "since": since, "uk": uk, "finished": finished, "named": False}
             how["twin_holds"] = twin_holds
@@ -167,7 +170,7 @@ def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> tuple[PlanRound | N
     # Makers miscount rounds by one; a round further away is asked for only where little else explains the difference.
     off = abs(count.stitches - said.stitches)
     within = min((own for own in others if underway(own)), key=near, default=None)
-    if within is not None and (off > MOST_TAKEN_UP or abs(within.round - said.round) <= 1):
+    if within is not None and (off > MOST_TAKEN_UP_STITCHES or abs(within.round - said.round) <= 1):
         return within, True
     close = [own for own in others if own.stitches != said.stitches and abs(own.stitches - count.stitches) <= off]
     return min(close, key=lambda own: (abs(own.stitches - count.stitches), *near(own)), default=None), False
@@ -176,16 +179,16 @@ def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> tuple[PlanRound | N
 def _outside(plan: Plan, count: Count) -> bool:
     """Whether no round of the plan comes near what was counted, so that it may be another plan, piece or size."""
     totals = [own.stitches for own in plan.rounds if own.stitches is not None]
-    low, high = min(totals) - MOST_TAKEN_UP, max(totals) + MOST_TAKEN_UP
+    low, high = min(totals) - MOST_TAKEN_UP_STITCHES, max(totals) + MOST_TAKEN_UP_STITCHES
     return not low <= count.stitches <= high
 
 
 def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:
     """Rounds that the photo fits better than the one that the person named, and a sentence about it."""
-    if count.posterior.get(said.stitches, 0.0) >= TAKEN:
+    if count.posterior.get(said.stitches, 0.0) >= LEAST_TAKEN_PROBABILITY:
         return (), ()
     fits = fitting_rounds(plan, count)
-    if not fits or fits[0].round == said.round or fits[0].off or fits[0].probability < TAKEN:
+    if not fits or fits[0].round == said.round or fits[0].off or fits[0].probability < LEAST_TAKEN_PROBABILITY:
         return (), ()
     best = fits[0]
     return fits, (words.PERHAPS_ROUND.format(n=best.round, stitches=words.stitches(best.stitches)),)

@@ -10,14 +10,14 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count, Doubt, doubt_letter
 
-__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed", "weighed"]
+__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed", "reweighed_number"]
 
 #: Most questions about one photo.
 MOST_QUESTIONS = 4
 #: Below this probability a number one higher or lower is not asked for.
-WORTH_ASKING = 0.02
+LEAST_ASKED_PROBABILITY = 0.02
 #: Numbers that are shown make up this probability, two to four of them.
-ENOUGH, MOST_LIKELY = 0.9, 4
+SHOWN_PROBABILITY, MOST_SHOWN_NUMBERS = 0.9, 4
 #: What to ask, by the kind of a doubt: question, and the answers with how they change the number.
 _ASKED = {
     "end": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
@@ -98,9 +98,9 @@ def _question(doubt: Doubt, count: Count) -> Question:
         return Question(doubt, *_ASKED[doubt.kind])
     if doubt.kind == "seam":
         fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
-        if more < WORTH_ASKING or fewer >= 4 * more:
+        if more < LEAST_ASKED_PROBABILITY or fewer >= 4 * more:
             return Question(doubt, words.ASK_LOOP, ((words.STITCH, 0), (words.LOOP, -1)))
-        if fewer < WORTH_ASKING or more >= 4 * fewer:
+        if fewer < LEAST_ASKED_PROBABILITY or more >= 4 * fewer:
             return Question(doubt, words.ASK_HIDDEN, ((words.ONLY_LOOP, 0), (words.STITCH_TOO, 1)))
     return Question(doubt, words.ASK_RIGHT, ((words.AS_MARKED, 0), (words.ONE_FEWER, -1), (words.ONE_MORE, 1)))
 
@@ -153,7 +153,7 @@ def reweighed(
     return {number: weight / whole for number, weight in left.items() if weight > 0}
 
 
-def weighed(
+def reweighed_number(
     count: Count, questions: tuple[Question, ...], answers: Mapping[int, int], marked: int
 ) -> tuple[dict[int, float], tuple[int, ...]]:
     """What a photo, the answers and the corrections so far say together.
@@ -187,5 +187,5 @@ def weighed(
     posterior = reweighed(count.posterior, count.stitches, questions, answers)
     posterior = {number + by_hand: chance for number, chance in posterior.items() if number + by_hand > 0}
     ranked = sorted(posterior, key=posterior.get, reverse=True)
-    enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), ENOUGH)) + 1
-    return posterior, tuple(ranked[: max(2, min(enough, MOST_LIKELY))])
+    enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), SHOWN_PROBABILITY)) + 1
+    return posterior, tuple(ranked[: max(2, min(enough, MOST_SHOWN_NUMBERS))])

@@ -27,28 +27,28 @@ __all__ = ["Slip", "Slips", "find_slips", "shared_at"]
 #: How often makers slip at one place (from memory; only the order matters): an
 #: increase or a decrease left out, one made twice, a plain stitch made twice,
 #: a plain stitch skipped or missing from the round below, one more in the round below.
-LEFT_OUT, TWICE, DOUBLED, SKIPPED, BELOW = 0.04, 0.01, 0.02, 0.01, 0.001
+LEFT_OUT_RATE, MADE_TWICE_RATE, PLAIN_DOUBLED_RATE, PLAIN_SKIPPED_RATE, MORE_BELOW_RATE = 0.04, 0.01, 0.02, 0.01, 0.001
 #: Share of the log-odds of a shared base that counts, and the most that one mark says.
-TRUST, MOST_SAID = 0.7, 3.0
+EVIDENCE_SHARE, MOST_EVIDENCE_NATS = 0.7, 3.0
 #: Share of miscounts that lie within this many marks of a place in doubt or the start of the round.
-IN_DOUBT, NEAR = 0.8, 1.5
+MISCOUNTS_IN_DOUBT_SHARE, NEAR_DOUBT_MARKS = 0.8, 1.5
 #: Chance that the round begins where its start was seen, and by how many marks it may be off then.
-BEGINS, OFF = 0.9, 1.0
+START_SEEN_PROBABILITY, START_SD_MARKS = 0.9, 1.0
 #: Differences from the written total beyond which no single place is to blame.
-FURTHEST = 3
+MOST_OFF_STITCHES = 3
 #: Chance that the picture itself misleads: of 112 places that were claimed on rendered photos
 #: 5 were wrong, and real photos were not measured.
-ASTRAY = 0.05
+MISLED_PROBABILITY = 0.05
 #: Marks that a count may have too many or too few.
-MISCOUNTED = 1
+MOST_MISCOUNTED_MARKS = 1
 #: A place is as wide as a twelfth of the way round, one hour of the clock.
-HOURS = 12
+PLACES_AROUND = 12
 #: Least probability of a place that is named at all; a round that is right with this
 #: probability has none.
-NAMED, SETTLED = 0.5, 0.99
+LEAST_NAMED_PROBABILITY, ROUND_RIGHT_PROBABILITY = 0.5, 0.99
 
 #: Slips that leave all increases where they belong.
-PLAIN = ("stitch skipped", "stitch too many")
+PLAIN_SLIPS = ("stitch skipped", "stitch too many")
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     if total is None:
         return Slips(0.0, number, (), words.NO_PLACE_TOTAL)
     off = number - total
-    if abs(off) > FURTHEST:
+    if abs(off) > MOST_OFF_STITCHES:
         why = words.NO_PLACE_SHORT if off < 0 else words.NO_PLACE_OVER
         return Slips(0.0, number, (), why.format(n=abs(off)))
     groups = _groups(written)
@@ -150,12 +150,12 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     right = chances.get(0, 0.0)
     # Of the readings with a slip, not of all.
     at = {what: chance / max(1 - right, 1e-9) for what, chance in at.items()}
-    places = tuple(_places(count, at, max(1, abs(held)))) if right < SETTLED else ()
-    if not places and right >= SETTLED:
+    places = tuple(_places(count, at, max(1, abs(held)))) if right < ROUND_RIGHT_PROBABILITY else ()
+    if not places and right >= ROUND_RIGHT_PROBABILITY:
         return Slips(right, total + held, (), words.NO_PLACE_RIGHT)
     if not places:
-        plain = sum(float(at[what].sum()) for what in PLAIN if what in at)
-        whole = written.kind == "increase" and held != 0 and plain > NAMED * abs(held)
+        plain = sum(float(at[what].sum()) for what in PLAIN_SLIPS if what in at)
+        whole = written.kind == "increase" and held != 0 and plain > LEAST_NAMED_PROBABILITY * abs(held)
         return Slips(right, total + held, (), words.NO_PLACE_PLAIN if whole else words.NO_PLACE_SEEN)
     return Slips(right, total + held, places, "")
 
@@ -216,7 +216,7 @@ def shared_at(count: Count) -> np.ndarray:
 def _log_odds(count: Count) -> np.ndarray:
     """Log-odds that each mark shares its base, as far as they are trusted, shape (N,)."""
     said = special.logit(np.clip(shared_at(count), 1e-4, 1 - 1e-4))
-    return np.clip(TRUST * said, -MOST_SAID, MOST_SAID)
+    return np.clip(EVIDENCE_SHARE * said, -MOST_EVIDENCE_NATS, MOST_EVIDENCE_NATS)
 
 
 def _begins(count: Count, known: bool) -> np.ndarray:
@@ -226,8 +226,8 @@ def _begins(count: Count, known: bool) -> np.ndarray:
     if not known:
         return np.log(even)
     away = np.minimum(np.arange(number), number - np.arange(number))
-    near = np.exp(-0.5 * (away / OFF) ** 2)
-    return np.log(BEGINS * near / near.sum() + (1 - BEGINS) * even)
+    near = np.exp(-0.5 * (away / START_SD_MARKS) ** 2)
+    return np.log(START_SEEN_PROBABILITY * near / near.sum() + (1 - START_SEEN_PROBABILITY) * even)
 
 
 def _doubtful(count: Count) -> np.ndarray:
@@ -238,26 +238,26 @@ def _doubtful(count: Count) -> np.ndarray:
     if not places:
         return np.log(even)
     away = np.abs(np.arange(number)[:, None] - np.array(places))
-    near = (np.minimum(away, number - away).min(axis=1) <= NEAR).astype(float)
-    return np.log(IN_DOUBT * near / near.sum() + (1 - IN_DOUBT) * even)
+    near = (np.minimum(away, number - away).min(axis=1) <= NEAR_DOUBT_MARKS).astype(float)
+    return np.log(MISCOUNTS_IN_DOUBT_SHARE * near / near.sum() + (1 - MISCOUNTS_IN_DOUBT_SHARE) * even)
 
 
 def _ways(made: int, joins: bool) -> list[_Way]:
     """The ways to work a group of stitches, and to count it."""
     if joins:
-        ways = [_Way(1, 0, 1 - LEFT_OUT), _Way(2, 0, LEFT_OUT, "decrease left out")]
+        ways = [_Way(1, 0, 1 - LEFT_OUT_RATE), _Way(2, 0, LEFT_OUT_RATE, "decrease left out")]
     elif made > 1:
         ways = [
-            _Way(made, made, 1 - LEFT_OUT - TWICE),
-            _Way(made - 1, made - 1 if made > 2 else 0, LEFT_OUT, "increase left out"),
-            _Way(made + 1, made + 1, TWICE, "increase too many"),
+            _Way(made, made, 1 - LEFT_OUT_RATE - MADE_TWICE_RATE),
+            _Way(made - 1, made - 1 if made > 2 else 0, LEFT_OUT_RATE, "increase left out"),
+            _Way(made + 1, made + 1, MADE_TWICE_RATE, "increase too many"),
         ]
     else:
         ways = [
-            _Way(1, 0, 1 - DOUBLED - SKIPPED - BELOW),
-            _Way(2, 2, DOUBLED, "increase too many"),
-            _Way(0, 0, SKIPPED, "stitch skipped"),
-            _Way(2, 0, BELOW, "stitch too many"),
+            _Way(1, 0, 1 - PLAIN_DOUBLED_RATE - PLAIN_SKIPPED_RATE - MORE_BELOW_RATE),
+            _Way(2, 2, PLAIN_DOUBLED_RATE, "increase too many"),
+            _Way(0, 0, PLAIN_SKIPPED_RATE, "stitch skipped"),
+            _Way(2, 0, MORE_BELOW_RATE, "stitch too many"),
         ]
     # A stitch that is there but has no mark still looks as it is worked, and so does one beside a false mark.
     paired = made if made > 1 else 0
@@ -291,9 +291,9 @@ def _read(groups, count: Count, begins: np.ndarray, off: int) -> tuple[dict[int,
     # The state, for a round begun at each mark: stitches worked more than written, marks
     # more than stitches, in a table of shape (N, slips, miscounts).
     reach = abs(off) + 2
-    slips, wrong = 2 * reach + 1, 2 * MISCOUNTED + 1
+    slips, wrong = 2 * reach + 1, 2 * MOST_MISCOUNTED_MARKS + 1
     begun = np.arange(number)
-    ahead = np.arange(-reach, reach + 1)[:, None] + np.arange(-MISCOUNTED, MISCOUNTED + 1)
+    ahead = np.arange(-reach, reach + 1)[:, None] + np.arange(-MOST_MISCOUNTED_MARKS, MOST_MISCOUNTED_MARKS + 1)
     walked = np.concatenate([[0.0], np.cumsum(np.tile(log_odds, 3))])
     planned = np.concatenate([[0], np.cumsum([made for made, _ in groups])])
     options = [_ways(*group) for group in groups]
@@ -319,18 +319,18 @@ def _read(groups, count: Count, begins: np.ndarray, off: int) -> tuple[dict[int,
         return out
 
     forward = np.full((len(groups) + 1, *shape), -np.inf)
-    forward[0, :, reach, MISCOUNTED] = begins
+    forward[0, :, reach, MOST_MISCOUNTED_MARKS] = begins
     for group, ways in enumerate(options):
         first = place(group)
         for way in ways:
             by, weight = step(group, way, first)
             forward[group + 1] = np.logaddexp(forward[group + 1], moved(forward[group] + weight, by))
     backward = np.full(shape, -np.inf)
-    for miscount in range(-MISCOUNTED, MISCOUNTED + 1):
+    for miscount in range(-MOST_MISCOUNTED_MARKS, MOST_MISCOUNTED_MARKS + 1):
         worked = off - miscount
         if abs(worked) <= reach:
             # How likely so many stitches are by the count alone.
-            backward[:, reach + worked, MISCOUNTED + miscount] = np.log(
+            backward[:, reach + worked, MOST_MISCOUNTED_MARKS + miscount] = np.log(
                 count.posterior.get(number - miscount, 0.0) + 1e-9
             )
     ends = special.logsumexp(forward[-1] + backward, axis=(0, 2))
@@ -360,7 +360,7 @@ def _shifted(by: int, size: int) -> tuple[slice, slice]:
 def _places(count: Count, at: dict[str, np.ndarray], most: int):
     """The likely places, best first; what is named has at least an even chance."""
     number = len(count.marks)
-    reach = number / HOURS
+    reach = number / PLACES_AROUND
     away = np.abs(np.arange(number)[:, None] - np.arange(number))
     near = np.minimum(away, number - away) <= reach
     left = {what: chance.copy() for what, chance in at.items()}
@@ -372,8 +372,8 @@ def _places(count: Count, at: dict[str, np.ndarray], most: int):
         # Of the places with as good a neighbourhood the one that is likeliest by itself.
         best = np.flatnonzero(sums[what] >= sums[what].max() - 1e-6)
         mark = int(best[np.argmax(left[what][best])])
-        probability = (1 - ASTRAY) * float(min(sums[what][mark], 1.0))
-        if probability < NAMED:
+        probability = (1 - MISLED_PROBABILITY) * float(min(sums[what][mark], 1.0))
+        if probability < LEAST_NAMED_PROBABILITY:
             return
         mark = int(np.argmax(np.where(near[mark], left[what], -1)))
         first = mark + 1

@@ -17,26 +17,26 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.plan import Plan
 
-__all__ = ["LEAST", "Fit", "counted_chance", "fitting_rounds", "which_words"]
+__all__ = ["LEAST_NAMED_PROBABILITY", "Fit", "counted_chance", "fitting_rounds", "which_words"]
 
 #: Counted rounds less true ones -> share, for pieces whose every round increases: 401 rendered
 #: photos of development and training, 114 of them of rounds in progress, which the count
 #: takes for complete ones (282 right, 62 and 35 one too many and too few).
-FLAT_OFF = {-3: 0.01, -2: 0.03, -1: 0.09, 0: 0.70, 1: 0.15, 2: 0.015}
+ROUNDS_OFF_SHARES = {-3: 0.01, -2: 0.03, -1: 0.09, 0: 0.70, 1: 0.15, 2: 0.015}
 #: Every round without an increase adds to the wall, of which a camera above sees less than
 #: its height: so many rounds are lost for each, with such a spread (113 of the same photos).
-LOST, LOST_SPREAD = 0.85, 1.3
+ROUNDS_LOST_PER_WALL_ROUND, ROUNDS_LOST_SD = 0.85, 1.3
 #: Share of the chance that any number of rounds up to this many off keeps.
-ANY, MOST_OFF = 0.02, 12
+ANY_OFF_SHARE, MOST_OFF_ROUNDS = 0.02, 12
 #: Total of the finished round less that of the plan -> share: most rounds are as written, and
 #: the slips of the rest are an increase left out or made twice, rarely more (supposed).
-SLIPPED = {-3: 0.005, -2: 0.015, -1: 0.05, 0: 0.86, 1: 0.05, 2: 0.015, 3: 0.005}
+STITCHES_OFF_SHARES = {-3: 0.005, -2: 0.015, -1: 0.05, 0: 0.86, 1: 0.05, 2: 0.015, 3: 0.005}
 #: Chance that the photo shows no round of the plan, and the range of totals that it may then have.
-STRANGE, ANY_TOTAL = 0.02, 150
+NO_ROUND_PROBABILITY, TOTALS_OF_ANY_ROUND = 0.02, 150
 #: Least probability of a round that is named.
-LEAST = 0.02
+LEAST_NAMED_PROBABILITY = 0.02
 #: Rounds of one total are told apart where the first is this many times as probable as the next.
-TOLD_APART = 3.0
+TOLD_APART_RATIO = 3.0
 
 
 @dataclass(frozen=True)
@@ -82,12 +82,14 @@ def counted_chance(counted: int, complete: int, even: int = 0) -> float:
     """
     off = counted - complete
     if even == 0:
-        near = FLAT_OFF.get(off, 0.0)
+        near = ROUNDS_OFF_SHARES.get(off, 0.0)
     else:
-        numbers = np.arange(-complete, MOST_OFF + 1)
-        shares = np.exp(-0.5 * ((numbers + LOST * even) / LOST_SPREAD) ** 2)
-        near = float(shares[off + complete] / shares.sum()) if -complete <= off <= MOST_OFF else 0.0
-    return (1 - ANY) * near + (ANY / (2 * MOST_OFF + 1) if abs(off) <= MOST_OFF else 0.0)
+        numbers = np.arange(-complete, MOST_OFF_ROUNDS + 1)
+        shares = np.exp(-0.5 * ((numbers + ROUNDS_LOST_PER_WALL_ROUND * even) / ROUNDS_LOST_SD) ** 2)
+        near = float(shares[off + complete] / shares.sum()) if -complete <= off <= MOST_OFF_ROUNDS else 0.0
+    return (1 - ANY_OFF_SHARE) * near + (
+        ANY_OFF_SHARE / (2 * MOST_OFF_ROUNDS + 1) if abs(off) <= MOST_OFF_ROUNDS else 0.0
+    )
 
 
 def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
@@ -106,20 +108,20 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
     -------
     tuple of Fit
         Best first, of equally probable ones the lower round; those below
-        :data:`LEAST` are left out, so that there may be none.
+        :data:`LEAST_NAMED_PROBABILITY` are left out, so that there may be none.
     """
     known = [own for own in plan.rounds if own.stitches is not None]
     if not known:
         return ()
     working = count.in_progress
-    strange = STRANGE / ANY_TOTAL
+    strange = NO_ROUND_PROBABILITY / TOTALS_OF_ANY_ROUND
     if count.rounds is not None:
-        strange /= 2 * MOST_OFF + 1
+        strange /= 2 * MOST_OFF_ROUNDS + 1
     chances = []
     totals = {own.round: own.stitches for own in known}
     even = _even(totals)
     for own in known:
-        complete, expected, spread = own.round, {own.stitches: 1.0}, SLIPPED
+        complete, expected, spread = own.round, {own.stitches: 1.0}, STITCHES_OFF_SHARES
         if working:
             # The round on the hook: its done stitches and those left of the round below.
             below = totals.get(own.round - 1)
@@ -137,7 +139,7 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
         )
         if count.rounds is not None:
             chance *= counted_chance(count.rounds, complete, even.get(complete, 0))
-        chances.append((1 - STRANGE) / len(known) * chance)
+        chances.append((1 - NO_ROUND_PROBABILITY) / len(known) * chance)
     whole = sum(chances) + strange
     fits = [
         Fit(
@@ -149,7 +151,7 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
         )
         for own, chance in zip(known, chances, strict=True)
     ]
-    named = [fit for fit in fits if fit.probability >= LEAST]
+    named = [fit for fit in fits if fit.probability >= LEAST_NAMED_PROBABILITY]
     return tuple(sorted(named, key=lambda fit: (-fit.probability, fit.round)))
 
 
@@ -171,7 +173,7 @@ def which_words(fits: Sequence[Fit]) -> str:
     best = fits[0]
     held = words.stitches(best.stitches)
     same = [fit for fit in fits if fit.stitches == best.stitches]
-    close = [fit for fit in same if fit.probability * TOLD_APART > best.probability]
+    close = [fit for fit in same if fit.probability * TOLD_APART_RATIO > best.probability]
     if len(close) > 1:
         rounds = words.all_of(str(number) for number in sorted(fit.round for fit in close))
         told = [(words.WHICH_BOTH if len(close) == 2 else words.WHICH_ALL).format(rounds=rounds, stitches=held)]

@@ -17,9 +17,9 @@ from scipy import stats
 __all__ = ["draw_plots", "reliability", "risk_coverage"]
 
 #: Edges of the groups of counts of like probability.
-EDGES = (0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
+PROBABILITY_EDGES = (0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
 #: Part of the repeats that an interval should cover.
-COVERED = 0.9
+INTERVAL_PROBABILITY = 0.9
 
 
 def reliability(probability: Sequence[float], right: Sequence[bool]) -> list[dict]:
@@ -40,11 +40,11 @@ def reliability(probability: Sequence[float], right: Sequence[bool]) -> list[dic
         JASA 22(158), 1927), "counts".
     """
     probability, right = np.asarray(probability, float), np.asarray(right, bool)
-    groups = np.clip(np.digitize(probability, EDGES) - 1, 0, len(EDGES) - 2)
+    groups = np.clip(np.digitize(probability, PROBABILITY_EDGES) - 1, 0, len(PROBABILITY_EDGES) - 2)
     rows = []
     for group in np.unique(groups):
         mine = right[groups == group]
-        interval = stats.binomtest(int(mine.sum()), len(mine)).proportion_ci(COVERED, "wilson")
+        interval = stats.binomtest(int(mine.sum()), len(mine)).proportion_ci(INTERVAL_PROBABILITY, "wilson")
         rows.append(
             {
                 "said": float(probability[groups == group].mean()),

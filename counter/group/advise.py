@@ -12,7 +12,7 @@ __all__ = ["lines_of", "told_to"]
 
 #: A gauge is another one than the others' where it lies this share off their middle, and a drift in tension where
 #: it lies so far off a round: a stitch of gauge in twenty, and what `gauge.py` calls even.
-GAUGE_APART, DRIFT_APART = 0.05, 0.02
+GAUGE_APART_SHARE, DRIFT_APART_SHARE = 0.05, 0.02
 
 
 def lines_of(table: Table, maker: str) -> list[Line]:
@@ -92,7 +92,7 @@ def _gauge(table: Table, maker: str) -> str:
     if others is None:
         return words.GROUP_GAUGE_ALONE.format(own=f"{own:.1f}")
     apart = own / others - 1
-    how = "like" if abs(apart) < GAUGE_APART else "tighter" if apart > 0 else "looser"
+    how = "like" if abs(apart) < GAUGE_APART_SHARE else "tighter" if apart > 0 else "looser"
     return words.GROUP_GAUGE[how].format(own=f"{own:.1f}", others=f"{others:.1f}")
 
 
@@ -102,5 +102,5 @@ def _tension(table: Table, maker: str) -> str:
         return words.GROUP_NO_TENSION
     if others is None:
         return words.GROUP_TENSION_ALONE.format(own=f"{own:+.1%}")
-    how = "like" if abs(own - others) < DRIFT_APART else "larger" if own > others else "smaller"
+    how = "like" if abs(own - others) < DRIFT_APART_SHARE else "larger" if own > others else "smaller"
     return words.GROUP_TENSION[how].format(own=f"{own:+.1%}", others=f"{others:+.1%}")

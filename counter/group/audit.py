@@ -14,7 +14,7 @@ from counter.basics import words
 from counter.basics.answer import Refusal
 from counter.basics.photo import Photo, read_photo
 from counter.group.labels import called_by
-from counter.group.match import Place, find_photos, guess_names, match, read_names, read_table
+from counter.group.match import MatchedPhoto, find_photos, guess_names, match, read_names, read_table
 from counter.group.store import NAME, Answer, GroupFile
 from counter.group.table import Line, Table, lay_out
 from counter.group.work import Job, Progress, run, take_stock
@@ -146,7 +146,7 @@ class Group:
         self.book.set(names=names)
         return replace(self, names=names)
 
-    def places(self, names: str | None = None) -> tuple[Place, ...]:
+    def places(self, names: str | None = None) -> tuple[MatchedPhoto, ...]:
         """Where each photo belongs, by another pattern than the group's where one is given."""
         typed = {photo: (own.maker, own.round) for photo, own in self.book.typed().items()}
         pattern = self.names if names is None else names

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from counter.basics import words
-from counter.group.match import Place
+from counter.group.match import MatchedPhoto
 
 __all__ = ["CALLED", "called_by"]
 
@@ -15,7 +15,7 @@ __all__ = ["CALLED", "called_by"]
 CALLED = ("names", "initials", "numbers")
 
 
-def called_by(places: Sequence[Place], called: str) -> tuple[Place, ...]:
+def called_by(places: Sequence[MatchedPhoto], called: str) -> tuple[MatchedPhoto, ...]:
     """Call makers and photos otherwise, before anything is said of them.
 
     Parameters

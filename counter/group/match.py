@@ -19,7 +19,7 @@ from pathlib import Path, PurePosixPath
 
 from counter.basics import words
 
-__all__ = ["ENDINGS", "MOST_PHOTOS", "Place", "find_photos", "guess_names", "match", "read_names", "read_table"]
+__all__ = ["ENDINGS", "MOST_PHOTOS", "MatchedPhoto", "find_photos", "guess_names", "match", "read_names", "read_table"]
 
 #: Endings of files that are taken for photos, whatever is in them; a file of another kind is passed over.
 ENDINGS = frozenset(
@@ -65,7 +65,7 @@ COLUMNS = ("photo", "maker", "round")
 
 
 @dataclass(frozen=True)
-class Place:
+class MatchedPhoto:
     """Where a photo belongs.
 
     Parameters
@@ -210,17 +210,17 @@ def guess_names(photos: Sequence[str], rounds: Collection[int]) -> str | None:
     return best
 
 
-def _by_name(photo: str, names: re.Pattern[str]) -> Place:
+def _by_name(photo: str, names: re.Pattern[str]) -> MatchedPhoto:
     bare = str(PurePosixPath(photo).with_suffix(""))
     found = names.fullmatch(bare)
     if not found:
-        return Place(photo)
+        return MatchedPhoto(photo)
     spans, at, home = (found.span("maker"), found.span("round")), 0, []
     for folder in bare.split("/")[:-1]:
         if not any(begin < at + len(folder) and end > at for begin, end in spans):
             home.append(folder)
         at += len(folder) + 1
-    return Place(photo, _clean(found["maker"]), int(found["round"]), "names", home="/".join(home))
+    return MatchedPhoto(photo, _clean(found["maker"]), int(found["round"]), "names", home="/".join(home))
 
 
 def _clean(name: str) -> str:
@@ -293,7 +293,7 @@ def match(
     names: str | None = None,
     table: Mapping[str, tuple[str, int | None]] | None = None,
     typed: Mapping[str, tuple[str, int | None]] | None = None,
-) -> tuple[Place, ...]:
+) -> tuple[MatchedPhoto, ...]:
     """Say where each photo belongs.
 
     Parameters
@@ -327,17 +327,19 @@ def match(
     for photo in photos:
         if photo in table:
             maker, number = table[photo]
-            place = Place(photo, maker, number, "table")
+            place = MatchedPhoto(photo, maker, number, "table")
         else:
-            place = _by_name(photo, read) if read else Place(photo)
+            place = _by_name(photo, read) if read else MatchedPhoto(photo)
         if photo in typed:
             maker, number = typed[photo]
-            place = Place(photo, _clean(maker) or place.maker, place.round if number is None else number, "typed")
+            place = MatchedPhoto(
+                photo, _clean(maker) or place.maker, place.round if number is None else number, "typed"
+            )
         found.append(place)
     return tuple(replace(place, why=_why(place, rounds)) for place in _told_apart(found))
 
 
-def _why(place: Place, rounds: Collection[int]) -> str:
+def _why(place: MatchedPhoto, rounds: Collection[int]) -> str:
     if not place.how:
         return words.GROUP_UNPLACED
     if not place.maker or place.round is None:
@@ -354,7 +356,7 @@ def folded(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
-def _told_apart(places: Iterable[Place]) -> list[Place]:
+def _told_apart(places: Iterable[MatchedPhoto]) -> list[MatchedPhoto]:
     """One spelling for each maker, and a folder's name behind a name that several folders have."""
     places = list(places)
     homes: dict[str, set[str]] = defaultdict(set)

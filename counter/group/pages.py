@@ -15,19 +15,19 @@ from counter.basics import words
 from counter.basics.answer import Refusal
 from counter.group import table as group_table
 from counter.group.advise import lines_of, told_to
+from counter.group.console import sign_of
 from counter.group.store import Answer
-from counter.group.tell import sign_of
 from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.showing.report import page_text
 
 __all__ = ["group_pdf"]
 
 #: Edge of a page, height of a maker's heading and advice at most, narrowest and widest column, mm.
-EDGE, ADVICE, NARROW, WIDE = 15.0, 110.0, 5.0, 11.0
+EDGE_MM, ADVICE_MM, NARROW_MM, WIDE_MM = 15.0, 110.0, 5.0, 11.0
 #: Room of a maker's name in the table, mm, and of the words under a photo, points.
-NAME, CAPTION = 38.0, 22.0
+NAME_MM, CAPTION_PT = 38.0, 22.0
 #: From photo to photo, points.
-GAP = 12.0
+GAP_PT = 12.0
 #: Most photos of a maker's page beside each other.
 MOST_COLUMNS = 10
 GREY = Color(0.35, 0.35, 0.35)
@@ -69,7 +69,7 @@ def group_pdf(
     if paper not in PAPERS:
         raise ValueError(f"the paper must be {' or '.join(PAPERS)}, not {paper!r}")
     wide, high = (length * POINTS_PER_MM for length in PAPERS[paper])
-    edge = EDGE * POINTS_PER_MM
+    edge = EDGE_MM * POINTS_PER_MM
     data = io.BytesIO()
     pages = SimpleDocTemplate(
         data, pagesize=(wide, high), leftMargin=edge, rightMargin=edge, topMargin=edge, bottomMargin=edge + 12,
@@ -87,8 +87,8 @@ def group_pdf(
         own = [line for line in lines_of(table, maker) if line.content]
         told = [_paragraph(maker, HEAD)]
         told += [Paragraph(escape(page_text(text)), POINT, bulletText="\u2022") for text in told_to(table, maker)]
-        parts += [PageBreak(), KeepInFrame(inner, ADVICE * POINTS_PER_MM, told, mode="shrink")]
-        room = high - 2 * edge - 48 - ADVICE * POINTS_PER_MM
+        parts += [PageBreak(), KeepInFrame(inner, ADVICE_MM * POINTS_PER_MM, told, mode="shrink")]
+        room = high - 2 * edge - 48 - ADVICE_MM * POINTS_PER_MM
         parts += [Spacer(0, 6), _Pictures(own, answers, inner, room)] if own else []
 
     def foot(canvas, _document) -> None:
@@ -109,9 +109,9 @@ def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
 def _grid(table: group_table.Table, inner: float) -> Table:
     """Makers by rounds; a round that speaks against the pattern is white on black."""
     cells = {(line.place.maker, line.place.round): line for line in table.lines if line.chosen}
-    name = NAME * POINTS_PER_MM
-    column = min(WIDE * POINTS_PER_MM, (inner - name) / max(1, len(table.rounds)))
-    size = 9 if column >= 7 * POINTS_PER_MM else 7 if column >= NARROW * POINTS_PER_MM else 5
+    name = NAME_MM * POINTS_PER_MM
+    column = min(WIDE_MM * POINTS_PER_MM, (inner - name) / max(1, len(table.rounds)))
+    size = 9 if column >= 7 * POINTS_PER_MM else 7 if column >= NARROW_MM * POINTS_PER_MM else 5
     fit = ParagraphStyle("name", parent=TEXT, fontSize=size, leading=size + 2)
     rows = [[_paragraph(words.GROUP_GRID, fit), *(str(n) for n in table.rounds)]]
     style = [
@@ -147,11 +147,11 @@ class _Pictures(Flowable):
         self.side, self.columns = 0.0, 1
         for columns in range(1, MOST_COLUMNS + 1):
             rows = -(-len(lines) // columns)
-            side = min(wide / columns - GAP, room / rows - CAPTION - 6)
+            side = min(wide / columns - GAP_PT, room / rows - CAPTION_PT - 6)
             if side > self.side:
                 self.side, self.columns = side, columns
         self.side = min(self.side, 70 * POINTS_PER_MM)
-        self.height = -(-len(lines) // self.columns) * (self.side + CAPTION + 6)
+        self.height = -(-len(lines) // self.columns) * (self.side + CAPTION_PT + 6)
 
     def wrap(self, *_room: float) -> tuple[float, float]:
         """How large it is."""
@@ -161,8 +161,8 @@ class _Pictures(Flowable):
         """Draw it; the origin is its lower left corner."""
         for index, line in enumerate(self.lines):
             row, column = divmod(index, self.columns)
-            x = column * (self.side + GAP)
-            y = self.height - (row + 1) * (self.side + CAPTION + 6) + CAPTION
+            x = column * (self.side + GAP_PT)
+            y = self.height - (row + 1) * (self.side + CAPTION_PT + 6) + CAPTION_PT
             self._one(line, x, y)
 
     def _one(self, line: group_table.Line, x: float, y: float) -> None:

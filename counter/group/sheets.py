@@ -11,9 +11,9 @@ from counter.basics import words
 from counter.basics.answer import Refusal
 from counter.basics.table import csv_table
 from counter.group.advise import lines_of, told_to
+from counter.group.console import photo_of, sign_of
 from counter.group.store import Answer
 from counter.group.table import Line, Table, whose_words
-from counter.group.tell import photo_of, sign_of
 
 __all__ = ["address_of", "group_csv", "group_page", "marked_svg"]
 

@@ -64,7 +64,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ),
 )
 #: Seconds to wait for another process that is just writing.
-PATIENCE = 20.0
+BUSY_TIMEOUT_S = 20.0
 #: On the disk before the call returns; deleted answers are overwritten; no copy of them stays in a log.
 SETUP = (
     "PRAGMA journal_mode = DELETE",
@@ -354,7 +354,7 @@ class GroupFile:
         link = None
         try:
             link = sqlite3.connect(
-                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=PATIENCE, isolation_level=None
+                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None
             )
             link.row_factory = sqlite3.Row
             for order in SETUP:

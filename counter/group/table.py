@@ -11,11 +11,11 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count, Refusal, clock_position
 from counter.comparing.check import Check, check
-from counter.comparing.questions import questions_of, weighed
+from counter.comparing.questions import questions_of, reweighed_number
 from counter.comparing.which import fitting_rounds, which_words
-from counter.group.match import Place
+from counter.group.attribution import ObservedRound, PatternOff, Verdicts, attribute_deviations
+from counter.group.match import MatchedPhoto
 from counter.group.store import Answer, Correction
-from counter.group.whose import PatternOff, Seen, Verdicts, whose
 from counter.notebook.values import Entry, counted_by_person
 from counter.plan import Plan
 
@@ -25,7 +25,7 @@ __all__ = ["NEEDS", "Line", "Table", "lay_out", "said_before", "standing", "whos
 #: sure but held against nothing; nothing at all.
 NEEDS = ("again", "look", "off", "counted", "agrees")
 #: A look can settle it where the number and its neighbours make up this probability together.
-SETTLED_BY_LOOK = 0.5
+LEAST_LOOK_PROBABILITY = 0.5
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class Line:
         It stands for its maker's round; of several photos of one round the surest does.
     """
 
-    place: Place
+    place: MatchedPhoto
     content: str
     piece: int
     pieces: int
@@ -114,7 +114,7 @@ class Table:
         In natural order.
     rounds : tuple of int
         Those of the plan that any photo shows.
-    whose : Verdicts
+    verdicts : Verdicts
     notices : tuple of str
         What else to know: two photos of one round, two makers of one name, photos without a place.
     waiting : int
@@ -124,7 +124,7 @@ class Table:
     lines: tuple[Line, ...]
     makers: tuple[str, ...]
     rounds: tuple[int, ...]
-    whose: Verdicts
+    verdicts: Verdicts
     notices: tuple[str, ...]
     waiting: int
 
@@ -141,7 +141,7 @@ class Table:
 
     def pattern_off(self, number: int | None) -> PatternOff | None:
         """What the pattern is found off by in a round."""
-        return next((own for own in self.whose.pattern if own.round == number), None)
+        return next((own for own in self.verdicts.pattern if own.round == number), None)
 
     @property
     def summary(self) -> str:
@@ -183,7 +183,7 @@ def standing(automatic: Entry, said: Sequence[Correction]) -> tuple[Count, bool,
         return entry.settled, True, None
     questions = questions_of(entry.count)
     answers = {k: answer for k, answer in enumerate(entry.answers) if answer is not None}
-    posterior, likely = weighed(entry.count, questions, answers, len(entry.marks))
+    posterior, likely = reweighed_number(entry.count, questions, answers, len(entry.marks))
     so_far = counted_by_person(entry.count, np.array([(mark.x, mark.y) for mark in entry.marks]))
     open_ones = tuple(own.doubt for k, own in enumerate(questions) if k not in answers)
     return (
@@ -200,7 +200,7 @@ def said_before(line: Line) -> str:
 
 
 def lay_out(
-    places: Sequence[Place],
+    places: Sequence[MatchedPhoto],
     contents: Mapping[str, str],
     unread: Mapping[str, Refusal],
     answers: Mapping[str, Answer],
@@ -249,7 +249,7 @@ def lay_out(
             lines.append(replace(line, content=content, piece=piece, pieces=len(parts), sizing=part.sizing))
     lines, notices = _chosen(lines)
     seen = [
-        Seen(line.place.maker, line.place.round, line.expected, line.posterior)
+        ObservedRound(line.place.maker, line.place.round, line.expected, line.posterior)
         for line in lines
         if line.chosen and line.posterior and line.expected is not None and line.need != "again"
     ]
@@ -259,7 +259,7 @@ def lay_out(
     if unplaced:
         notices.append(words.GROUP_UNPLACED_MANY.format(photos=words.photos(unplaced)))
     lines.sort(key=_by_need)
-    return Table(tuple(lines), tuple(makers), tuple(rounds), whose(seen), tuple(notices), waiting)
+    return Table(tuple(lines), tuple(makers), tuple(rounds), attribute_deviations(seen), tuple(notices), waiting)
 
 
 def _by_need(line: Line) -> tuple:
@@ -271,7 +271,7 @@ def _by_need(line: Line) -> tuple:
     )  # fmt: skip
 
 
-def _line(place: Place, automatic: Entry | Refusal, said: tuple[Correction, ...], plan: Plan, uk: bool) -> Line:
+def _line(place: MatchedPhoto, automatic: Entry | Refusal, said: tuple[Correction, ...], plan: Plan, uk: bool) -> Line:
     again = bool(said) and said[-1].what == "again"
     if isinstance(automatic, Refusal):
         told = words.together(automatic.reason, automatic.hint)
@@ -303,7 +303,7 @@ def _need(count: Count, off: int | None, held: bool) -> str:
     if count.sure:
         return "counted" if off is None else "off" if off else "agrees"
     near = sum(count.posterior.get(count.stitches + change, 0.0) for change in (-1, 0, 1))
-    return "look" if near >= SETTLED_BY_LOOK else "again"
+    return "look" if near >= LEAST_LOOK_PROBABILITY else "again"
 
 
 def _by_hand(line: Line, total: int, plan: Plan) -> Line:
@@ -369,15 +369,15 @@ def whose_words(table: Table) -> tuple[str, ...]:
         words.GROUP_PATTERN_OFF.format(
             n=own.round, alike=max(1, round(own.alike)), makers=own.makers, by=words.off_alike(own.off)
         )
-        for own in table.whose.pattern
+        for own in table.verdicts.pattern
     ]
-    if table.whose.pattern:
+    if table.verdicts.pattern:
         told.append(words.CAUTION)
-    if table.whose.looked and not table.whose.pattern:
+    if table.verdicts.looked and not table.verdicts.pattern:
         told.append(words.GROUP_NONE_OFF)
     settled = {(line.place.maker, line.place.round) for line in table.lines if line.chosen and line.need == "off"}
     by_maker: dict[tuple[str, bool], list[int]] = defaultdict(list)
-    for own in table.whose.makers:
+    for own in table.verdicts.makers:
         by_maker[own.maker, (own.maker, own.round) in settled].append(own.round)
     for (maker, sure), numbers in by_maker.items():
         rounds = (words.GROUP_AT_ROUND if len(numbers) == 1 else words.GROUP_AT_ROUNDS).format(

@@ -43,22 +43,22 @@ from counter.lengths.measure import measure
 from counter.lengths.scale import Scale
 from counter.lengths.sizing import size_up
 from counter.notebook.codec import scaled
-from counter.notebook.limits import LONG_SIDE
+from counter.notebook.limits import PHOTO_SIDE_PX
 from counter.notebook.values import Entry, Goal, KeptMark
 from counter.showing.overlay import crop_doubt
 
 __all__ = ["Job", "Progress", "Stopped", "count_bytes", "program", "run", "take_stock"]
 
 #: Side of a small picture and of a crop in pixels, and their JPEG quality.
-SMALL, CROP, QUALITY = 360, 300, 80
+SMALL_SIDE_PX, CROP_SIDE_PX, JPEG_QUALITY = 360, 300, 80
 #: Ground beside a piece that is counted by itself, as a share of its radius.
-GROUND = 0.45
+GROUND_RADII = 0.45
 #: Times that a photo is tried which a worker process died over, each time by itself.
-TRIES = 2
+MOST_TRIES = 2
 #: Seconds to wait for a scheduler and its workers.
-PATIENCE = 10
+CLUSTER_TIMEOUT_S = 10
 #: Seconds between two looks of a worker whether its parent is still there.
-WATCH = 1.0
+WATCH_INTERVAL_S = 1.0
 #: When an answer came: it is no part of it, so that the same photo has the same answer.
 UNDATED = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -196,7 +196,7 @@ def _looked(photo: Photo, gauge: bool, left_handed: bool, number: int | None = N
 def _alone(photo: Photo, piece: Piece) -> tuple[Photo, tuple[int, int, int, int]]:
     """The part of a photo that holds one piece, and where it lies."""
     points = piece.outline * photo.shrink
-    ground = GROUND * piece.radius * photo.shrink
+    ground = GROUND_RADII * piece.radius * photo.shrink
     low = np.maximum(np.floor(points.min(axis=0) - ground), 0).astype(int)
     high = np.minimum(np.ceil(points.max(axis=0) + ground), (photo.width, photo.height)).astype(int)
     box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
@@ -206,15 +206,19 @@ def _alone(photo: Photo, piece: Piece) -> tuple[Photo, tuple[int, int, int, int]
 def _part(photo: Photo, answer: Count | Refusal, scale: object) -> Part:
     picture = Image.fromarray(photo.working)
     if isinstance(answer, Refusal):
-        return Part(answer, _jpeg(ImageOps.contain(picture, (SMALL, SMALL))))
-    share = min(1.0, LONG_SIDE / max(photo.width, photo.height))
+        return Part(answer, _jpeg(ImageOps.contain(picture, (SMALL_SIDE_PX, SMALL_SIDE_PX))))
+    share = min(1.0, PHOTO_SIDE_PX / max(photo.width, photo.height))
     size = (max(1, round(share * photo.width)), max(1, round(share * photo.height)))
-    crops = tuple(_jpeg(Image.fromarray(crop_doubt(photo, answer, own.doubt, CROP))) for own in questions_of(answer))
+    crops = tuple(
+        _jpeg(Image.fromarray(crop_doubt(photo, answer, own.doubt, CROP_SIDE_PX))) for own in questions_of(answer)
+    )
     kept = scaled(replace(answer, seconds=0.0), size)
     marks = tuple(KeptMark(float(x), float(y), n) for n, (x, y) in enumerate(kept.marks, start=1))
     key = hashlib.sha256(kept.marks.tobytes()).hexdigest()[:32]
     entry = Entry(key, 1, UNDATED, UNDATED, "", "", kept, marks, False, Goal(), (), False)
-    return Part(entry, _jpeg(ImageOps.contain(picture, (SMALL, SMALL))), crops, _sized(photo, answer, scale))
+    return Part(
+        entry, _jpeg(ImageOps.contain(picture, (SMALL_SIDE_PX, SMALL_SIDE_PX))), crops, _sized(photo, answer, scale)
+    )
 
 
 def _sized(photo: Photo, count: Count, scale: object) -> dict:
@@ -235,7 +239,7 @@ def _sized(photo: Photo, count: Count, scale: object) -> dict:
 
 def _jpeg(picture: Image.Image) -> bytes:
     file = BytesIO()
-    picture.convert("RGB").save(file, "JPEG", quality=QUALITY)
+    picture.convert("RGB").save(file, "JPEG", quality=JPEG_QUALITY)
     return file.getvalue()
 
 
@@ -361,7 +365,7 @@ def run(
             for own in handed:
                 if own in waiting:
                     waiting[own] += 1
-                    if waiting[own] > TRIES:
+                    if waiting[own] > MOST_TRIES:
                         came(own[0], Answer(own[1], program(), (Part(Refusal("not a picture", words.BROKEN_ONE)),)))
                         del waiting[own]
 
@@ -379,7 +383,7 @@ def _end_with(parent: int) -> None:
 
     def watch() -> None:
         while os.getppid() == parent:
-            time.sleep(WATCH)
+            time.sleep(WATCH_INTERVAL_S)
         os._exit(1)
 
     Thread(target=watch, daemon=True).start()
@@ -407,11 +411,11 @@ def _cluster(address: str) -> Iterator[None]:
     except ImportError:
         raise Stopped(words.GROUP_NO_DASK) from None
     try:
-        client = Client(address, timeout=PATIENCE, set_as_default=False)
+        client = Client(address, timeout=CLUSTER_TIMEOUT_S, set_as_default=False)
     except (OSError, TimeoutError, ValueError, ImportError):
         raise Stopped(words.GROUP_NO_SCHEDULER.format(address=address)) from None
     try:
-        with joblib.parallel_config(backend="dask", client=client, wait_for_workers_timeout=PATIENCE):
+        with joblib.parallel_config(backend="dask", client=client, wait_for_workers_timeout=CLUSTER_TIMEOUT_S):
             yield
     except KilledWorker:
         raise Stopped(words.GROUP_KILLED) from None

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from counter.lengths.edges import MOST_OUTLINES, Scene, crossing, side_near
+from counter.lengths.edges import MOST_OUTLINES, TableView, crossing, side_near
 from counter.lengths.plane import (
-    FOCAL,
-    FOCAL_SPREAD,
-    FOCALS,
-    PIECE_SHAPE,
-    SLANT_SPREAD_RAD,
+    FOCAL_GRID_LONG_SIDES,
+    FOCAL_LOG_SD,
+    FOCAL_LONG_SIDES,
+    PIECE_LOG_AXIS_RATIO_SD,
+    SLANT_SD_RAD,
     STEEPEST_RAD,
     out_of_round,
     through,
@@ -33,7 +33,7 @@ CARD_SIDES_MM, CARD_THICKNESS_MM, CARD_CORNER_MM = (85.60, 53.98), 0.76, 3.18
 SEEN_SIDE_SHARE = 0.6
 #: How far the proportions of a card may be off under the camera that suits it best (as a
 #: share, one standard deviation), and the misfit that is still believed.
-SPREAD, MISFIT = 0.008, 12.0
+CARD_PROPORTION_SD, WORST_CARD_CHI_SQUARED = 0.008, 12.0
 #: Shortest side of a card that can be told from another rectangle, px.
 LEAST_CARD_SIDE_PX = 50
 
@@ -86,7 +86,7 @@ class Card:
     misfit: float
 
 
-def _as_card(scene: Scene, quad: np.ndarray) -> Card | None:
+def _as_card(scene: TableView, quad: np.ndarray) -> Card | None:
     """A card at about these four corners, if it is one."""
     corners = quad
     for narrow in (0.035, 0.012):
@@ -110,15 +110,22 @@ def _as_card(scene: Scene, quad: np.ndarray) -> Card | None:
         homography = cv2.getPerspectiveTransform(corners.astype(np.float32), plane)
         skew, stretch, _, slant = views(homography, scene.middle, scene.long)
         ways = (
-            view_misfit(skew, stretch, SPREAD)
-            + (np.log(FOCALS / FOCAL) / FOCAL_SPREAD) ** 2
-            + (slant / SLANT_SPREAD_RAD) ** 2
+            view_misfit(skew, stretch, CARD_PROPORTION_SD)
+            + (np.log(FOCAL_GRID_LONG_SIDES / FOCAL_LONG_SIDES) / FOCAL_LOG_SD) ** 2
+            + (slant / SLANT_SD_RAD) ** 2
         )
         misfit = float(np.where(slant < STEEPEST_RAD, ways, np.inf).min())
         if scene.outline is not None:
             # The slant that makes a card of it must make the piece about round.
-            misfit += float((out_of_round(through(homography, scene.outline)[None])[0] ** 2).sum()) / PIECE_SHAPE**2
-        if misfit <= MISFIT and (best is None or misfit < best.misfit) and _round_corners(scene.lab, homography, shape):
+            misfit += (
+                float((out_of_round(through(homography, scene.outline)[None])[0] ** 2).sum())
+                / PIECE_LOG_AXIS_RATIO_SD**2
+            )
+        if (
+            misfit <= WORST_CARD_CHI_SQUARED
+            and (best is None or misfit < best.misfit)
+            and _round_corners(scene.lab, homography, shape)
+        ):
             best = Card(homography, corners, min(side[2] for side in sides), misfit)
     return best
 
@@ -176,7 +183,7 @@ def _round_corners(lab: np.ndarray, homography: np.ndarray, shape: tuple[float, 
     return np.median(notch) > 0.5 and np.sort(notch)[-3] > 0.35 and np.median(arc) < 0.5
 
 
-def find_cards(scene: Scene) -> list[Card]:
+def find_cards(scene: TableView) -> list[Card]:
     """Cards that lie beside the piece.
 
     Parameters

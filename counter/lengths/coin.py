@@ -9,13 +9,13 @@ from types import MappingProxyType
 import cv2
 import numpy as np
 
-from counter.lengths.edges import MOST_OUTLINES, Scene, steps
+from counter.lengths.edges import MOST_OUTLINES, TableView, steps
 from counter.lengths.plane import (
-    FOCAL,
-    FOCAL_SPREAD,
-    FOCALS,
-    PIECE_SHAPE,
-    SLANT_SPREAD_RAD,
+    FOCAL_GRID_LONG_SIDES,
+    FOCAL_LOG_SD,
+    FOCAL_LONG_SIDES,
+    PIECE_LOG_AXIS_RATIO_SD,
+    SLANT_SD_RAD,
     laid,
     moments,
     out_of_round,
@@ -35,13 +35,13 @@ SEEN_EDGE_SHARE = 0.75
 #: Spread of the shape of a coin's edge, as the logarithm of the ratio of its axes, of the ratio of
 #: the sizes of two coins, and of the size of both together: the rim of a coin is rounded, and where
 #: it turns dark is as good as its edge.
-COIN_SHAPE, COIN_RATIO, COIN_EDGE = 0.012, 0.01, 0.015
+COIN_LOG_AXIS_RATIO_SD, COIN_LOG_SIZE_RATIO_SD, COIN_LOG_SIZE_SD = 0.012, 0.01, 0.015
 #: Least spread of lightness of a coin's face, levels of L: its relief and its gloss.
-RELIEF = 2.5
+LEAST_RELIEF_LEVELS = 2.5
 #: How much yellower one of two metals is than the other at least, as b over L.
-YELLOWER = 0.1
+LEAST_YELLOWER_RATIO = 0.1
 #: How many times larger a coin may be than what was found of it first.
-LARGER = (1.1, 1.22, 1.35, 1.5)
+ENLARGEMENTS = (1.1, 1.22, 1.35, 1.5)
 #: Smallest radius of a coin that can be told from another disc, px.
 LEAST_COIN_RADIUS_PX = 16
 
@@ -114,7 +114,7 @@ class Disc:
         return float(np.sqrt(cv2.contourArea(self.edge.astype(np.float32)) / np.pi))
 
 
-def _as_disc(scene: Scene, centre: np.ndarray, to_circle: np.ndarray) -> Disc | None:
+def _as_disc(scene: TableView, centre: np.ndarray, to_circle: np.ndarray) -> Disc | None:
     """The exact ellipse near a rough one, if the picture has one there."""
     turn = np.linspace(0, 2 * np.pi, 96, endpoint=False)
     circle = np.stack([np.cos(turn), np.sin(turn)], axis=1)
@@ -178,7 +178,7 @@ def _fit_ellipse(points: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
     return np.array([x, y]), axes @ np.diag([2 / width, 2 / height]) @ axes.T
 
 
-def _is_metal(scene: Scene, disc: Disc) -> bool:
+def _is_metal(scene: TableView, disc: Disc) -> bool:
     """True for a disc that stands out, in the colours of coin metals, with some relief and no holes like a button's."""
     rings = [(disc.middle + share * (disc.edge - disc.middle)).astype(np.float32) for share in (0.8, 1.2)]
     inside, outside = (
@@ -195,7 +195,7 @@ def _is_metal(scene: Scene, disc: Disc) -> bool:
     chroma, hue = np.hypot(colour[:, 1], colour[:, 2]), np.degrees(np.arctan2(colour[:, 2], colour[:, 1]))
     metal = (chroma < 16) | ((hue > 35) & (hue < 110) & (chroma < 75))
     light = cv2.GaussianBlur(scene.lab[..., 0], (0, 0), max(1.0, 0.04 * disc.radius))[mask > 0]
-    if metal.mean() < 0.85 or light.std() < RELIEF:
+    if metal.mean() < 0.85 or light.std() < LEAST_RELIEF_LEVELS:
         return False
     # Holes: dark spots in the inner half, each with its like on the other side of the middle.
     half = np.zeros_like(mask)
@@ -237,7 +237,7 @@ def _crescent(disc: Disc, smaller: Disc) -> bool:
     return bool(np.percentile(wide, 92) > 0.06 and np.percentile(wide, 8) < 0.3 * np.percentile(wide, 92))
 
 
-def suits(scene: Scene, disc: Disc, coin: str) -> bool:
+def suits(scene: TableView, disc: Disc, coin: str) -> bool:
     """True where a disc has the metals of a coin.
 
     Parameters
@@ -262,10 +262,16 @@ def suits(scene: Scene, disc: Disc, coin: str) -> bool:
         return float(np.median((seen[:, 2] - 128) / np.maximum(seen[:, 0], 20)))
 
     inner = yellow((0.1, 0.2, 0.3, 0.4, 0.5, 0.6)) - yellow((0.8, 0.84, 0.88))
-    return inner > YELLOWER if coin == "2 EUR" else inner < -YELLOWER if coin == "1 EUR" else abs(inner) < YELLOWER
+    return (
+        inner > LEAST_YELLOWER_RATIO
+        if coin == "2 EUR"
+        else inner < -LEAST_YELLOWER_RATIO
+        if coin == "1 EUR"
+        else abs(inner) < LEAST_YELLOWER_RATIO
+    )
 
 
-def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np.ndarray, float, float, float]:
+def plane_of_discs(scene: TableView, discs: list[Disc], diameter: float) -> tuple[np.ndarray, float, float, float]:
     """The plane that coins of one kind lie in, as far as it can be told.
 
     A circle's picture leaves open how the plane lies that it is in. All slants
@@ -299,7 +305,7 @@ def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np
     turn = np.arctan2(lengthways, sideways)
     rim = scene.outline[:: max(1, len(scene.outline) // 90)]
     best, logs, odds, heights = None, [], [], []
-    for focal in FOCALS[2:-2:3]:
+    for focal in FOCAL_GRID_LONG_SIDES[2:-2:3]:
         # The plane's normal in camera coordinates; depth along a ray is 1 / (normal . ray).
         normal = np.stack([np.sin(tilt) * np.cos(turn), np.sin(tilt) * np.sin(turn), np.cos(tilt)], axis=1)
         first = np.stack([np.cos(tilt) * np.cos(turn), np.cos(tilt) * np.sin(turn), -np.sin(tilt)], axis=1)
@@ -309,14 +315,14 @@ def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np
         )
         all_planes = np.stack([first, second, normal], axis=1) @ to_ray  # px -> plane at height 1 below the camera
         shape_rim, _ = out_of_round(laid(all_planes, rim))
-        misfit = (shape_rim**2).sum(axis=1) / PIECE_SHAPE**2
+        misfit = (shape_rim**2).sum(axis=1) / PIECE_LOG_AXIS_RATIO_SD**2
         radii = []
         for disc in discs:
             shape_edge, own = out_of_round(laid(all_planes, disc.edge[::3]))
-            misfit += (shape_edge**2).sum(axis=1) / COIN_SHAPE**2
+            misfit += (shape_edge**2).sum(axis=1) / COIN_LOG_AXIS_RATIO_SD**2
             radii.append(np.log(np.maximum(own, 1e-12)))
-        misfit += ((radii - np.mean(radii, axis=0)) ** 2).sum(axis=0) / COIN_RATIO**2
-        misfit += (tilt / SLANT_SPREAD_RAD) ** 2 + (np.log(focal / FOCAL) / FOCAL_SPREAD) ** 2
+        misfit += ((radii - np.mean(radii, axis=0)) ** 2).sum(axis=0) / COIN_LOG_SIZE_RATIO_SD**2
+        misfit += (tilt / SLANT_SD_RAD) ** 2 + (np.log(focal / FOCAL_LONG_SIDES) / FOCAL_LOG_SD) ** 2
         unit = (0.5 * diameter - COIN_ROUNDING_MM) / np.exp(np.mean(radii, axis=0))
         marks = laid(all_planes, scene.marks)
         length = unit * np.linalg.norm(np.roll(marks, -1, axis=1) - marks, axis=2).sum(axis=1)
@@ -335,11 +341,11 @@ def plane_of_discs(scene: Scene, discs: list[Disc], diameter: float) -> tuple[np
     lost = float(np.sqrt((odds * np.log(heights / height) ** 2).sum()))
     more = np.exp(mean - best[2])
     blurred = 0.4 / np.mean([disc.radius for disc in discs])
-    error = float(np.sqrt(spread**2 + blurred**2 / len(discs) + COIN_EDGE**2))
+    error = float(np.sqrt(spread**2 + blurred**2 / len(discs) + COIN_LOG_SIZE_SD**2))
     return np.diag([more, more, 1.0]) @ best[1], error, height, lost
 
 
-def find_discs(scene: Scene, smallest: float, largest: float) -> list[Disc]:
+def find_discs(scene: TableView, smallest: float, largest: float) -> list[Disc]:
     """Discs of metal that lie beside the piece.
 
     Parameters
@@ -364,7 +370,7 @@ def find_discs(scene: Scene, smallest: float, largest: float) -> list[Disc]:
         if disc is None or scene.covers(disc.edge):
             continue
         # Of a coin that hardly stands out, relief or the inner of two metals is what is found first.
-        around = [_as_disc(scene, disc.middle, _circle_of(disc) / larger) for larger in LARGER]
+        around = [_as_disc(scene, disc.middle, _circle_of(disc) / larger) for larger in ENLARGEMENTS]
         found.extend(
             own
             for own in (disc, *around)

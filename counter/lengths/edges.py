@@ -12,7 +12,7 @@ from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.lengths.plane import through
 
-__all__ = ["MOST_OUTLINES", "Scene", "at_working_size", "crossing", "hulls_of", "side_near", "steps"]
+__all__ = ["MOST_OUTLINES", "TableView", "at_working_size", "crossing", "hulls_of", "side_near", "steps"]
 
 #: Long side of the copy for a first look, in pixels.
 COPY_SIDE_PX = 640
@@ -21,7 +21,7 @@ MOST_OUTLINES = 60
 
 
 @dataclass(frozen=True, eq=False)
-class Scene:
+class TableView:
     """A photo at working size, and where its piece is.
 
     Parameters
@@ -71,7 +71,7 @@ class Scene:
         return common > 0.15 * min(whole, cv2.contourArea(piece))
 
 
-def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarray]:
+def at_working_size(photo: Photo, count: Count | None) -> tuple[TableView, np.ndarray]:
     """Make a photo no larger than the working size.
 
     Parameters
@@ -95,10 +95,10 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[Scene, np.ndarra
     if count is not None:
         marks, outline = through(to_working, count.marks), through(to_working, count.outline)
         at = marks.mean(axis=0)
-    return Scene(pixels, marks, outline, at), to_working
+    return TableView(pixels, marks, outline, at), to_working
 
 
-def hulls_of(scene: Scene) -> tuple[list[np.ndarray], float]:
+def hulls_of(scene: TableView) -> tuple[list[np.ndarray], float]:
     """Outlines of whatever stands out by lightness or colour.
 
     Parameters

@@ -24,29 +24,40 @@ from counter.lengths.measure import Measured
 from counter.plan import Plan
 
 __all__ = [
-    *("CLASSES", "Flatness", "GIVE", "LOW", "Lie", "MOST_ROUNDS", "STEEP", "USUAL_ADDED", "flat_added", "flatness"),
+    *(
+        "CLASSES",
+        "Flatness",
+        "FLAT_STRAIN",
+        "LOW_RISE_RATIO",
+        "RoundShape",
+        "MOST_ROUNDS",
+        "CONE_RISE_RATIO",
+        "USUAL_ADDED",
+        "flat_added",
+        "flatness",
+    ),
     *("flatness_of_piece", "flatness_of_plan", "usual_ratio"),
 ]
 
 #: Strain that crochet takes along its rim, either way, and still lies on the table (common
 #: practice: about a tenth). With this one every number of stitches that the sources of
 #: :data:`USUAL_ADDED` give for one kind of stitch lies flat at one shape of that stitch.
-GIVE = 0.09
+FLAT_STRAIN = 0.09
 #: What stands less than this share of its radius over the table departs a little; what
 #: stands higher than its radius and still increases is a cone.
-LOW, STEEP = 0.4, 1.0
+LOW_RISE_RATIO, CONE_RISE_RATIO = 0.4, 1.0
 #: A piece that rises by less than this share of a round's height still lies flat.
-DENT = 0.5
+FLAT_RISE_ROUND_HEIGHTS = 0.5
 #: The first two rounds are too small to lie otherwise than flat.
-SMALL = 2
+ALWAYS_FLAT_ROUNDS = 2
 #: Rounds that are judged at most.
 MOST_ROUNDS = 500
 #: Waves of a rim that is a little too long: a saddle has two.
-WAVES = 2
+SADDLE_WAVES = 2
 #: Fewest rounds that tell a constant growth ratio from other growth, and how even it must be.
-FEWEST_GROWING, EVEN_GROWTH = 4, 0.1
+FEWEST_GROWING_ROUNDS, GROWTH_RATIO_TOLERANCE = 4, 0.1
 #: How often in a row increases must stand above those of the round below to make a corner plain.
-FEWEST_STACKED = 2
+FEWEST_STACKED_ROUNDS = 2
 #: More corners than these can't be told from a circle.
 MOST_CORNERS = 8
 
@@ -59,16 +70,16 @@ USUAL_ADDED: Mapping[str, tuple[int, int]] = MappingProxyType(
 )
 #: Stitches of which the sources disagree by more than crochet gives: flat is what lies flat
 #: with any shape between theirs.
-APART = frozenset({"tr"})
+SOURCES_DISAGREE = frozenset({"tr"})
 #: A single round that is longer by this much than the one below leaves room for ripples,
 #: whatever lies below.
-JUMP = 2 * GIVE
+RIPPLE_STRAIN = 2 * FLAT_STRAIN
 #: Every class there is, from cup to waves: name -> what the piece does, in a maker's words.
 CLASSES: Mapping[str, str] = MappingProxyType(words.DOES)
 
 
 @dataclass(frozen=True)
-class Lie:
+class RoundShape:
     """How a piece lies when it has been worked up to a round.
 
     Parameters
@@ -119,7 +130,7 @@ class Flatness:
         Sentences for a maker.
     """
 
-    lies: tuple[Lie, ...]
+    lies: tuple[RoundShape, ...]
     name: str | None
     since: int | None
     added: float | None
@@ -229,7 +240,7 @@ def flatness(
     lies = _lies(totals, used.value, first, heights)
     if not lies:
         return _nothing(words.LIE_NO_ROUNDS)
-    apart = ratio is None and stitch in APART
+    apart = ratio is None and stitch in SOURCES_DISAGREE
     if apart:
         ways = [_lies(totals, added / (2 * np.pi), first, heights) for added in range(*_ends(stitch))]
         lies = min((lies, *ways), key=lambda way: sum(abs(lie.lift) for lie in way))
@@ -366,23 +377,23 @@ def _unknown(stitch: str) -> str:
     return words.LIE_STITCH.format(stitch=stitch)
 
 
-def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> tuple[Lie, ...]:
+def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> tuple[RoundShape, ...]:
     """The piece as it lies after each round."""
     if not totals:
         return ()
     # Lengths in heights of a round; `natural` are the radii of the rounds by themselves.
     heights = np.array(taller)
     natural = np.array(totals) / flat_added(ratio)
-    start, least = (0.0, SMALL) if first == 1 else (max(0.0, natural[0] - heights[0]), 0)
+    start, least = (0.0, ALWAYS_FLAT_ROUNDS) if first == 1 else (max(0.0, natural[0] - heights[0]), 0)
     way = start + np.cumsum(heights)
     rims = _rims(natural, heights, start)
     strain = rims / natural - 1
-    leaves = np.flatnonzero(np.abs(strain[least:]) > GIVE) + least
+    leaves = np.flatnonzero(np.abs(strain[least:]) > FLAT_STRAIN) + least
     begins = int(leaves[0]) if len(leaves) else len(totals)
     side = np.sign(strain[begins]) if len(leaves) else 0
     named = begins
     # What leaves the table as soon as that can be seen has been about to do so before.
-    while named == least and begins > 0 and strain[begins - 1] * side > GIVE:
+    while named == least and begins > 0 and strain[begins - 1] * side > FLAT_STRAIN:
         begins -= 1
     radius = rims[begins - 1] if begins else start
     ripples = _ripples(natural, heights, least)
@@ -391,17 +402,17 @@ def _lies(totals: list[int], ratio: float, first: int, taller: list[float]) -> t
         lift = 0.0
         if k >= begins and side > 0:
             radius, rise = _up(radius, rise, natural[k], heights[k])
-            lift = rise / max(radius, heights[k]) if rise >= DENT * heights[k] else 0.0
+            lift = rise / max(radius, heights[k]) if rise >= FLAT_RISE_ROUND_HEIGHTS * heights[k] else 0.0
         elif k >= begins:
             # Stretched outwards as far as it gives, the rim is still too long: that much goes into waves.
-            radius += heights[k] * (1 + GIVE)
-            excess = natural[k] * (1 - GIVE) / radius
+            radius += heights[k] * (1 + FLAT_STRAIN)
+            excess = natural[k] * (1 - FLAT_STRAIN) / radius
             # Waves of amplitude A lengthen a circle of radius r by (WAVES A / 2 r)^2.
-            lift = -4 / WAVES * np.sqrt(max(excess - 1, 0.0))
+            lift = -4 / SADDLE_WAVES * np.sqrt(max(excess - 1, 0.0))
         lift = float(lift) if k >= named else 0.0
         lift = min(lift, ripples[k]) if ripples[k] < 0 else lift
         name = _name(lift, k == 0 or total > totals[k - 1])
-        lies.append(Lie(first + k, total, float(way[k] * flat_added(ratio)), lift, name))
+        lies.append(RoundShape(first + k, total, float(way[k] * flat_added(ratio)), lift, name))
     return tuple(lies)
 
 
@@ -415,10 +426,12 @@ def _ripples(natural: np.ndarray, heights: np.ndarray, least: int) -> list[float
     found, room = [], natural[0] if len(natural) else 0.0
     for k in range(len(natural)):
         if k:
-            room = min(natural[k], room + heights[k] * (1 + JUMP))
-        excess = natural[k] * (1 - GIVE) / max(room, 1e-9) - 1
-        found.append(float(-4 / WAVES * np.sqrt(excess)) if k >= max(least, SMALL) and excess > 0 else 0.0)
-        if k < max(least, SMALL):
+            room = min(natural[k], room + heights[k] * (1 + RIPPLE_STRAIN))
+        excess = natural[k] * (1 - FLAT_STRAIN) / max(room, 1e-9) - 1
+        found.append(
+            float(-4 / SADDLE_WAVES * np.sqrt(excess)) if k >= max(least, ALWAYS_FLAT_ROUNDS) and excess > 0 else 0.0
+        )
+        if k < max(least, ALWAYS_FLAT_ROUNDS):
             room = natural[k]
     return found
 
@@ -459,8 +472,8 @@ def _rims(natural: np.ndarray, heights: np.ndarray, start: float) -> np.ndarray:
 
 def _up(radius: float, rise: float, natural: float, height: float) -> tuple[float, float]:
     """Radius and height of the next round of a piece that stands up: a cone as long as the round's height."""
-    long = height * (1 - GIVE)
-    step = float(np.clip(natural * (1 + GIVE) - radius, -long, long))
+    long = height * (1 - FLAT_STRAIN)
+    step = float(np.clip(natural * (1 + FLAT_STRAIN) - radius, -long, long))
     return radius + step, rise + float(np.sqrt(long**2 - step**2))
 
 
@@ -469,13 +482,13 @@ def _name(lift: float, grows: bool) -> str:
     if lift == 0:
         return "flat"
     if lift < 0:
-        return "crowded" if -lift < LOW else "ruffled"
-    if lift < LOW:
+        return "crowded" if -lift < LOW_RISE_RATIO else "ruffled"
+    if lift < LOW_RISE_RATIO:
         return "a little cupped"
-    return "cone" if lift > STEEP and grows else "cupped"
+    return "cone" if lift > CONE_RISE_RATIO and grows else "cupped"
 
 
-def _since(lies: tuple[Lie, ...]) -> int | None:
+def _since(lies: tuple[RoundShape, ...]) -> int | None:
     """The round from which on no round lies flat."""
     flat = [lie.round for lie in lies if lie.name == "flat"]
     if lies[-1].name == "flat":
@@ -483,7 +496,7 @@ def _since(lies: tuple[Lie, ...]) -> int | None:
     return max(flat) + 1 if flat else lies[0].round
 
 
-def _what(lies: tuple[Lie, ...], since: int | None, ratio: Measured, first: int, *, head: bool = False) -> str:
+def _what(lies: tuple[RoundShape, ...], since: int | None, ratio: Measured, first: int, *, head: bool = False) -> str:
     """What the piece does and from where on, as a sentence; `head`: as that of a toy."""
     last = lies[-1]
     if since is None:
@@ -502,10 +515,10 @@ def _what(lies: tuple[Lie, ...], since: int | None, ratio: Measured, first: int,
 
 def _growing(totals: list[int]) -> bool:
     """True where every round is longer than the one before by the same factor, and not by the same number."""
-    if len(totals) < FEWEST_GROWING:
+    if len(totals) < FEWEST_GROWING_ROUNDS:
         return False
     factors = np.array(totals[1:]) / totals[:-1]
-    return bool(factors.min() > 1.1 and factors.max() <= factors.min() * (1 + EVEN_GROWTH))
+    return bool(factors.min() > 1.1 and factors.max() <= factors.min() * (1 + GROWTH_RATIO_TOLERANCE))
 
 
 def _by_what(ratio: Measured, measured: bool, stitch: str, uk: bool) -> str:
@@ -514,7 +527,7 @@ def _by_what(ratio: Measured, measured: bool, stitch: str, uk: bool) -> str:
             ratio=f"{ratio.value:.2f}", error=f"{2 * ratio.error:.2f}", flat=_about(flat_added(ratio.value))
         )
     fewest, most = USUAL_ADDED[stitch]
-    said = words.LIE_APART if stitch in APART else words.LIE_TAUGHT
+    said = words.LIE_APART if stitch in SOURCES_DISAGREE else words.LIE_TAUGHT
     return said.format(stitch=words.STITCH_NAMES[stitch][uk], fewest=fewest, most=most)
 
 
@@ -548,4 +561,4 @@ def _corners(rounds: list) -> int:
         # An increase stands above another where it is not farther away than a stitch.
         above_each_other = (np.minimum(apart, 1 - apart) <= 1 / below.stitches).all()
         stacked = stacked + 1 if above_each_other and number <= MOST_CORNERS and number < below.stitches / 2 else 0
-    return number if stacked >= FEWEST_STACKED else 0
+    return number if stacked >= FEWEST_STACKED_ROUNDS else 0

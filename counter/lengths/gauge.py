@@ -38,9 +38,9 @@ FOUR_INCHES_MM = 101.6
 #: Sizes of stitches and rounds that are taken, mm.
 SMALLEST_STITCH_MM, LARGEST_STITCH_MM = 0.5, 100.0
 #: Fewest rounds that drift is told from.
-FEWEST_ROUNDS = 4
+FEWEST_DRIFT_ROUNDS = 4
 #: Drift for each round that counts as even, as a share, and the chance with which an interval holds the truth.
-EVEN, CONFIDENCE = 0.02, 0.95
+EVEN_DRIFT_SHARE, INTERVAL_PROBABILITY = 0.02, 0.95
 
 
 @dataclass(frozen=True)
@@ -337,7 +337,7 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     known = [(k, float(size)) for k, size in enumerate(sizes, 1) if size is not None]
     if any(not (np.isfinite(size) and size > 0) for _, size in known):
         raise ValueError("the size of a round must be more than 0, or None where it was not seen")
-    if len(known) < FEWEST_ROUNDS:
+    if len(known) < FEWEST_DRIFT_ROUNDS:
         return Drift(None, None, "can't say", words.TENSION_FEW[what])
     number, size = np.array(known).T
     far, logs = number - number.mean(), np.log(size) - np.log(size).mean()
@@ -345,9 +345,9 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     scatter = float(((logs - slope * far) ** 2).sum()) / (len(known) - 2)
     error = float(np.sqrt(scatter / (far**2).sum()))
     share = float(np.expm1(slope))
-    reach = float(special.stdtrit(len(known) - 2, 0.5 + CONFIDENCE / 2)) * error
+    reach = float(special.stdtrit(len(known) - 2, 0.5 + INTERVAL_PROBABILITY / 2)) * error
     low, high = np.expm1(slope - reach), np.expm1(slope + reach)
-    if low >= -EVEN and high <= EVEN:
+    if low >= -EVEN_DRIFT_SHARE and high <= EVEN_DRIFT_SHARE:
         return Drift(share, error, "even", words.TENSION_EVEN[what])
     if low > 0 or high < 0:
         state = "loosens" if share > 0 else "tightens"

@@ -43,7 +43,7 @@ MARKER_SIDE_MM = 18.0
 #: Side of the square that the ring of markers fills, mm.
 RING_SIDE_MM = 188.0
 #: Markers along one side of the ring, corners included.
-ALONG = 6
+MARKERS_ALONG_SIDE = 6
 #: Side of the square in the middle that stays white, mm; a marker needs one white cell around it.
 CLEAR_SIDE_MM = RING_SIDE_MM - 2 * MARKER_SIDE_MM - 2 * MARKER_SIDE_MM / 6
 #: Length of the line that shows whether the page was printed at its true size, mm.
@@ -56,8 +56,8 @@ POINTS_PER_MM = 72 / 25.4
 
 def _ring() -> dict[int, np.ndarray]:
     """Corners of every marker, clockwise from the top-left marker of the ring."""
-    step = (RING_SIDE_MM - MARKER_SIDE_MM) / (ALONG - 1)
-    run = [(k * step, 0.0) for k in range(ALONG - 1)]
+    step = (RING_SIDE_MM - MARKER_SIDE_MM) / (MARKERS_ALONG_SIDE - 1)
+    run = [(k * step, 0.0) for k in range(MARKERS_ALONG_SIDE - 1)]
     far = RING_SIDE_MM - MARKER_SIDE_MM
     places = run + [(far, x) for x, _ in run] + [(far - x, far) for x, _ in run] + [(0.0, far - x) for x, _ in run]
     square = np.array([[0, 0], [MARKER_SIDE_MM, 0], [MARKER_SIDE_MM, MARKER_SIDE_MM], [0, MARKER_SIDE_MM]])

@@ -21,42 +21,42 @@ from counter.counting.piece import Piece
 from counter.counting.rounds import BODY_DEPTHS, SECTORS, WANDER, line_profiles
 from counter.counting.unwrap import unwrap
 
-__all__ = ["FEWEST_LINES", "Measured", "Measures", "flattened", "measure"]
+__all__ = ["FEWEST_LINE_ROUNDS", "Measured", "Measures", "flattened", "measure"]
 
 #: An outline this much (logarithm of major over minor axis) out of round says nothing of a
 #: slant: pieces that lie straight under the camera are, in the middle of rendered photos.
-OUT_OF_ROUND = 0.05
+LEAST_LOG_AXIS_RATIO = 0.05
 #: Relative standard error of the stitch width when the number is right: marks, slant and
 #: perspective together, against the truth of rendered photos.
-WIDTH_ERROR = 0.02
+WIDTH_RELATIVE_ERROR = 0.02
 #: The marks of the last of n rounds lie n and this many heights from the centre: what the
 #: ring adds, and its spread (rendered photos; the ring of a piece is drawn as tight or as
 #: loose as its maker likes).
-RING, RING_SPREAD = 0.2, 0.2
+RING_ROUND_HEIGHTS, RING_SD_ROUND_HEIGHTS = 0.2, 0.2
 #: Standard deviation of counted rounds that nobody has confirmed, in rounds: about
 #: two in three are right, nearly all others are one off (rendered photos of flat pieces).
-ROUNDS_SPREAD = 0.6
+ROUNDS_SD = 0.6
 #: The outline lies n and this many round heights from the centre.
-EDGE = 0.6
+EDGE_ROUND_HEIGHTS = 0.6
 #: Fewest rounds in which single lines are looked for. Those next to the edge and to the
 #: ring are disturbed by them, so that the height of the last round and of the first two isn't told.
-FEWEST_LINES = 5
+FEWEST_LINE_ROUNDS = 5
 #: How the height of rounds is supposed to vary: spread of the mean against that from the
 #: outline, and of the change from rim to centre, as shares.
-MEAN_SPREAD, CHANGE_SPREAD = 0.06, 0.15
+HEIGHT_LOG_SD, HEIGHT_CHANGE_SD = 0.06, 0.15
 #: What the strength of lines weighs against that, in nats for all contrast there is.
-WEIGHT = 60.0
+CONTRAST_WEIGHT_NATS = 60.0
 #: Reach of the look at one line, in rounds.
-REACH = 0.6
+LINE_REACH_ROUNDS = 0.6
 #: Groups of sectors that are left out in turn to see how far a line can be trusted.
-GROUPS = 6
+SECTOR_GROUPS = 6
 #: A line that wanders by less in them is clear; a height has at least this error besides
 #: (both as shares of a round's height; rendered photos).
-CLEAR, LINE_ERROR = 0.06, 0.03
+CLEAR_LINE_ERROR_ROUNDS, LEAST_LINE_ERROR_ROUNDS = 0.06, 0.03
 #: Share of the contrast that lines must explain to be followed one by one.
-LINES = 0.07
+LEAST_EXPLAINED_SHARE = 0.07
 #: Columns of the strip of the body.
-COLUMNS = 720
+STRIP_COLUMNS = 720
 
 
 @dataclass(frozen=True)
@@ -157,7 +157,7 @@ def flattened(outline: np.ndarray) -> tuple[np.ndarray, tuple[float, float], flo
     second = np.array([[moments["mu20"], moments["mu11"]], [moments["mu11"], moments["mu02"]]]) / area
     spread, axes = np.linalg.eigh(second)
     roundness = float(np.sqrt(max(spread[0], 1e-12) / spread[1]))
-    longer = max(1.0, np.exp(-OUT_OF_ROUND) / roundness)
+    longer = max(1.0, np.exp(-LEAST_LOG_AXIS_RATIO) / roundness)
     stretch = axes @ np.diag([longer, 1.0]) @ axes.T
     middle = near + (moments["m10"] / area, moments["m01"] / area)
     return stretch, (float(middle[0]), float(middle[1])), roundness
@@ -203,13 +203,13 @@ def measure(photo: Photo | np.ndarray, count: Count, *, rounds: int | None = Non
         begun = 0.0
         if count.in_progress:
             begun = count.in_progress.done / max(1, count.in_progress.done + count.in_progress.left)
-        reach = known + begun + RING
-        of_rounds = float(np.hypot(RING_SPREAD, 0.0 if rounds is not None else ROUNDS_SPREAD)) / reach
+        reach = known + begun + RING_ROUND_HEIGHTS
+        of_rounds = float(np.hypot(RING_SD_ROUND_HEIGHTS, 0.0 if rounds is not None else ROUNDS_SD)) / reach
         height = _measured(radius / reach, of_rounds)
         ratio = _measured(height.value / width, float(np.hypot(of_rounds, of_number)))
         heights, why_none = _heights(pixels, count, stretch, middle, roundness, known)
     return Measures(
-        width=_measured(width, float(np.hypot(WIDTH_ERROR, of_number))),
+        width=_measured(width, float(np.hypot(WIDTH_RELATIVE_ERROR, of_number))),
         widths=0.5 * (ways + np.roll(ways, 1)),
         rounds=known or None,
         height=height,
@@ -237,18 +237,18 @@ def _heights(
     pixels: np.ndarray, count: Count, stretch: np.ndarray, middle: tuple[float, float], roundness: float, rounds: int
 ) -> tuple[tuple[Measured | None, ...], str]:
     """Height of each round from the lines of rounds, from the first on; and why there are none."""
-    if rounds < FEWEST_LINES:
-        return (), words.FEW_HEIGHTS.format(n=FEWEST_LINES)
+    if rounds < FEWEST_LINE_ROUNDS:
+        return (), words.FEW_HEIGHTS.format(n=FEWEST_LINE_ROUNDS)
     flat = (count.outline - middle) @ stretch.T
     radius = np.sqrt(cv2.contourArea(flat.astype(np.float32)) / np.pi)
     piece = Piece(np.array(count.outline), middle, stretch / radius, roundness, 0.0)
-    strip = unwrap(pixels, piece, count.centre, BODY_DEPTHS, COLUMNS)
+    strip = unwrap(pixels, piece, count.centre, BODY_DEPTHS, STRIP_COLUMNS)
     depths, errors = _lines(line_profiles(cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)), rounds)
     if depths is None:
         return (), words.NO_LINES
     way = np.linalg.norm((strip.rim - count.centre) @ stretch.T, axis=1).mean()
     inner = [
-        Measured(float(way * high), float(way * np.hypot(error, LINE_ERROR * high))) if high > 0 else None
+        Measured(float(way * high), float(way * np.hypot(error, LEAST_LINE_ERROR_ROUNDS * high))) if high > 0 else None
         for high, error in zip(np.diff(depths), np.hypot(errors[1:], errors[:-1]), strict=True)
     ]
     return (None, None, *inner[::-1], None), ""
@@ -276,7 +276,7 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     turns, changes = np.meshgrid(np.linspace(0.8, 1.25, 37), np.linspace(-0.45, 0.45, 31), indexing="ij")
     half = BODY_DEPTHS[-1] / 2
     bent = BODY_DEPTHS + changes[..., None] * ((BODY_DEPTHS - half) ** 2 - half**2) / 2
-    phases = (rounds + EDGE) * turns[..., None] * bent
+    phases = (rounds + EDGE_ROUND_HEIGHTS) * turns[..., None] * bent
     waves = np.exp(-2j * np.pi * phases)
     centred = waves * weight
     centred -= weight * (centred.sum(axis=-1) / weight.sum())[..., None]
@@ -284,9 +284,13 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     slow = np.abs(np.fft.fftfreq(SECTORS, 1 / SECTORS)) <= WANDER
     power = (np.abs(centred @ np.fft.fft(profiles, axis=1, norm="ortho")[:, slow]) ** 2).sum(axis=-1)
     share = 2 * power / max(float((profiles**2).sum() * (weight**2).sum()), 1e-9)
-    score = WEIGHT * share - 0.5 * (np.log(turns) / MEAN_SPREAD) ** 2 - 0.5 * (changes / CHANGE_SPREAD) ** 2
+    score = (
+        CONTRAST_WEIGHT_NATS * share
+        - 0.5 * (np.log(turns) / HEIGHT_LOG_SD) ** 2
+        - 0.5 * (changes / HEIGHT_CHANGE_SD) ** 2
+    )
     best = np.unravel_index(int(np.argmax(score)), score.shape)
-    if share[best] < LINES:
+    if share[best] < LEAST_EXPLAINED_SHARE:
         return None, None
     phase, wave = phases[best], waves[best]
     # Where on the way round the piece the lines lie early or late, taken as a slow change, is undone.
@@ -294,14 +298,16 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     along[~slow] = 0
     turned = wave[:, None] * profiles * np.conj(np.fft.ifft(along))
     numbers = np.arange(1, rounds - 1) + 0.5
-    near = np.exp(-0.5 * ((phase - numbers[:, None]) / REACH) ** 2)
+    near = np.exp(-0.5 * ((phase - numbers[:, None]) / LINE_REACH_ROUNDS) ** 2)
     near = near / near.sum(axis=1, keepdims=True) @ turned
     whole = near.sum(axis=1)
     # Jackknife over interleaved groups of sectors.
-    parts = near.reshape(len(near), -1, GROUPS).sum(axis=1)
+    parts = near.reshape(len(near), -1, SECTOR_GROUPS).sum(axis=1)
     without = np.angle((whole[:, None] - parts) * np.conj(whole)[:, None]) / (2 * np.pi)
-    errors = np.sqrt((GROUPS - 1) / GROUPS * ((without - without.mean(axis=1, keepdims=True)) ** 2).sum(axis=1))
-    if np.hypot(errors[1:], errors[:-1]).mean() > CLEAR:
+    errors = np.sqrt(
+        (SECTOR_GROUPS - 1) / SECTOR_GROUPS * ((without - without.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    )
+    if np.hypot(errors[1:], errors[:-1]).mean() > CLEAR_LINE_ERROR_ROUNDS:
         return None, None
     shifts = np.unwrap(np.angle(whole)) / (2 * np.pi)
     depths = np.interp(numbers - (shifts - shifts.mean()), phase, BODY_DEPTHS)

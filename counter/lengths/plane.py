@@ -6,11 +6,11 @@ import cv2
 import numpy as np
 
 __all__ = [
-    "FOCAL",
-    "FOCALS",
-    "FOCAL_SPREAD",
-    "PIECE_SHAPE",
-    "SLANT_SPREAD_RAD",
+    "FOCAL_GRID_LONG_SIDES",
+    "FOCAL_LOG_SD",
+    "FOCAL_LONG_SIDES",
+    "PIECE_LOG_AXIS_RATIO_SD",
+    "SLANT_SD_RAD",
     "STEEPEST_RAD",
     "around",
     "fit_error",
@@ -25,13 +25,13 @@ __all__ = [
 
 #: Focal length of a phone's camera over the long side of its picture, and the spread of its
 #: logarithm: 24 to 28 mm on 35 mm film are 0.69 to 0.81, a second lens twice that.
-FOCAL, FOCAL_SPREAD = 0.9, 0.35
+FOCAL_LONG_SIDES, FOCAL_LOG_SD = 0.9, 0.35
 #: Focal lengths that are tried, over the long side.
-FOCALS = np.geomspace(0.55, 2.4, 24)
+FOCAL_GRID_LONG_SIDES = np.geomspace(0.55, 2.4, 24)
 #: Spread of the slant of a camera, and the steepest that is believed, radians.
-SLANT_SPREAD_RAD, STEEPEST_RAD = 0.26, 0.75
+SLANT_SD_RAD, STEEPEST_RAD = 0.26, 0.75
 #: Spread of the shape of a piece's rim, as the logarithm of the ratio of its axes.
-PIECE_SHAPE = 0.04
+PIECE_LOG_AXIS_RATIO_SD = 0.04
 
 
 def through(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
@@ -169,7 +169,7 @@ def views(
     Returns
     -------
     skew, stretch : ndarray of shape (F,), float
-        Cosine between the axes, logarithm of the ratio of their units, for each of :data:`FOCALS`.
+        Cosine between the axes, logarithm of the ratio of their units, for each of :data:`FOCAL_GRID_LONG_SIDES`.
     height : ndarray of shape (F,), float
         Of the camera over the plane, mm.
     slant : ndarray of shape (F,), float
@@ -177,7 +177,12 @@ def views(
     """
     to_px = np.linalg.inv(homography)
     centred = np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, 1.0]]) @ to_px
-    axes = centred[None] / np.stack([FOCALS * long, FOCALS * long, np.ones(len(FOCALS))], axis=1)[:, :, None]
+    axes = (
+        centred[None]
+        / np.stack(
+            [FOCAL_GRID_LONG_SIDES * long, FOCAL_GRID_LONG_SIDES * long, np.ones(len(FOCAL_GRID_LONG_SIDES))], axis=1
+        )[:, :, None]
+    )
     first, second, third = axes[..., 0], axes[..., 1], axes[..., 2]
     long1, long2 = np.linalg.norm(first, axis=1), np.linalg.norm(second, axis=1)
     skew = (first * second).sum(axis=1) / (long1 * long2)

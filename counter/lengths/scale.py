@@ -28,12 +28,12 @@ from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.lengths.card import CARD_THICKNESS_MM, find_cards
 from counter.lengths.coin import COIN_HEIGHT_MM, COINS, find_discs, plane_of_discs, suits
-from counter.lengths.edges import Scene, at_working_size, crossing, side_near
+from counter.lengths.edges import TableView, at_working_size, crossing, side_near
 from counter.lengths.mat import CLEAR_SIDE_MM, MARKERS, dictionary
 from counter.lengths.plane import (
-    FOCAL,
-    FOCAL_SPREAD,
-    FOCALS,
+    FOCAL_GRID_LONG_SIDES,
+    FOCAL_LOG_SD,
+    FOCAL_LONG_SIDES,
     around,
     fit_error,
     mm_per_px,
@@ -72,9 +72,9 @@ SMALLEST_PIECE_MM, LARGEST_PIECE_MM = 5.0, 2000.0
 NARROWEST_STITCH_MM, WIDEST_STITCH_MM = 1.0, 40.0
 
 #: How high the top loops of a flat piece lie over the table, in stitch widths, and the spread of that.
-RIM_HEIGHT_STITCHES, RIM_SPREAD_STITCHES = 0.9, 0.3
+RIM_HEIGHT_STITCHES, RIM_SD_STITCHES = 0.9, 0.3
 #: The same in mm where the stitches are not known.
-ANY_RIM_MM, ANY_RIM_SPREAD_MM = 4.5, 2.5
+ANY_RIM_MM, ANY_RIM_SD_MM = 4.5, 2.5
 
 #: A camera nearer than this sees the rim of a thick piece much larger than the table, mm; and what to do better.
 NEAR_CAMERA_MM, BETTER_CAMERA_MM = 250.0, 400.0
@@ -410,7 +410,7 @@ def mat_middle(photo: Photo) -> Rectified | None:
 
 
 def _finished(
-    scene: Scene,
+    scene: TableView,
     kind: str,
     homography: np.ndarray,
     outline: np.ndarray,
@@ -447,16 +447,16 @@ def _finished(
             * (
                 view_misfit(skew, stretch, 0.01)
                 - view_misfit(skew, stretch, 0.01).min()
-                + (np.log(FOCALS / FOCAL) / FOCAL_SPREAD) ** 2
+                + (np.log(FOCAL_GRID_LONG_SIDES / FOCAL_LONG_SIDES) / FOCAL_LOG_SD) ** 2
             )
         )
         odds /= odds.sum()
         height = float(np.exp((odds * np.log(heights)).sum()))
         lost = float(np.sqrt((odds * np.log(heights / height) ** 2).sum()))
-    rim, spread = ANY_RIM_MM, ANY_RIM_SPREAD_MM
+    rim, spread = ANY_RIM_MM, ANY_RIM_SD_MM
     if scene.marks is not None:
         stitch = around(through(homography, scene.marks)) / len(scene.marks)
-        rim, spread = RIM_HEIGHT_STITCHES * stitch, RIM_SPREAD_STITCHES * stitch
+        rim, spread = RIM_HEIGHT_STITCHES * stitch, RIM_SD_STITCHES * stitch
     above = rim - {"mat": 0.0, "card": CARD_THICKNESS_MM}.get(kind, COIN_HEIGHT_MM)
     nearer = above / height
     error = float(np.sqrt(error**2 + (spread / height) ** 2 + (nearer * lost) ** 2))
@@ -465,7 +465,7 @@ def _finished(
     return Scale(kind, float(mm_per_px(lifted, scene.at[None])[0]), error, lifted, outline, float(rim), float(height))
 
 
-def _mat_plane(scene: Scene) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
+def _mat_plane(scene: TableView) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
     """Homography from px to mm of the mat, and the corners of its markers in both; None where there is no mat."""
     options = cv2.aruco.DetectorParameters()
     # Twice the pixels that a cell is usually looked at with: soft pictures need them.
@@ -513,7 +513,7 @@ def _middles_off(homography: np.ndarray, px: np.ndarray, mm: np.ndarray) -> np.n
     return np.linalg.norm((through(homography, px) - mm).reshape(-1, 4, 2).mean(axis=1), axis=1)
 
 
-def _marker_corners(scene: Scene, homography: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _marker_corners(scene: TableView, homography: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Corners of the markers where their sides meet, px and mm, each of shape (4 M, 2)."""
     back = np.linalg.inv(homography)
     depth = np.sign(back[2, 2])  # of the middle of the mat
@@ -536,7 +536,7 @@ def _marker_corners(scene: Scene, homography: np.ndarray) -> tuple[np.ndarray, n
     return np.concatenate(px), np.concatenate(mm)
 
 
-def _by_mat(scene: Scene) -> Scale | None:
+def _by_mat(scene: TableView) -> Scale | None:
     found = _mat_plane(scene)
     if found is None:
         return None
@@ -559,7 +559,7 @@ _RING_CORNERS = tuple(
 )
 
 
-def _by_card(scene: Scene) -> Scale | NoScale | None:
+def _by_card(scene: TableView) -> Scale | NoScale | None:
     cards = find_cards(scene)
     if len(cards) > 1:
         return NoScale("several", words.CARDS.format(n=len(cards)))
@@ -571,7 +571,7 @@ def _by_card(scene: Scene) -> Scale | NoScale | None:
     return _finished(scene, "card", cards[0].homography, cards[0].corners, float(error))
 
 
-def _by_coin(scene: Scene, coin: str | None) -> Scale | NoScale | None:
+def _by_coin(scene: TableView, coin: str | None) -> Scale | NoScale | None:
     sizes = [COINS[coin]] if coin else list(COINS.values())
     stitch = around(scene.marks) / len(scene.marks)
     # Radius of the coin over the width of a stitch, both in mm and in px.

@@ -17,7 +17,7 @@ from PIL import Image
 from counter.basics import words
 from counter.notebook.checks import fields_of, parsed, whole_within
 from counter.notebook.codec import from_text
-from counter.notebook.limits import MOST_DATA, MOST_ENTRIES, MOST_PHOTO, SMALL_SIDE
+from counter.notebook.limits import MOST_DATA_BYTES, MOST_ENTRIES, MOST_PHOTO_BYTES, SMALL_SIDE_PX
 from counter.notebook.pictures import cut_at_end, small_jpeg
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry
@@ -26,8 +26,8 @@ __all__ = [
     "ABOUT",
     "FORMAT",
     "FORMAT_VERSION",
-    "MOST_CONTENTS",
-    "MOST_READ",
+    "MOST_CONTENTS_BYTES",
+    "MOST_PLAN_CHARACTERS",
     "SHEET",
     "contents_of",
     "from_zip",
@@ -42,7 +42,7 @@ __all__ = [
 
 #: Most bytes of a zip's table of contents, and most characters of its written plans that are read while it comes
 #: in (a second takes 110,000 of them): what is held against the others is told once such a count is changed.
-MOST_CONTENTS, MOST_READ = 1_000_000, 500_000
+MOST_CONTENTS_BYTES, MOST_PLAN_CHARACTERS = 1_000_000, 500_000
 #: What an exported zip says it is, and the version of what it holds.
 FORMAT, FORMAT_VERSION = "rimtally notebook", 3
 #: Names of what a zip holds.
@@ -94,7 +94,7 @@ def opened_zip(source: str | os.PathLike | bytes | BinaryIO) -> Iterator[zipfile
             end = tail[-22:]
             if len(end) < 22 or end[:4] != b"PK\5\6" or end[-2:] != b"\0\0":
                 raise NotebookError("import", words.ZIP["no zip"])
-            if int.from_bytes(end[12:16], "little") > MOST_CONTENTS or tail[:4] == b"PK\6\7":
+            if int.from_bytes(end[12:16], "little") > MOST_CONTENTS_BYTES or tail[:4] == b"PK\6\7":
                 raise NotebookError("import", words.ZIP["many"])
             pack = stack.enter_context(zipfile.ZipFile(file))
         except NotebookError:
@@ -164,8 +164,8 @@ class _Checked:
 
 def from_zip(pack: zipfile.ZipFile, key: str) -> _Checked:
     """An entry and its photo out of the zip, looked at."""
-    text = unpacked_file(pack, f"entries/{key}.json", MOST_DATA)
-    large = cut_at_end(unpacked_file(pack, f"photos/{key}.jpg", MOST_PHOTO))
+    text = unpacked_file(pack, f"entries/{key}.json", MOST_DATA_BYTES)
+    large = cut_at_end(unpacked_file(pack, f"photos/{key}.jpg", MOST_PHOTO_BYTES))
     try:
         entry, picture = look_at(key, text, large)
     except ValueError as error:
@@ -177,7 +177,7 @@ def look_at(key: str, text: bytes, large: bytes) -> tuple[Entry, Image.Image]:
     """A count and its photo, every value looked at; ValueError where it is not what an export holds."""
     if not isinstance(large, bytes):
         raise ValueError(words.KEPT_WRONG["photo"])
-    entry, picture = from_text(text, large, SMALL_SIDE)
+    entry, picture = from_text(text, large, SMALL_SIDE_PX)
     if entry.key != key:
         raise ValueError(words.KEPT_WRONG["other key"])
     return entry, picture

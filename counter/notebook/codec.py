@@ -29,14 +29,14 @@ from counter.notebook.checks import (
 )
 from counter.notebook.limits import (
     FEWEST_MARKS,
-    LONG_SIDE,
-    MOST_DATA,
+    MOST_DATA_BYTES,
     MOST_DOUBTS,
     MOST_NOTE,
-    MOST_PHOTO,
+    MOST_PHOTO_BYTES,
     MOST_POINTS,
     MOST_SENTENCE,
     MOST_TITLE,
+    PHOTO_SIDE_PX,
 )
 from counter.notebook.pictures import bare_photo
 from counter.notebook.values import Entry, Goal, KeptMark
@@ -124,7 +124,7 @@ def entry_of_text(text: str | bytes) -> Entry:
     ValueError
         If it is not such a text.
     """
-    if len(text) > MOST_DATA:
+    if len(text) > MOST_DATA_BYTES:
         raise ValueError(words.KEPT_WRONG["large"])
     try:
         return entry_of_data(parsed(text))
@@ -154,7 +154,7 @@ def from_text(text: str | bytes, picture: bytes, least: int | None = None) -> tu
     ValueError
         If it is not such a text, or the photo not the one that was counted.
     """
-    if len(picture) > MOST_PHOTO:
+    if len(picture) > MOST_PHOTO_BYTES:
         raise ValueError(words.KEPT_WRONG["large"])
     entry = entry_of_text(text)
     photo = bare_photo(picture, least)
@@ -325,7 +325,7 @@ def entry_of_data(data: object) -> Entry:
         raise ValueError(words.KEPT_WRONG["date"])
     names = ("expected", "plan", "uk", "round", "twin", "since")
     places = [fields_of(mark, "x", "y", "own") for mark in list_within(marks, FEWEST_MARKS, MOST_EXPECTED)]
-    far = 2.0 * LONG_SIDE
+    far = 2.0 * PHOTO_SIDE_PX
     return checked_entry(
         Entry(
             key, 1, moment_of(kept), moment_of(changed), title, note, _count_of(count),
@@ -347,7 +347,7 @@ def _count_of(data: object) -> Count:
         data, "posterior", "sure", "likely", "marks", "doubts", "centre", "outline", "shared", "start_seen", "rounds",
         "in_progress", "reason", "size", "seconds",
     )  # fmt: skip
-    width, height = (whole_within(v, 1, LONG_SIDE, "the size") for v in list_within(size, 2, 2))
+    width, height = (whole_within(v, 1, PHOTO_SIDE_PX, "the size") for v in list_within(size, 2, 2))
 
     def at(place: object) -> tuple[float, float]:
         x, y = list_within(place, 2, 2)

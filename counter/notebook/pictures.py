@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image
 
 from counter.basics import words
-from counter.notebook.limits import LONG_SIDE, SMALL_QUALITY, SMALL_SIDE
+from counter.notebook.limits import PHOTO_SIDE_PX, SMALL_JPEG_QUALITY, SMALL_SIDE_PX
 
 __all__ = ["bare_photo", "cut_at_end", "decoded_jpeg", "jpeg_of", "reduced_to", "small_jpeg"]
 
@@ -33,11 +33,11 @@ def jpeg_of(picture: Image.Image, quality: int) -> bytes:
 
 def small_jpeg(picture: Image.Image) -> bytes:
     """The small picture of the list."""
-    share = SMALL_SIDE / max(picture.size)
+    share = SMALL_SIDE_PX / max(picture.size)
     if share < 1:
         size = tuple(max(1, round(share * length)) for length in picture.size)
         picture = Image.fromarray(cv2.resize(np.asarray(picture), size, interpolation=cv2.INTER_AREA))
-    return jpeg_of(picture, SMALL_QUALITY)
+    return jpeg_of(picture, SMALL_JPEG_QUALITY)
 
 
 def decoded_jpeg(data: bytes, least: int | None = None) -> Image.Image:
@@ -48,7 +48,7 @@ def decoded_jpeg(data: bytes, least: int | None = None) -> Image.Image:
     try:
         with Image.open(io.BytesIO(data), formats=["JPEG"]) as picture:
             size = picture.size
-            if max(size) > LONG_SIDE:
+            if max(size) > PHOTO_SIDE_PX:
                 raise ValueError(words.KEPT_WRONG["pixels"])
             part = next((s for s in (8, 4, 2) if least and max(size) // s >= least and min(size) >= s), 1)
             picture.draft(picture.mode, (size[0] // part, size[1] // part))
@@ -96,7 +96,7 @@ def bare_photo(data: bytes, least: int | None = None) -> Image.Image:
     Returns
     -------
     Image
-        RGB, at most :data:`LONG_SIDE` pixels wide and high; ``info["size"]`` is the size of the whole.
+        RGB, at most :data:`PHOTO_SIDE_PX` pixels wide and high; ``info["size"]`` is the size of the whole.
 
     Raises
     ------

@@ -41,7 +41,7 @@ from counter.notebook.archive import (
     ABOUT,
     FORMAT,
     FORMAT_VERSION,
-    MOST_READ,
+    MOST_PLAN_CHARACTERS,
     SHEET,
     contents_of,
     from_zip,
@@ -57,13 +57,13 @@ from counter.notebook.checks import folded, moment_of, parsed, text_within, this
 from counter.notebook.codec import as_text, checked_entry, entry_of, entry_of_data, scaled_marks
 from counter.notebook.limits import (
     FEWEST_MARKS,
-    LONG_SIDE,
     MOST_ENTRIES,
     MOST_NOTE,
-    MOST_PHOTO,
+    MOST_PHOTO_BYTES,
     MOST_SOUGHT,
     MOST_TITLE,
-    QUALITY,
+    PHOTO_JPEG_QUALITY,
+    PHOTO_SIDE_PX,
 )
 from counter.notebook.migrations import LIKELY_SINCE, bring_up, is_current
 from counter.notebook.pictures import cut_at_end, decoded_jpeg, jpeg_of, reduced_to, small_jpeg
@@ -71,10 +71,10 @@ from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry, Exported, Goal, Imported, KeptMark, Listed, Listing
 
 __all__ = [
+    "BUSY_TIMEOUT_S",
     "EMPTY_DAYS",
-    "LEAST_FREE",
+    "LEAST_FREE_BYTES",
     "MOST_NOTEBOOKS",
-    "PATIENCE",
     "SETUP",
     "Notebook",
     "new_shared",
@@ -84,7 +84,7 @@ __all__ = [
 ]
 
 #: Free bytes on the disk below which nothing more is kept.
-LEAST_FREE = 100_000_000
+LEAST_FREE_BYTES = 100_000_000
 
 
 #: Most notebooks on a shared server, and days after which one goes in which nothing was ever kept.
@@ -92,7 +92,7 @@ MOST_NOTEBOOKS, EMPTY_DAYS = 500, 30
 
 
 #: Seconds to wait for another session that is just writing.
-PATIENCE = 5.0
+BUSY_TIMEOUT_S = 5.0
 
 
 #: What is set on every connection. EXTRA: a save is on the disk, and so is the removal of its journal, before
@@ -263,7 +263,7 @@ class Notebook:
         Parameters
         ----------
         photo : Photo
-            Kept at a long side of at most :data:`LONG_SIDE` pixels, without metadata.
+            Kept at a long side of at most :data:`PHOTO_SIDE_PX` pixels, without metadata.
         count : Count
             The photo's own count of it.
         marks : sequence of KeptMark, optional
@@ -293,12 +293,12 @@ class Notebook:
         if (photo.width, photo.height) != tuple(count.size):
             raise ValueError(f"the count is of a photo of {count.size} pixels, not {(photo.width, photo.height)}")
         # The working copy is larger than what is kept, and is there already.
-        picture = reduced_to(Image.fromarray(photo.working), LONG_SIDE)
+        picture = reduced_to(Image.fromarray(photo.working), PHOTO_SIDE_PX)
         entry = entry_of(
             count, picture.size, marks, confirmed=confirmed, goal=goal, title=title, note=note, answers=answers,
             by_hand=by_hand,
         )  # fmt: skip
-        large = jpeg_of(picture, QUALITY)
+        large = jpeg_of(picture, PHOTO_JPEG_QUALITY)
         self._need_room(len(large))
         with self._writing() as link:
             _need_places(link, 1)
@@ -559,7 +559,7 @@ class Notebook:
                         raise
                     left_out.append(error.detail)
             self._need_room(sum(one.size for one in checked))
-            read, unread = set(), MOST_READ
+            read, unread = set(), MOST_PLAN_CHARACTERS
             for one in checked:  # plans are read before anybody has to wait for the file
                 goal = one.entry.goal
                 if goal.plan not in read and len(goal.plan) <= unread:
@@ -573,7 +573,7 @@ class Notebook:
                     if entry is None:
                         already += 1
                         continue
-                    large = cut_at_end(unpacked_file(pack, f"photos/{one.entry.key}.jpg", MOST_PHOTO))
+                    large = cut_at_end(unpacked_file(pack, f"photos/{one.entry.key}.jpg", MOST_PHOTO_BYTES))
                     if hashlib.sha256(large).digest() != one.digest:
                         raise NotebookError("import", words.ZIP["changed"])
                     _need_places(link, 1)
@@ -589,7 +589,7 @@ class Notebook:
         link = None
         try:
             link = sqlite3.connect(
-                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=PATIENCE, isolation_level=None
+                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None
             )
             link.row_factory = sqlite3.Row
             # Bytes that are no text are found where a count is read, which says whose they are.
@@ -616,8 +616,8 @@ class Notebook:
             free = shutil.disk_usage(self.path.parent).free
         except OSError:
             return  # SQLite will say
-        if free < LEAST_FREE + more:
-            raise NotebookError("full", words.DISK_LEFT.format(n=LEAST_FREE // 1_000_000))
+        if free < LEAST_FREE_BYTES + more:
+            raise NotebookError("full", words.DISK_LEFT.format(n=LEAST_FREE_BYTES // 1_000_000))
 
 
 @contextlib.contextmanager

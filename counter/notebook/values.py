@@ -11,7 +11,7 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.comparing.check import Check, check, total_of
-from counter.comparing.questions import questions_of, weighed
+from counter.comparing.questions import questions_of, reweighed_number
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.notebook.checks import text_within, whole_within
 from counter.notebook.limits import MOST_ENTRIES, MOST_PLAN
@@ -228,7 +228,7 @@ class Entry:
         # What can't be an answer is passed over, as where the count is gone on with.
         given = zip(self.answers, questions, strict=False)
         answers = {k: answer for k, (answer, question) in enumerate(given) if answer in question.changes}
-        return tuple(sorted(weighed(self.count, questions, answers, len(self.marks))[1]))
+        return tuple(sorted(reweighed_number(self.count, questions, answers, len(self.marks))[1]))
 
     @property
     def off_by(self) -> int | None:

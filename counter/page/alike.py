@@ -12,8 +12,8 @@ from PIL import Image, ImageOps
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.basics.photo import Photo
+from counter.lengths.pair import compare_pieces
 from counter.lengths.scale import NoScale, Scale
-from counter.lengths.twins import compare_pieces
 from counter.page.keeping import ask_for_photo
 from counter.page.rim_picture import browser_picture
 from counter.page.show import EYE, NOTE, TICK, lines, says
@@ -21,7 +21,7 @@ from counter.page.show import EYE, NOTE, TICK, lines, says
 __all__ = ["FirstPiece", "banner", "panel"]
 
 #: Side of the small picture of the first piece, in pixels.
-SMALL = 200
+SMALL_SIDE_PX = 200
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,4 +126,4 @@ def _small(photo: Photo, count: Count) -> str:
     left, top = (max(0, int(v)) for v in middle - half)
     right, bottom = (int(v) for v in middle + half)
     piece = Image.fromarray(photo.pixels[top : bottom + 1, left : right + 1])
-    return browser_picture(np.asarray(ImageOps.fit(piece, (SMALL, SMALL))))
+    return browser_picture(np.asarray(ImageOps.fit(piece, (SMALL_SIDE_PX, SMALL_SIDE_PX))))

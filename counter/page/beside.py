@@ -18,7 +18,7 @@ __all__ = ["came", "invite", "is_desk", "is_phone", "send_button"]
 #: What a photo on the page is, for another screen of the same server.
 SENT = ("answer", "photo", "picture", "edits", "confirmed")
 #: Seconds from one look for what came to the next.
-EVERY = 2.0
+LOOK_INTERVAL_S = 2.0
 
 
 def is_desk() -> bool:
@@ -45,7 +45,7 @@ def invite() -> None:
         _invitation()
 
 
-@st.fragment(run_every=EVERY)
+@st.fragment(run_every=LOOK_INTERVAL_S)
 def _invitation() -> None:
     phones = phone.phones()
     link = phone.invitation(int(st.get_option("server.port")), phones.token)
@@ -64,7 +64,7 @@ def came() -> None:
         _came()
 
 
-@st.fragment(run_every=EVERY)
+@st.fragment(run_every=LOOK_INTERVAL_S)
 def _came() -> None:
     state = st.session_state
     if state.get("arrived") is None:

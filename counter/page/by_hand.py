@@ -9,7 +9,7 @@ import streamlit as st
 
 from counter.basics import words
 from counter.basics.answer import Count
-from counter.page.edits import FEWEST, Edits
+from counter.page.edits import FEWEST_MARKS, Edits
 
 __all__ = ["begun", "ended", "rim_of"]
 
@@ -75,7 +75,7 @@ def ended() -> None:
     """Take the marks that were put for the count: from here on it is one like any other, counted by a person."""
     state = st.session_state
     own, marks = state.answer, state.edits.points
-    if len(marks) < FEWEST:
+    if len(marks) < FEWEST_MARKS:
         return
     total = len(marks)
     state.answer = Count(

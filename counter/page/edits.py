@@ -9,20 +9,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from counter.basics.answer import Count
-from counter.comparing.questions import Question, weighed
+from counter.comparing.questions import Question, reweighed_number
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.notebook.values import KeptMark, counted_by_person
 
 __all__ = ["Edits", "Mark", "count_so_far", "persons_count"]
 
 #: Fewest marks that still make a rim.
-FEWEST = 3
+FEWEST_MARKS = 3
 #: A place in doubt lies on a mark, not between two, where the mark is nearer than this share of the way to the next.
-ON_MARK = 0.3
+ON_MARK_SHARE = 0.3
 #: What is added or removed this many stitch widths from a place in doubt says what is there.
-BESIDE = 0.8
+BESIDE_DOUBT_STITCHES = 0.8
 #: Marks that were kept are where answers put them if they are nearer than this, in pixels: they were rounded.
-SAME = 0.5
+SAME_PLACE_PX = 0.5
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,11 @@ class Edits:
             if change is not None:
                 answered = answered.answer(index, change)
         stood = np.array([(mark.x, mark.y) for mark in marks])
-        if not by_hand and stood.shape == answered.points.shape and np.abs(stood - answered.points).max() < SAME:
+        if (
+            not by_hand
+            and stood.shape == answered.points.shape
+            and np.abs(stood - answered.points).max() < SAME_PLACE_PX
+        ):
             return replace(fresh, now=answered.now)
         names = iter(range(len(first), len(first) + len(marks)))
         own = tuple(
@@ -200,7 +204,7 @@ class Edits:
     def remove(self, name: int) -> Edits:
         """Remove the mark of that name; three marks always stay."""
         gone = next((mark for mark in self.marks if mark.name == name), None)
-        if gone is None or len(self.marks) <= min(FEWEST, len(self.first)):
+        if gone is None or len(self.marks) <= min(FEWEST_MARKS, len(self.first)):
             return self
         marks = tuple(mark for mark in self.marks if mark.name != name)
         return self._to(marks, said=self._said((gone.x, gone.y), -1))
@@ -232,7 +236,7 @@ class Edits:
             marks = self.first
             for index, given in answers.items():
                 marks = _answered(marks, -1 - index, self.questions[index].doubt.at, given)
-        if not FEWEST <= len(marks) <= MOST_EXPECTED:
+        if not FEWEST_MARKS <= len(marks) <= MOST_EXPECTED:
             return self
         edits = self._to_standing(Standing(marks, tuple(answers.items()), self.now.by_hand))
         fresh = max(self.fresh, *(mark.name + 1 for mark in marks))
@@ -322,7 +326,7 @@ class Edits:
         return (*marks[:place], back, *marks[place:])
 
     def _beside(self, at: tuple[float, float], mark: Mark) -> bool:
-        return _away(at, mark) <= 2 * BESIDE * self._pitch
+        return _away(at, mark) <= 2 * BESIDE_DOUBT_STITCHES * self._pitch
 
     @property
     def _pitch(self) -> float:
@@ -336,7 +340,7 @@ class Edits:
             return self.now.answers
         places = [(math.dist(at, question.doubt.at), index) for index, question in enumerate(self.questions)]
         away, index = min(places)
-        if away > BESIDE * self._pitch:
+        if away > BESIDE_DOUBT_STITCHES * self._pitch:
             return self.now.answers
         before = self.answers.get(index, 0)
         given = before + change if before + change in self.questions[index].changes else before
@@ -388,7 +392,7 @@ def _answered(marks: Marks, name: int, at: tuple[float, float], change: int) -> 
     k = int(np.argmin(away))
     before, after = points[k - 1], points[(k + 1) % len(points)]
     pitch = max(np.linalg.norm(after - before) / 2, 1e-9)
-    on_mark = away[k] < ON_MARK * pitch
+    on_mark = away[k] < ON_MARK_SHARE * pitch
     if change > 0:
         if not on_mark:
             return _inserted(marks, Mark(name, *at, added=True))
@@ -463,7 +467,7 @@ def count_so_far(count: Count, edits: Edits) -> Count:
         return count
     if edits.around is not None:
         return replace(persons_count(count, edits), sure=False, reason=count.reason)
-    posterior, likely = weighed(count, edits.questions, edits.answers, len(edits.marks))
+    posterior, likely = reweighed_number(count, edits.questions, edits.answers, len(edits.marks))
     open_ones = [question.doubt for i, question in enumerate(edits.questions) if i not in edits.answers]
     whole = persons_count(replace(count, doubts=tuple(open_ones)), edits)
     return replace(whole, posterior=posterior, sure=False, likely=likely, reason=count.reason)

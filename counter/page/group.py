@@ -21,11 +21,11 @@ from counter.basics.answer import Refusal
 from counter.comparing.questions import questions_of
 from counter.group import correct
 from counter.group.audit import FOLDER, Group
+from counter.group.console import example_words, photo_of, sign_of
 from counter.group.labels import CALLED
 from counter.group.sheets import address_of, group_csv, group_page, marked_svg
 from counter.group.store import Answer, Correction, GroupError, Typed
 from counter.group.table import Line, Table, whose_words
-from counter.group.tell import example_words, photo_of, sign_of
 from counter.group.work import Job, program
 from counter.notebook.values import Goal
 from counter.page import door, keeping, saving
@@ -39,7 +39,7 @@ HERE = Path(__file__).parent
 #: Photos that are asked about at once: the next ones stand there while one is answered. Most rows of a list.
 AT_ONCE, MOST_ROWS = 4, 60
 #: Seconds between two looks at how far the counting is.
-OFTEN = 1.5
+PROGRESS_INTERVAL_S = 1.5
 
 
 @dataclass
@@ -402,7 +402,7 @@ def _stop(folder: str) -> None:
 def _progress(folder: str, everything: int, todo: int, idle: bool) -> None:
     """How far the counting is, and the way to stop it or to go on; looked at again while it goes on."""
     run = _runs().get(folder)
-    often = OFTEN if run and run.going else None
+    often = PROGRESS_INTERVAL_S if run and run.going else None
     st.fragment(_progress_once, run_every=often)(folder, everything, todo, idle)
 
 

@@ -19,7 +19,7 @@ __all__ = ["answer", "details", "finished", "next_step", "odds", "reason", "unde
 #: Most rounds that can have been worked since.
 MOST_SINCE = 50
 #: Numbers that are shown may leave out this much of the probability before the others are named.
-OTHERS = 0.03
+UNNAMED_PROBABILITY = 0.03
 #: By its probability: how likely a number is, in words; a percentage beside "not sure" would speak for itself.
 LIKELY = ((0.7, "most"), (0.4, "well"), (0.12, "may"), (0.0, "hardly"))
 
@@ -101,7 +101,7 @@ def odds(count: Count) -> None:
         return
     rows = [(str(n), count.posterior.get(n, 0.0)) for n in numbers]
     others = 1 - sum(chance for _, chance in rows)
-    if others > OTHERS:
+    if others > UNNAMED_PROBABILITY:
         rows.append((words.OTHERS, others))
     bars = "".join(
         f'<b>{escape(said)}</b><div><div style="width:{chance:.0%}"></div></div><span>{_likely(chance)}</span>'

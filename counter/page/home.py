@@ -48,7 +48,7 @@ from counter.page import (
 )
 from counter.page import beside as phone_beside
 from counter.page.browser import own_words, take_button, tell_browser
-from counter.page.edits import FEWEST, Edits, count_so_far, persons_count
+from counter.page.edits import FEWEST_MARKS, Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
 from counter.page.homescreen import round_picture
 from counter.page.link import pack
@@ -58,7 +58,7 @@ from counter.page.session import begin, bound, forget_photo, kept, let_go
 from counter.page.show import LOGO, data_address, day, jpeg, lines, paper_for, says
 from counter.page.turns import TURNS, stop_where_nobody_is
 from counter.plan import Plan
-from counter.plan.rest import rest_of
+from counter.plan.remaining import remaining_of
 from counter.showing.overlay import draw_marks
 from counter.showing.report import report_page
 
@@ -72,9 +72,9 @@ SAMPLES = (
     Path(sysconfig.get_path("data")) / "share" / "rimtally" / "sample_images",
 )
 #: Most samples that are offered, and the side of their small pictures in pixels.
-MOST_SAMPLES, SMALL = 6, 320
+MOST_SAMPLES, SMALL_SIDE_PX = 6, 320
 #: Long side of the photo as it is seen while it is counted, in pixels.
-GLIMPSE = 560
+GLIMPSE_SIDE_PX = 560
 
 
 def main() -> None:
@@ -84,7 +84,7 @@ def main() -> None:
     # Before anything else: what was changed is safe even where the next tap breaks in.
     several.keep_up()
     group.keep_up()
-    keeping.settle()
+    keeping.save_changes()
     st.set_page_config(page_title=words.TITLE, page_icon=_tab_picture(), layout="wide")
     st.html(HERE / "home.css")
     own_words()
@@ -271,7 +271,7 @@ def _choose(sample: Path) -> None:
 def _small(path: Path) -> str:
     """A sample for the page, as a data address."""
     with Image.open(path) as picture:
-        return browser_picture(np.asarray(ImageOps.fit(picture.convert("RGB"), (SMALL, SMALL))))
+        return browser_picture(np.asarray(ImageOps.fit(picture.convert("RGB"), (SMALL_SIDE_PX, SMALL_SIDE_PX))))
 
 
 def _count(data: bytes, *uploaded: UploadedFile) -> None:
@@ -324,7 +324,7 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
 
 def _glimpse(small: np.ndarray) -> str:
     """A photo as it is seen while it is counted: at once, so small."""
-    share = GLIMPSE / max(small.shape[:2])
+    share = GLIMPSE_SIDE_PX / max(small.shape[:2])
     size = tuple(max(1, round(share * side)) for side in small.shape[1::-1])
     return data_address(cv2.resize(small, size, interpolation=cv2.INTER_AREA))
 
@@ -452,7 +452,7 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
             label = words.CONFIRM.format(n=count.stitches)
             st.button(
                 label, key="confirm", on_click=_confirm, width="stretch", icon=":material/check:",
-                disabled=count.stitches < FEWEST,
+                disabled=count.stitches < FEWEST_MARKS,
             )  # fmt: skip
         if goes_on and not last:
             pattern.next_photo(plan, found.compared)
@@ -489,7 +489,7 @@ def _so_far(count: Count, found: Check, plan: Plan | None) -> None:
     state = st.session_state
     own = (hooked(plan) or found.compared) if plan else None
     expected = own.stitches if own else state.get("expected")
-    rest = rest_of(own, count.in_progress.done, uk=state.uk) if own else ""
+    rest = remaining_of(own, count.in_progress.done, uk=state.uk) if own else ""
     headline.under_way(count.in_progress.done, count.in_progress.left, expected, rest, state.get("made") is not None)
 
 

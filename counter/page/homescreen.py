@@ -14,9 +14,12 @@ __all__ = ["FILES", "file_of", "round_picture"]
 
 TEAL, CREAM = (47, 143, 134), (251, 248, 243)
 #: Sides of the icons, in pixels, as phones want them (W3C, Web App Manifest).
-SIDES = (192, 512)
+ICON_SIDES_PX = (192, 512)
 #: Paths, and what kind of file is there.
-FILES = {"/manifest.webmanifest": "application/manifest+json", **{f"/icon-{side}.png": "image/png" for side in SIDES}}
+FILES = {
+    "/manifest.webmanifest": "application/manifest+json",
+    **{f"/icon-{side}.png": "image/png" for side in ICON_SIDES_PX},
+}
 
 
 def round_picture(side: int, ground: tuple[int, int, int] | None = None) -> Image.Image:
@@ -67,7 +70,7 @@ def file_of(path: str) -> bytes:
         "theme_color": "#1f6a63",
         "icons": [
             {"src": f"icon-{side}.png", "sizes": f"{side}x{side}", "type": "image/png", "purpose": "any maskable"}
-            for side in SIDES
+            for side in ICON_SIDES_PX
         ],
     }
     return json.dumps(manifest).encode()

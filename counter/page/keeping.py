@@ -29,8 +29,20 @@ from counter.page.session import bound, forget_photo
 from counter.page.show import TICK, amiss, day
 
 __all__ = [
-    *("Tie", "ask_for_photo", "close", "drafted", "hold", "keep", "kept", "leave", "panel", "question", "reopen"),
-    *("settle", "sketched", "take_up"),
+    *(
+        "Tie",
+        "ask_for_photo",
+        "close",
+        "drafted",
+        "hold_against",
+        "keep",
+        "kept",
+        "leave",
+        "panel",
+        "question",
+        "reopen",
+    ),
+    *("save_changes", "sketched", "take_up"),
 ]
 
 #: Troubles after which the count on the page is on its own again and can be kept anew.
@@ -79,7 +91,7 @@ def kept() -> Entry | None:
     return tie and tie.entry
 
 
-def settle() -> None:
+def save_changes() -> None:
     """Begin a run of the page: save what was changed, then let go of the photo where that was asked for."""
     state, known = st.session_state, _trouble()
     _save()
@@ -179,7 +191,7 @@ def keep(
     return Tie(notebook, notebook.keep(photo, own, **stands), stands)
 
 
-def hold(tie: Tie, goal: Goal) -> bool:
+def hold_against(tie: Tie, goal: Goal) -> bool:
     """Hold a kept count of the sheet against what the sheet is held against now.
 
     Parameters

@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 
 from counter.comparing.verdict import MOST_EXPECTED
 
-__all__ = ["LONGEST_LINK", "LONGEST_TEXT", "Kept", "pack", "unpack"]
+__all__ = ["LONGEST_LINK", "LONGEST_TEXT", "LinkedPlan", "pack", "unpack"]
 
 #: Most characters of a plan that the page takes, and of what stands for it in the address:
 #: servers in front of a page often refuse addresses of more than 8,000.
@@ -21,7 +21,7 @@ LONGEST_NAME = 80
 
 
 @dataclass(frozen=True)
-class Kept:
+class LinkedPlan:
     """What the address says.
 
     Parameters
@@ -43,7 +43,7 @@ class Kept:
     size: str | None = None
 
 
-def pack(kept: Kept) -> str | None:
+def pack(kept: LinkedPlan) -> str | None:
     """Write a plan and its round as the query of an address.
 
     Parameters
@@ -72,7 +72,7 @@ def pack(kept: Kept) -> str | None:
     return "?" + urlencode(query)
 
 
-def unpack(query: Mapping[str, str]) -> Kept:
+def unpack(query: Mapping[str, str]) -> LinkedPlan:
     """Read what :func:`pack` wrote.
 
     Parameters
@@ -88,14 +88,14 @@ def unpack(query: Mapping[str, str]) -> Kept:
     """
     packed = query.get("plan", "")
     if not packed or len(packed) > LONGEST_LINK:
-        return Kept()
+        return LinkedPlan()
     try:
         data = base64.b64decode(packed + "=" * (-len(packed) % 4), altchars=b"-_", validate=True)
         # What unpacks to more than could have been packed is cut there, not unpacked.
         text = zlib.decompressobj().decompress(data, 4 * LONGEST_TEXT).decode("utf-8", "replace")[:LONGEST_TEXT]
     except (binascii.Error, zlib.error, ValueError):
-        return Kept()
+        return LinkedPlan()
     number = query.get("round", "")
     known = number.isascii() and number.isdigit() and len(number) < 5 and 1 <= int(number) <= MOST_EXPECTED
     piece, size = (query.get(name, "")[:LONGEST_NAME] or None for name in ("piece", "size"))
-    return Kept(text, int(number) if known else None, query.get("terms") == "uk", piece, size)
+    return LinkedPlan(text, int(number) if known else None, query.get("terms") == "uk", piece, size)

@@ -23,7 +23,7 @@ __all__ = ["choices", "next_photo", "panel", "round_card", "written"]
 #: Findings that are shown, rounds that the photo may be, and rounds that are shown without scrolling.
 MOST_FINDINGS, MOST_CHOICES, MOST_ROWS = 6, 4, 7
 #: Height of the list where it scrolls, in pixels: half a row shows that there are more.
-LIST_HEIGHT = 405
+LIST_HEIGHT_PX = 405
 #: Lines of the text that are shown with what they were taken for, and signs of each.
 MOST_LINES, LONGEST_SHOWN = 300, 90
 
@@ -230,7 +230,7 @@ def _rounds(plan: Plan) -> None:
     hooked(plan)
     key, changed = bound("hook", None)
     scrolls = len(numbers) > MOST_ROWS
-    with st.container(height=LIST_HEIGHT if scrolls else "content", key="rounds", border=False):
+    with st.container(height=LIST_HEIGHT_PX if scrolls else "content", key="rounds", border=False):
         st.radio(
             words.CHOOSE,
             numbers,

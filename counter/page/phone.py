@@ -34,7 +34,7 @@ SWITCH, TOKEN, ADDRESS = "RIMTALLY_PHONE", "RIMTALLY_PHONE_TOKEN", "RIMTALLY_PHO
 #: Name of the token in the link, and of what a phone is known by afterwards.
 QUERY, COOKIE = "phone", "rimtally-phone"
 #: Seconds for which the door stays open after the desk's last page went: it may only be loaded anew.
-GRACE = 20.0
+GRACE_S = 20.0
 #: Most photos that wait for the desk, and most phones at a time.
 MOST_WAITING, MOST_PHONES = 12, 8
 #: The machine itself, as a browser at the desk calls it.
@@ -87,7 +87,7 @@ class Phones:
     def open(self) -> bool:
         """True while a page is open at the desk, or was a moment ago."""
         with self._lock:
-            if self._desks == 0 and self._left and time.monotonic() - self._left > GRACE:
+            if self._desks == 0 and self._left and time.monotonic() - self._left > GRACE_S:
                 self._known.clear()
                 self._waiting.clear()
                 return False

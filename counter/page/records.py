@@ -18,7 +18,7 @@ import streamlit as st
 from counter.basics.answer import Refusal
 from counter.comparing.questions import questions_of
 from counter.notebook.codec import as_text, from_text
-from counter.notebook.limits import MOST_PHOTO
+from counter.notebook.limits import MOST_PHOTO_BYTES
 from counter.notebook.pictures import bare_photo
 from counter.notebook.store import Notebook
 from counter.notebook.trouble import NotebookError
@@ -26,7 +26,7 @@ from counter.notebook.values import Entry, Goal
 from counter.page import door, keeping
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
-from counter.page.several import MOST_NAME, MOST_PHOTOS, SMALL, Piece, small_picture
+from counter.page.several import MOST_NAME, MOST_PHOTOS, SMALL_SIDE_PX, SheetPhoto, small_picture
 from counter.page.trail import followed, trail_of
 
 __all__ = ["ADDRESS", "LeftSheet", "head_of_session", "picture_of", "read_sheet", "sketch_of", "unsaid"]
@@ -64,7 +64,7 @@ class LeftSheet:
     """
 
     name: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[SheetPhoto, ...]
     many: int
     goal: Goal
     opened: str | None
@@ -81,12 +81,12 @@ class LeftSheet:
 # To the browser ------------------------------------------------------------
 
 
-def unsaid(piece: Piece) -> bool:
+def unsaid(piece: SheetPhoto) -> bool:
     """True where a piece is safe in a shared notebook, which leaves nothing in the browser."""
     return piece.kept and door.kind() != "own"
 
 
-def head_of_session(pieces: Sequence[Piece], rest: int = 0) -> dict:
+def head_of_session(pieces: Sequence[SheetPhoto], rest: int = 0) -> dict:
     """How the sheet stands, beside its photos.
 
     Parameters
@@ -112,7 +112,7 @@ def head_of_session(pieces: Sequence[Piece], rest: int = 0) -> dict:
     }
 
 
-def sketch_of(piece: Piece) -> dict:
+def sketch_of(piece: SheetPhoto) -> dict:
     """All of a piece but its picture."""
     if piece.edits is None:
         return {"name": piece.name, "code": piece.answer.code, "detail": piece.answer.detail}
@@ -123,7 +123,7 @@ def sketch_of(piece: Piece) -> dict:
     return {"name": piece.name, "entry": as_text(entry), "trail": trail} | own
 
 
-def picture_of(piece: Piece) -> str:
+def picture_of(piece: SheetPhoto) -> str:
     """The picture of a piece as a data address; of a refused one the small one, empty where there is none."""
     return ADDRESS + base64.b64encode(piece.picture).decode() if piece.picture else piece.small
 
@@ -155,7 +155,7 @@ def read_sheet(message: object) -> LeftSheet | None:
     if door.kind() == "own":
         with contextlib.suppress(NotebookError):
             book = door.notebook()
-    pieces: dict[str, Piece] = {}
+    pieces: dict[str, SheetPhoto] = {}
     for part in parts[:MOST_PHOTOS]:
         with contextlib.suppress(ValueError, TypeError, AttributeError, binascii.Error):
             piece = _piece(part, book)
@@ -168,7 +168,7 @@ def read_sheet(message: object) -> LeftSheet | None:
     )  # fmt: skip
 
 
-def _piece(part: Mapping, book: Notebook | None) -> Piece:
+def _piece(part: Mapping, book: Notebook | None) -> SheetPhoto:
     """One photo; what it raises says that it makes no sense."""
     key, revision, sketch, address = (part.get(name) for name in ("photo", "revision", "sketch", "picture"))
     if not _is_token(key) or not isinstance(revision, int) or not 0 <= revision < MOST_MANY:
@@ -182,9 +182,9 @@ def _piece(part: Mapping, book: Notebook | None) -> Piece:
         code, detail = sketch.get("code"), sketch.get("detail")
         if not isinstance(detail, str) or len(detail) > MOST_DETAIL:
             raise ValueError("it is no refusal")
-        if picture and max(bare_photo(picture).size) > SMALL:
+        if picture and max(bare_photo(picture).size) > SMALL_SIDE_PX:
             raise ValueError("its small picture is large")
-        return Piece(name, Refusal(code, detail), small=address, **same)
+        return SheetPhoto(name, Refusal(code, detail), small=address, **same)
     drafted, photo = from_text(sketch["entry"], picture)
     entry, tie = drafted, None
     if book and (own := _kept(book, drafted)):
@@ -196,7 +196,7 @@ def _piece(part: Mapping, book: Notebook | None) -> Piece:
         edits = followed(edits, sketch["trail"], own.size)
     hook = sketch.get("hook")
     same["hook"] = hook if isinstance(hook, int) and not isinstance(hook, bool) else None
-    return Piece(name, own, picture, small_picture(photo, own.centre), edits, entry.confirmed, tie, **same)
+    return SheetPhoto(name, own, picture, small_picture(photo, own.centre), edits, entry.confirmed, tie, **same)
 
 
 def _kept(book: Notebook, drafted: Entry) -> Entry | None:
@@ -211,7 +211,7 @@ def _kept(book: Notebook, drafted: Entry) -> Entry | None:
 def _picture(address: object) -> bytes:
     if address == "":
         return b""
-    if not isinstance(address, str) or not address.startswith(ADDRESS) or len(address) > 2 * MOST_PHOTO:
+    if not isinstance(address, str) or not address.startswith(ADDRESS) or len(address) > 2 * MOST_PHOTO_BYTES:
         raise ValueError("it has no picture")
     return base64.b64decode(address.removeprefix(ADDRESS), validate=True)
 

@@ -26,7 +26,7 @@ import streamlit as st
 from counter.basics import words
 from counter.basics.photo import Photo
 from counter.notebook.codec import as_text, from_text
-from counter.notebook.limits import MOST_DATA, MOST_PHOTO
+from counter.notebook.limits import MOST_DATA_BYTES, MOST_PHOTO_BYTES
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry
 from counter.page import door
@@ -40,11 +40,11 @@ from counter.page.records import (
     sketch_of,
     unsaid,
 )  # fmt: skip
-from counter.page.several import Piece, open_piece
+from counter.page.several import SheetPhoto, open_piece
 from counter.page.show import amiss
 from counter.page.trail import followed, trail_of
 
-__all__ = ["Left", "banner", "hand_over_each", "remember"]
+__all__ = ["LeftVisit", "banner", "hand_over_each", "remember"]
 
 KEY = "remembered"
 HERE = Path(__file__).parent
@@ -63,7 +63,7 @@ _tell = st.components.v2.component(
 
 
 @dataclass(frozen=True, eq=False)
-class Left:
+class LeftVisit:
     """One photo that was left.
 
     Parameters
@@ -85,7 +85,7 @@ class Left:
 # To the browser ------------------------------------------------------------
 
 
-def remember(under_way: Sequence[Piece] = (), rest: int = 0) -> None:
+def remember(under_way: Sequence[SheetPhoto] = (), rest: int = 0) -> None:
     """Hand the browser what stands on the page; it may hand back what stood when it was last here.
 
     Parameters
@@ -120,7 +120,7 @@ def remember(under_way: Sequence[Piece] = (), rest: int = 0) -> None:
         _tell(key="standing", data=data)
 
 
-def _sheet(all_pieces: Sequence[Piece], rest: int) -> dict | None:
+def _sheet(all_pieces: Sequence[SheetPhoto], rest: int) -> dict | None:
     """How the sheet stands, for the browser; what it asked for is handed over beside it."""
     state = st.session_state
     pieces = [piece for piece in all_pieces if not unsaid(piece)]
@@ -134,7 +134,7 @@ def _sheet(all_pieces: Sequence[Piece], rest: int) -> dict | None:
         with st.container(key="handed"):
             for piece in handed:
                 _hand_over(piece, head, wanted[piece.key])
-    opened: Piece | None = None if state.opened is None else state.pieces[state.opened]
+    opened: SheetPhoto | None = None if state.opened is None else state.pieces[state.opened]
     return {
         "name": state.sheet,
         "head": head,
@@ -145,11 +145,11 @@ def _sheet(all_pieces: Sequence[Piece], rest: int) -> dict | None:
     }
 
 
-def hand_over_each() -> Callable[[Piece | None, Sequence[Piece], int], None]:
+def hand_over_each() -> Callable[[SheetPhoto | None, Sequence[SheetPhoto], int], None]:
     """Hand photos to the browser while others are still counted; see :func:`counter.page.several.count_several`."""
     place = st.container(key="handed-each")
 
-    def hand_over(piece: Piece | None, so_far: Sequence[Piece], rest: int) -> None:
+    def hand_over(piece: SheetPhoto | None, so_far: Sequence[SheetPhoto], rest: int) -> None:
         with place:
             if piece is None:
                 remember(so_far, rest)  # the run ends with the last count, before it comes to that
@@ -159,7 +159,7 @@ def hand_over_each() -> Callable[[Piece | None, Sequence[Piece], int], None]:
     return hand_over
 
 
-def _hand_over(piece: Piece, head: dict, with_picture: bool) -> None:
+def _hand_over(piece: SheetPhoto, head: dict, with_picture: bool) -> None:
     """Send a piece to the browser, and how the sheet stands with it."""
     data = {
         "sheet": st.session_state.sheet,
@@ -204,23 +204,23 @@ def _found() -> None:
         state.left = photo
 
 
-def _read(message: object) -> Left | None:
+def _read(message: object) -> LeftVisit | None:
     if not isinstance(message, Mapping):
         return None
     sketch, picture, trail = (message.get(name) for name in ("sketch", "picture", "trail"))
     if not isinstance(sketch, str) or not isinstance(picture, str) or not picture.startswith(ADDRESS):
         return None
-    if len(sketch) > MOST_DATA or len(picture) > 2 * MOST_PHOTO:
+    if len(sketch) > MOST_DATA_BYTES or len(picture) > 2 * MOST_PHOTO_BYTES:
         return None
     try:
         data = base64.b64decode(picture.removeprefix(ADDRESS), validate=True)
         entry, photo = from_text(sketch, data)
     except (ValueError, binascii.Error):
         return None
-    return Left(entry, Photo(np.array(photo)), picture, trail if isinstance(trail, str) else "")
+    return LeftVisit(entry, Photo(np.array(photo)), picture, trail if isinstance(trail, str) else "")
 
 
-def _take_up(left: Left) -> None:
+def _take_up(left: LeftVisit) -> None:
     state = st.session_state
     state.left = None
     entry = left.entry
@@ -263,7 +263,7 @@ def banner() -> None:
     """Offer what was left in an earlier tab, and say what did not come back to this one."""
     state = st.session_state
     amiss(state.unreturned)
-    left: Left | LeftSheet | None = state.left
+    left: LeftVisit | LeftSheet | None = state.left
     if left is None:
         return
     go_on, let_go = words.GO_ON, words.LET_LEFT_GO
@@ -284,7 +284,7 @@ def banner() -> None:
             st.button(let_go, key="left-go", on_click=_let_go, width="stretch", icon=":material/close:")
 
 
-def _go_on(left: Left | LeftSheet) -> None:
+def _go_on(left: LeftVisit | LeftSheet) -> None:
     if isinstance(left, LeftSheet):
         st.session_state.hand = True  # only its first photo came so far
     else:

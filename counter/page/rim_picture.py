@@ -32,9 +32,9 @@ from counter.showing.overlay import SLIP_SIGNS, crop_doubt
 __all__ = ["begin_strip", "beside", "browser_picture", "made_of", "requested", "rim_picture", "shown_size"]
 
 #: Long side of the picture that travels to the browser, in pixels.
-LONG_SIDE = 1600
+PICTURE_SIDE_PX = 1600
 #: Side of an enlarged place in doubt, in pixels.
-CROP_SIDE = 320
+CROP_SIDE_PX = 320
 HERE = Path(__file__).parent
 
 #: Makes pictures while something else is done.
@@ -65,7 +65,7 @@ def browser_picture(pixels: np.ndarray) -> str:
     Returns
     -------
     str
-        A JPEG of at most :data:`LONG_SIDE` pixels a side, without metadata,
+        A JPEG of at most :data:`PICTURE_SIDE_PX` pixels a side, without metadata,
         as a data address.
     """
     size = shown_size(pixels.shape[1::-1])
@@ -76,7 +76,7 @@ def browser_picture(pixels: np.ndarray) -> str:
 
 def shown_size(size: tuple[int, int]) -> tuple[int, int]:
     """(Width, height) of the picture for the browser of a photo of that width and height."""
-    share = min(1.0, LONG_SIDE / max(size))
+    share = min(1.0, PICTURE_SIDE_PX / max(size))
     return max(1, round(share * size[0])), max(1, round(share * size[1]))
 
 
@@ -161,7 +161,7 @@ def rim_picture(
 
     def crop(doubt: Doubt) -> str:
         if doubt.at not in crops:
-            crops[doubt.at] = browser_picture(crop_doubt(photo, count, doubt, CROP_SIDE))
+            crops[doubt.at] = browser_picture(crop_doubt(photo, count, doubt, CROP_SIDE_PX))
         return crops[doubt.at]
 
     def clock(x: float, y: float) -> str:

@@ -19,11 +19,11 @@ __all__ = ["RimStrip", "lay_rim_straight"]
 
 #: How far it reaches outside the rim and towards the centre, in stitch widths: the top
 #: loops lie a third of a width inside, and below them about the height of a stitch.
-OUTSIDE, INSIDE = 0.75, 1.75
+OUTSIDE_STITCHES, INSIDE_STITCHES = 0.75, 1.75
 #: Stitches that a rim without marks is laid straight for: room for a finger between those of a large round.
-BY_HAND = 60
+BY_HAND_STITCHES = 60
 #: Most pixels from one stitch to the next, and along the whole strip.
-STITCH, LONGEST = 64, 6000
+MOST_STITCH_PX, MOST_STRIP_PX = 64, 6000
 
 
 @dataclass(frozen=True)
@@ -74,12 +74,16 @@ def lay_rim_straight(photo: Photo, count: Count) -> RimStrip:
         rim, clockwise = _in_working_order(count.outline, centre, count.marks)
     else:
         rim, clockwise = _from_twelve(count.outline, centre), False
-        stitch = float(np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1).sum()) / BY_HAND
+        stitch = float(np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1).sum()) / BY_HAND_STITCHES
     width = stitch / float(np.linalg.norm(rim - centre, axis=1).mean())
-    depths = (-OUTSIDE * width, INSIDE * width) if clockwise else (INSIDE * width, -OUTSIDE * width)
+    depths = (
+        (-OUTSIDE_STITCHES * width, INSIDE_STITCHES * width)
+        if clockwise
+        else (INSIDE_STITCHES * width, -OUTSIDE_STITCHES * width)
+    )
     length = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1).sum()
-    scale = min(1.0, STITCH / stitch, LONGEST / length)
-    rows = max(1, round((OUTSIDE + INSIDE) * stitch * scale))
+    scale = min(1.0, MOST_STITCH_PX / stitch, MOST_STRIP_PX / length)
+    rows = max(1, round((OUTSIDE_STITCHES + INSIDE_STITCHES) * stitch * scale))
     columns = max(1, round(length * scale))
     middles = depths[0] + (np.arange(rows) + 0.5) / rows * (depths[1] - depths[0])
     line, middle, pixels = evenly(rim, columns), np.array(centre), photo.pixels

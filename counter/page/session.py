@@ -50,7 +50,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from counter.basics.memory import tidy
-from counter.page.link import Kept, unpack
+from counter.page.link import LinkedPlan, unpack
 
 __all__ = ["PHOTO", "VISIT", "begin", "bound", "forget_photo", "kept", "let_go"]
 
@@ -100,10 +100,10 @@ def begin() -> bool:
     return True
 
 
-def kept() -> Kept:
+def kept() -> LinkedPlan:
     """The plan and its round, for the address."""
     state = st.session_state
-    return Kept(state.pattern, state.hook, state.uk, state.part, state.made_size)
+    return LinkedPlan(state.pattern, state.hook, state.uk, state.part, state.made_size)
 
 
 def forget_photo() -> None:

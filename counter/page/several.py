@@ -36,14 +36,24 @@ from counter.plan import Plan
 from counter.showing.report import Row, SheetLine, class_sheet, sheet_csv
 
 __all__ = [
-    *("MOST_NAME", "MOST_PHOTOS", "SMALL", "Piece", "count_several", "keep_up", "open_piece", "put_away", "sheet"),
+    *(
+        "MOST_NAME",
+        "MOST_PHOTOS",
+        "SMALL_SIDE_PX",
+        "SheetPhoto",
+        "count_several",
+        "keep_up",
+        "open_piece",
+        "put_away",
+        "sheet",
+    ),
     *("small_picture", "total_for_all"),
 ]
 
 #: Most photos of one sheet.
 MOST_PHOTOS = 40
 #: JPEG quality of the photos that are kept, and side of their small pictures in pixels.
-QUALITY, SMALL = 90, 120
+JPEG_QUALITY, SMALL_SIDE_PX = 90, 120
 #: Most characters of a name on the page.
 MOST_NAME = 60
 #: Groups of the sheet, and the needs that are in each.
@@ -56,7 +66,7 @@ GROUPS = (
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class SheetPhoto:
     """One photo of several, reduced: the full photo is let go once it is counted.
 
     Parameters
@@ -66,7 +76,7 @@ class Piece:
     answer : Count or Refusal
         In pixels of the reduced photo.
     picture : bytes
-        The reduced photo, a JPEG of at most :data:`counter.page.rim_picture.LONG_SIDE`
+        The reduced photo, a JPEG of at most :data:`counter.page.rim_picture.PICTURE_SIDE_PX`
         pixels a side; empty where refused.
     small : str
         A small picture of it as a data address; empty where there is no picture.
@@ -96,7 +106,7 @@ class Piece:
     revision: int = 0
     hook: int | None = None
 
-    def changed(self, **what) -> Piece:
+    def changed(self, **what) -> SheetPhoto:
         """The piece with that changed."""
         return replace(self, revision=self.revision + 1, **what)
 
@@ -130,10 +140,10 @@ class Piece:
 def count_several(
     files: Sequence,
     counted: Callable[[Photo | Refusal], Count | Refusal],
-    done: dict[str, Piece],
-    each: Callable[[Piece | None, Sequence[Piece], int], None] = lambda *_: None,
+    done: dict[str, SheetPhoto],
+    each: Callable[[SheetPhoto | None, Sequence[SheetPhoto], int], None] = lambda *_: None,
     turn: Callable[[], AbstractContextManager] = contextlib.nullcontext,
-) -> tuple[Piece, ...]:
+) -> tuple[SheetPhoto, ...]:
     """Count photos one after the other, and say how far it is.
 
     Parameters
@@ -158,7 +168,7 @@ def count_several(
         In the order of the files.
     """
 
-    def so_far() -> list[Piece]:
+    def so_far() -> list[SheetPhoto]:
         return [done[file.file_id] for file in files if file.file_id in done]
 
     bar = st.progress(0.0)
@@ -172,24 +182,24 @@ def count_several(
     return tuple(so_far())
 
 
-def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> Piece:
+def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> SheetPhoto:
     name = PurePath(file.name).stem[:MOST_NAME]
     try:
         photo = read_photo(file.getvalue())
         answer = counted(photo)
         if isinstance(photo, Refusal):
-            return Piece(name, answer)
+            return SheetPhoto(name, answer)
         photo, answer = reduced(photo, answer)
         picture = Image.fromarray(photo.pixels)
         middle = (0.5 * photo.width, 0.5 * photo.height) if isinstance(answer, Refusal) else answer.centre
         small = small_picture(picture, middle)
         if isinstance(answer, Refusal):
-            return Piece(name, answer, small=small)
+            return SheetPhoto(name, answer, small=small)
         edits = Edits.of(answer.marks, questions_of(answer))
-        return Piece(name, answer, jpeg(picture, QUALITY), small, edits)
+        return SheetPhoto(name, answer, jpeg(picture, JPEG_QUALITY), small, edits)
     except Exception:  # one photo that goes wrong must not take the others along
         logging.getLogger(__name__).exception("a photo of several could not be counted")
-        return Piece(name, Refusal("not a picture", words.BROKEN_ONE))
+        return SheetPhoto(name, Refusal("not a picture", words.BROKEN_ONE))
 
 
 def small_picture(picture: Image.Image, middle: tuple[float, float]) -> str:
@@ -208,12 +218,12 @@ def small_picture(picture: Image.Image, middle: tuple[float, float]) -> str:
         A data address.
     """
     share = (middle[0] / picture.width, middle[1] / picture.height)
-    small = jpeg(ImageOps.fit(picture, (SMALL, SMALL), centering=share), 80)
+    small = jpeg(ImageOps.fit(picture, (SMALL_SIDE_PX, SMALL_SIDE_PX), centering=share), 80)
     return "data:image/jpeg;base64," + base64.b64encode(small).decode()
 
 
 def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refusal]:
-    """A photo and its answer at most :data:`counter.page.rim_picture.LONG_SIDE` pixels a side.
+    """A photo and its answer at most :data:`counter.page.rim_picture.PICTURE_SIDE_PX` pixels a side.
 
     Parameters
     ----------
@@ -243,7 +253,7 @@ def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refus
 def open_piece(index: int) -> None:
     """Go on with one photo in the rim picture."""
     state = st.session_state
-    piece: Piece = state.pieces[index]
+    piece: SheetPhoto = state.pieces[index]
     state.update(
         sheet_hook=state.hook, hook=state.hook if piece.hook is None else piece.hook,
         answer=piece.answer, photo=piece.photo, edits=piece.edits, seen=0, confirmed=piece.confirmed, scale=None,
@@ -261,7 +271,7 @@ def keep_up() -> None:
     index = state.opened
     if index is None or "edits" not in state:
         return
-    piece: Piece = state.pieces[index]
+    piece: SheetPhoto = state.pieces[index]
     tie = state.get("tie")
     # A round that is chosen for one photo is that photo's only.
     hook = state.hook if state.hook != state.sheet_hook else None
@@ -334,7 +344,7 @@ def sheet() -> list:
     return more
 
 
-def _row(index: int, piece: Piece, plan: Plan | None, total: int | None) -> Row:
+def _row(index: int, piece: SheetPhoto, plan: Plan | None, total: int | None) -> Row:
     """One photo against the round; worked out anew only where something changed."""
     state = st.session_state
     goal = (state.pattern, state.hook, state.uk) if plan else total
@@ -356,7 +366,7 @@ def _held(count: Count, plan: Plan | None, total: int | None, own: int | None) -
         return Check(None, words=(words.sentence(str(error)),))
 
 
-def _shown(line: SheetLine, piece: Piece) -> None:
+def _shown(line: SheetLine, piece: SheetPhoto) -> None:
     """One line: what it is, what to know, and the way to its rim picture."""
     number = words.TOTAL.format(n=line.likely) if line.likely else words.NO_COUNT
     if line.need == "refused":
@@ -391,7 +401,7 @@ def _keeping() -> None:
         return
     ties = [piece.tie for piece in state.pieces if piece.kept]
     goal = goal_of_session()
-    if ties and not all(keeping.hold(tie, goal) for tie in ties):  # one that fails is enough to wait for
+    if ties and not all(keeping.hold_against(tie, goal) for tie in ties):  # one that fails is enough to wait for
         amiss(next(tie.trouble for tie in ties if tie.trouble))
     amiss(state.said)
     door.code()

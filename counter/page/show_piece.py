@@ -17,7 +17,7 @@ __all__ = ["shown_place", "view"]
 
 HERE = Path(__file__).parent
 #: Least radius of a piece, in pixels: smaller ones have no stitches to be told apart.
-LEAST = 40.0
+LEAST_RADIUS_PX = 40.0
 KEY = "shown-piece"
 
 _mount = st.components.v2.component(
@@ -80,6 +80,6 @@ def shown_place(message: object, size: tuple[int, int]) -> tuple[float, float, f
     if not all(isinstance(v, int | float) and not isinstance(v, bool) and math.isfinite(v) for v in values):
         return None
     x, y, radius = map(float, values)
-    if not (0 <= x < size[0] and 0 <= y < size[1] and LEAST <= radius <= max(size)):
+    if not (0 <= x < size[0] and 0 <= y < size[1] and LEAST_RADIUS_PX <= radius <= max(size)):
         return None
     return x, y, radius

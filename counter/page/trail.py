@@ -13,14 +13,14 @@ from dataclasses import replace
 
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.notebook.codec import in_copy
-from counter.page.edits import FEWEST, Edits, Mark, Marks, Standing
+from counter.page.edits import FEWEST_MARKS, Edits, Mark, Marks, Standing
 
 __all__ = ["MOST_STEPS", "MOST_TRAIL", "followed", "trail_of"]
 
 #: Most steps to either side that are remembered, and most characters of them all.
 MOST_STEPS, MOST_TRAIL = 100, 60_000
 #: No name of a mark is this far from zero.
-FAR = 1_000_000
+FURTHEST_NAME = 1_000_000
 
 
 def trail_of(edits: Edits, size: tuple[int, int], kept: tuple[int, int]) -> str:
@@ -144,7 +144,7 @@ def _standings(edits: Edits, now: Standing, steps: list, size: tuple[int, int]) 
 
 
 def _checked(marks: Marks) -> Marks:
-    if not FEWEST <= len(marks) <= MOST_EXPECTED or len({mark.name for mark in marks}) < len(marks):
+    if not FEWEST_MARKS <= len(marks) <= MOST_EXPECTED or len({mark.name for mark in marks}) < len(marks):
         raise ValueError("such marks can't be")
     return marks
 
@@ -156,7 +156,7 @@ def _whole(value: object) -> int:
 
 
 def _name(value: object) -> int:
-    if abs(_whole(value)) >= FAR:
+    if abs(_whole(value)) >= FURTHEST_NAME:
         raise ValueError("no mark has that name")
     return value
 

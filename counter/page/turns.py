@@ -14,7 +14,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 __all__ = ["TURNS", "Turns", "stop_where_nobody_is"]
 
 #: Seconds from one look at the line to the next: a visitor who left makes room within them.
-EVERY = 1.0
+LOOK_INTERVAL_S = 1.0
 
 
 def cores() -> int:
@@ -56,7 +56,7 @@ class Turns:
         try:
             while (before := self._before(mine, patience)) is not None:
                 told(before)
-                patience = EVERY
+                patience = LOOK_INTERVAL_S
         except BaseException:
             with self._changed:
                 if mine in self._line:

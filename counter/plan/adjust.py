@@ -5,10 +5,10 @@ from __future__ import annotations
 from itertools import groupby
 
 from counter.plan.clean import clean_text
+from counter.plan.normalise import normalise
 from counter.plan.read import read_plan
-from counter.plan.settle import settle
 from counter.plan.steps import parse
-from counter.plan.tokens import MOST, Unreadable, words_of
+from counter.plan.tokens import MOST_STITCHES, Unreadable, words_of
 from counter.plan.values import PlanRound
 from counter.plan.work import work_out
 from counter.plan.works import Repeat, Work
@@ -45,7 +45,7 @@ def adjusted_round(have: int, target: PlanRound) -> str | None:
         every stitch would have to be increased or decreased.
     """
     total = target.stitches
-    if total is None or target.used == 0 or not 1 <= have <= MOST:
+    if total is None or target.used == 0 or not 1 <= have <= MOST_STITCHES:
         return None
     row = shaped_row(target)
     if target.text and row is None:
@@ -69,7 +69,7 @@ def shaped_row(target: PlanRound) -> Row | None:
     if not target.text:
         return None
     try:
-        items = parse(settle(words_of(target.text)))
+        items = parse(normalise(words_of(target.text)))
         outcome = work_out(items, number=2, below=target.used, stated=target.stitches, main=target.stitch)
     except Unreadable:
         return None

@@ -9,9 +9,9 @@ from lark import Token
 
 from counter.basics import words
 from counter.plan.clean import clean_text
-from counter.plan.steps import Place, Step
+from counter.plan.steps import Step, Target
 from counter.plan.stitches import stitch_name
-from counter.plan.tokens import DEEPEST, Unreadable
+from counter.plan.tokens import MOST_NESTED_BRACKETS, Unreadable
 from counter.plan.works import Note, Repeat, Spread, Work, is_worked, sums
 
 __all__ = ["READINGS", "Builder"]
@@ -125,7 +125,7 @@ class Builder:
             leave = int(fill)
         body = tuple(_slipped(nodes[start].body if bracket else nodes[start:]))
         depth = 1 + max((node.depth for node in body if isinstance(node, Repeat)), default=0)
-        if depth > DEEPEST:
+        if depth > MOST_NESTED_BRACKETS:
             raise Unreadable(step.at, *words.finding("many repeats"))
         nodes[start:] = [Repeat(body, times, leave, step.at, depth=depth)]
         return None
@@ -210,7 +210,7 @@ class Builder:
             if count is None and times is None:
                 return self._often(Work("plain", stitch, 1, 1), None, Token("FILL", "0", start_pos=step.at), step)
             return [Spread(0, None, (count or 1) * (int(times.lstrip("+=")) if times else 1), stitch)]
-        if noun == "RING" or self.ring and place == Place():  # "make a ring, 6 sc into it"
+        if noun == "RING" or self.ring and place == Target():  # "make a ring, 6 sc into it"
             self.ring = True
             return self._often(Work("ring", stitch, 0, 1, count or number or 1), times, None, step)
         if noun == "SPACE":

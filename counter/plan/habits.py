@@ -27,11 +27,11 @@ class Habit:
 
     example: str
     becomes: str
-    read: Callable[[Here], Answer]
+    read: Callable[[Surroundings], Answer]
 
 
 @dataclass
-class Here:
+class Surroundings:
     """A word among its neighbours.
 
     Parameters
@@ -99,7 +99,7 @@ def carried_out(items: list, habits: dict[str, list[Habit]]) -> list:
     out: list = []
     at = 0
     while at < len(items):
-        here = Here(items, at, out)
+        here = Surroundings(items, at, out)
         for habit in habits.get(here.item.type, ()):
             answer = habit.read(here)
             if answer is not None:
@@ -115,7 +115,7 @@ def carried_out(items: list, habits: dict[str, list[Habit]]) -> list:
 def _habit(table: dict[str, list[Habit]], kinds: str, example: str, becomes: str):
     """Put a rule into a list, under the types of words that it begins at."""
 
-    def put(read: Callable[[Here], Answer]) -> Callable[[Here], Answer]:
+    def put(read: Callable[[Surroundings], Answer]) -> Callable[[Surroundings], Answer]:
         for kind in kinds.split():
             table.setdefault(kind, []).append(Habit(example, becomes, read))
         return read
@@ -134,7 +134,7 @@ HOW_OFTEN: dict[str, list[Habit]] = {}
 
 
 @_habit(HOW_OFTEN, "X", "inc x 6", "inc 6 times")
-def _x_six(here: Here) -> Answer:
+def _x_six(here: Surroundings) -> Answer:
     if here.after() != "NUM":
         return None
     times = here.after(2) == "TIMES_WORD"
@@ -144,21 +144,21 @@ def _x_six(here: Here) -> Answer:
 
 
 @_habit(HOW_OFTEN, "EVERY_NTH", "dec every 3rd and 4th st", "dec every 4th st")
-def _every_third_and_fourth(here: Here) -> Answer:
+def _every_third_and_fourth(here: Surroundings) -> Answer:
     if (here.after(), here.after(2)) != ("AND", "ORDINAL"):
         return None
     return [made("EVERY_NTH", here.word(2), here.item)], 3
 
 
 @_habit(HOW_OFTEN, "NUM", "*sc, inc, rep from * 5 more times", "*sc, inc, rep from * x 5 more")
-def _five_more_times(here: Here) -> Answer:
+def _five_more_times(here: Surroundings) -> Answer:
     if (here.after(), here.after(2)) != ("MORE", "TIMES_WORD"):
         return None
     return [made("TIMES", f"+{here.item}", here.item)], 3
 
 
 @_habit(HOW_OFTEN, "NUM", "inc 6 times", "inc x 6")
-def _six_times(here: Here) -> Answer:
+def _six_times(here: Surroundings) -> Answer:
     if here.after() != "TIMES_WORD":
         return None
     more = here.after(2) == "MORE"
@@ -169,14 +169,14 @@ def _six_times(here: Here) -> Answer:
 
 
 @_habit(HOW_OFTEN, "NUM", "6*(2 sc, inc)", "6 x (2 sc, inc)")
-def _six_star_bracket(here: Here) -> Answer:
+def _six_star_bracket(here: Surroundings) -> Answer:
     if (here.after(), here.after(2)) != ("STAR", "BRACKET") or not (_begins(here.before) or here.before == "LOOPS"):
         return None
     return [made("BEFORE", here.item, here.item)], 2
 
 
 @_habit(HOW_OFTEN, "NUM", "6x (2 sc, inc)", "(2 sc, inc) x 6")
-def _six_x(here: Here) -> Answer:
+def _six_x(here: Surroundings) -> Answer:
     if here.after() != "X":
         return None
     ahead = _begins(here.before) and (here.after(2) == "BRACKET" or here.after(2) in KINDS)
@@ -184,21 +184,21 @@ def _six_x(here: Here) -> Answer:
 
 
 @_habit(HOW_OFTEN, "NUM", "(sc, inc) repeat 6", "(sc, inc) x 6")
-def _repeat_six(here: Here) -> Answer:
+def _repeat_six(here: Surroundings) -> Answer:
     if here.before != "REPEAT" or here.after() in KINDS or here.after() == "BRACKET" and here.before_that != "BRACKET":
         return None
     return [made("TIMES", here.item, here.item)], 1
 
 
 @_habit(HOW_OFTEN, "NUM", "(sc, inc)6", "(sc, inc) x 6")
-def _bracket_six(here: Here) -> Answer:
+def _bracket_six(here: Surroundings) -> Answer:
     if here.before != "BRACKET" or not (here.after() in ("", "BRACKET") or here.after() in PARTS):
         return None
     return [made("TIMES", here.item, here.item)], 1
 
 
 @_habit(HOW_OFTEN, "AND", "sc in each st and ch around", "sc in each st around")
-def _each_stitch_and_chain(here: Here) -> Answer:
+def _each_stitch_and_chain(here: Surroundings) -> Answer:
     both = here.before in ("ST", "STITCH") and here.after() in ("ST", "STITCH", "CHAIN", "SPACE")
     if not both or "EACH" not in types(here.out[-3:]) or here.after(2) in ("NUM", "IN", *WHERE):
         return None
@@ -206,26 +206,26 @@ def _each_stitch_and_chain(here: Here) -> Answer:
 
 
 @_habit(HOW_OFTEN, "TIMES_WORD", "(sc, inc) times six", "(sc, inc) x 6")
-def _times_six(here: Here) -> Answer:
+def _times_six(here: Surroundings) -> Answer:
     if here.after() != "NUM" or here.after(2) in ("ST", "STITCH", *KINDS):
         return None
     return [made("TIMES", here.word(), here.item)], 2
 
 
 @_habit(HOW_OFTEN, "TWICE", "dec twice", "dec x 2")
-def _twice(here: Here) -> Answer:
+def _twice(here: Surroundings) -> Answer:
     return [made("TIMES", NUMBERS[here.item.lower()], here.item)], 1
 
 
 @_habit(HOW_OFTEN, "TO_LAST", "sc to last 3 sts", "sc to last 3")
-def _to_last(here: Here) -> Answer:
+def _to_last(here: Surroundings) -> Answer:
     last = here.item.split()[-1]
     number = int(last) if last.isdigit() else NUMBERS.get(last.lower(), 1)
     return [made("FILL", number, here.item)], 1 + (here.after() in ("ST", "STITCH"))
 
 
 @_habit(HOW_OFTEN, "FILL", "sc all the way around", "sc around")
-def _around(here: Here) -> Answer:
+def _around(here: Surroundings) -> Answer:
     return [made("FILL", 0, here.item)], 1
 
 
@@ -250,89 +250,89 @@ def exact_times(items: list) -> list:
 LEFT_OUT: dict[str, list[Habit]] = {}
 
 
-def _main(here: Here) -> Token:
+def _main(here: Surroundings) -> Token:
     return made("STITCH", "main", here.item)
 
 
-def _in(here: Here) -> Token:
+def _in(here: Surroundings) -> Token:
     return made("IN", "in", here.item)
 
 
-def _bare_number(here: Here) -> bool:
+def _bare_number(here: Surroundings) -> bool:
     """Whether a number that belongs to no stitch stands before the word."""
     return here.before == "NUM" and here.before_that not in KINDS
 
 
 @_habit(LEFT_OUT, "IN", "in a magic ring: 6 sc", "magic ring: 6 sc")
-def _in_ring_first(here: Here) -> Answer:
+def _in_ring_first(here: Surroundings) -> Answer:
     return ([], 1) if here.before == "IN" or not here.out and here.after() == "RING" else None
 
 
 @_habit(LEFT_OUT, "IN", "sc 1, two in the next", "sc 1, two sc in the next")
-def _two_in_the_next(here: Here) -> Answer:
+def _two_in_the_next(here: Surroundings) -> Answer:
     alone = here.before == "NUM" and (len(here.out) == 1 or here.before_that in PARTS)
     return ([_main(here), here.item], 1) if alone and here.after() not in ("RING", "NUM", "") else None
 
 
 @_habit(LEFT_OUT, "IN", "6 in ring", "6 sc in ring")
-def _six_in_ring(here: Here) -> Answer:
+def _six_in_ring(here: Surroundings) -> Answer:
     ring = any(item.type == "RING" for item in here.items[here.at + 1 : here.at + 4])
     return ([_main(here), here.item], 1) if ring and _bare_number(here) else None
 
 
 @_habit(LEFT_OUT, "EACH", "sc across all 24 sts", "sc across 24 sts")
-def _across_all(here: Here) -> Answer:
+def _across_all(here: Surroundings) -> Answer:
     return ([], 1) if here.before == "FILL" else None
 
 
 @_habit(LEFT_OUT, " ".join(sorted(WHERE)), "sc next 3", "sc in next 3")
-def _where_without_in(here: Here) -> Answer:
+def _where_without_in(here: Surroundings) -> Answer:
     return ([_in(here), here.item], 1) if here.before != "IN" and here.before not in WHERE else None
 
 
 @_habit(LEFT_OUT, "ST", "2 sc stitches in each stitch", "2 sc in each stitch")
-def _crochet_stitches(here: Here) -> Answer:
+def _crochet_stitches(here: Surroundings) -> Answer:
     return ([], 1) if here.before == "STITCH" and (here.after() == "IN" or here.after() in WHERE) else None
 
 
 @_habit(LEFT_OUT, "ST SPACE", "sc st", "sc in st")
-def _stitch_without_in(here: Here) -> Answer:
+def _stitch_without_in(here: Surroundings) -> Answer:
     return ([_in(here), here.item], 1) if here.before in KINDS else None
 
 
 @_habit(LEFT_OUT, "ST", "6 sts in ring", "6 sc in ring")
-def _stitches_in_ring(here: Here) -> Answer:
+def _stitches_in_ring(here: Surroundings) -> Answer:
     return ([_main(here)], 1) if here.before == "NUM" and here.after() == "IN" and len(here.out) == 1 else None
 
 
 @_habit(LEFT_OUT, "ST", "(sc 2, inc) x 6 sts", "(sc 2, inc) x 6")
-def _idle_stitches(here: Here) -> Answer:
+def _idle_stitches(here: Surroundings) -> Answer:
     return ([], 1) if here.before in ("STATED", "TIMES", "FILL", "") else None
 
 
 @_habit(LEFT_OUT, "TIMES", "sc twice in each st", "2 sc in each st")
-def _twice_in_each(here: Here) -> Answer:
+def _twice_in_each(here: Surroundings) -> Answer:
     if here.before != "STITCH" or here.after() != "IN" and here.after() not in WHERE:
         return None
     return [made("NUM", here.item.lstrip("+="), here.item)], 1
 
 
 @_habit(LEFT_OUT, "RING", "MR 6", "6 sc in MR")
-def _ring_six(here: Here) -> Answer:
+def _ring_six(here: Surroundings) -> Answer:
     if here.before in ("IN", *WHERE) or here.after() not in ("NUM", "TIMES") or here.after(2) in KINDS:
         return None
     return [here.item, _main(here)], 1
 
 
 @_habit(LEFT_OUT, "RING", "6 MR", "6 sc in MR")
-def _six_ring(here: Here) -> Answer:
+def _six_ring(here: Surroundings) -> Answer:
     if here.before in ("", "IN", "STAR", "SEP", *WHERE):
         return None
     return [*([_main(here)] if _bare_number(here) else []), _in(here), here.item], 1
 
 
 @_habit(LEFT_OUT, "NUM", "(sc 2, inc) x 6 24", "(sc 2, inc) x 6 (24)")
-def _total_behind_times(here: Here) -> Answer:
+def _total_behind_times(here: Surroundings) -> Answer:
     if here.before not in ("TIMES", "FILL") or here.after() not in ("", "ST", "STATED", "STITCH"):
         return None
     named = here.after() == "STITCH"  # "sc 4, dec around 30 sc"
@@ -340,14 +340,14 @@ def _total_behind_times(here: Here) -> Answer:
 
 
 @_habit(LEFT_OUT, "NUM", "BLO 12", "BLO 12 sc")
-def _loops_twelve(here: Here) -> Answer:
+def _loops_twelve(here: Surroundings) -> Answer:
     if here.before != "LOOPS" or not (here.after() in ("", "STATED", "TIMES", "FILL") or here.after() in PARTS):
         return None
     return [here.item, _main(here)], 1
 
 
 @_habit(LEFT_OUT, "EVEN", "work even in sc", "sc around")
-def _even(here: Here) -> Answer:
+def _even(here: Surroundings) -> Answer:
     fill = made("FILL", 0, here.item)
     if (here.after(), here.after(2)) == ("IN", "STITCH"):
         return [here.word(2), fill], 3
@@ -355,7 +355,7 @@ def _even(here: Here) -> Answer:
 
 
 @_habit(LEFT_OUT, "FILL", "sc around to last 3", "sc to last 3")
-def _around_twice(here: Here) -> Answer:
+def _around_twice(here: Surroundings) -> Answer:
     if here.before != "FILL":
         return None
     if here.item != "0":
@@ -364,5 +364,5 @@ def _around_twice(here: Here) -> Answer:
 
 
 @_habit(LEFT_OUT, "AND", "sc and inc", "sc inc")
-def _and(here: Here) -> Answer:
+def _and(here: Surroundings) -> Answer:
     return [], 1

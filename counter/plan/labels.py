@@ -10,7 +10,7 @@ from lark import Token
 from counter.basics import words
 from counter.plan.tokens import KINDS, MOST_ROUNDS, Unreadable, shown, whole_number
 
-__all__ = ["Entry", "label_numbers", "split"]
+__all__ = ["LabelledLine", "label_numbers", "split"]
 
 #: What no round ends with.
 UNFINISHED = frozenset(
@@ -22,7 +22,7 @@ BULLETS = frozenset({"OTHER", "DASH", "STAR", "EQ"})
 
 
 @dataclass
-class Entry:
+class LabelledLine:
     """The words of one line that may be a round (or several alike).
 
     ``numbers`` are what the label says: None without a label, () for "next
@@ -41,7 +41,7 @@ class Entry:
     problem: Unreadable | None = None
 
 
-def split(tokens: Sequence[Token]) -> list[Entry]:
+def split(tokens: Sequence[Token]) -> list[LabelledLine]:
     """Cut the words of a text into entries: one a line, more where a line holds several labels.
 
     A line without a label that carries on from one that isn't finished (it
@@ -53,10 +53,10 @@ def split(tokens: Sequence[Token]) -> list[Entry]:
 
     Returns
     -------
-    list of Entry
+    list of LabelledLine
         Lines without a word are left out.
     """
-    entries: list[Entry] = []
+    entries: list[LabelledLine] = []
     line: list[Token] = []
     listed = _listed(tokens)
     for token in [*tokens, Token("NL", "\n", start_pos=0)]:
@@ -85,7 +85,7 @@ def _only_setup(tokens: list[Token]) -> bool:
     return bool(kinds & {"CHAIN", "RING"}) and not kinds & (KINDS - {"CHAIN", "SLIP"})
 
 
-def _only_total(entry: Entry, before: Entry) -> bool:
+def _only_total(entry: LabelledLine, before: LabelledLine) -> bool:
     """Whether a line holds nothing but the total in brackets of the labelled round above it, "(18 sts)"."""
     kinds = [token.type for token in entry.tokens]
     if not before.numbers or not before.tokens or kinds[:2] != ["OPEN", "NUM"] or kinds.count("NUM") != 1:
@@ -94,7 +94,7 @@ def _only_total(entry: Entry, before: Entry) -> bool:
     return set(kinds) <= {"OPEN", "NUM", "ST", "STITCH", "CLOSE", "SEP"} and ends[-2:] != ["NUM", "CLOSE"]
 
 
-def _open(entry: Entry) -> bool:
+def _open(entry: LabelledLine) -> bool:
     """Whether a labelled entry is plainly not finished."""
     if not entry.numbers or not entry.tokens:
         return entry.numbers is not None and not entry.row and not entry.tokens
@@ -130,7 +130,7 @@ def _listed(tokens: Sequence[Token]) -> frozenset[int]:
     return frozenset(found if len(found) > 1 else ())
 
 
-def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[Entry]:
+def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[LabelledLine]:
     if not line:
         return []
     start, found = 0, []
@@ -139,13 +139,13 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[En
     try:
         label = _label(line, start, listed)
     except Unreadable as error:
-        return [Entry((), line[start:], line[start].start_pos, problem=error)]
+        return [LabelledLine((), line[start:], line[start].start_pos, problem=error)]
     if label:
         numbers, body, weak, row, _ = label
-        found.append(Entry(numbers, [], line[start].start_pos, weak, row))
+        found.append(LabelledLine(numbers, [], line[start].start_pos, weak, row))
     else:
         body = 0
-        found.append(Entry(None, [], line[0].start_pos))
+        found.append(LabelledLine(None, [], line[0].start_pos))
     at = body
     while at < len(line):
         token, before = line[at], line[at - 1] if at else None
@@ -162,7 +162,7 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[En
             try:
                 inner = _label(line, at)
             except Unreadable as error:
-                found.append(Entry((), line[at:], token.start_pos, problem=error))
+                found.append(LabelledLine((), line[at:], token.start_pos, problem=error))
                 break
             # A colour ahead: "CC: R5: sc around".
             ahead = found[-1].numbers is None and len(found) == 1
@@ -174,7 +174,7 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[En
             if inner and (inner[4] and not first or setup or colon or counts_on and before.type in ("SEP", "CLOSE")):
                 if colon and not setup:  # what stands ahead is a colour, or a remark on this round
                     found.pop()
-                found.append(Entry(inner[0], [], token.start_pos, inner[2], inner[3]))
+                found.append(LabelledLine(inner[0], [], token.start_pos, inner[2], inner[3]))
                 at = body = inner[1]
                 continue
         found[-1].tokens.append(token)

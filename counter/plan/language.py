@@ -15,12 +15,12 @@ from importlib.resources import files
 
 from counter.plan.wording import Reworded
 
-__all__ = ["LANGUAGES", "Entry", "Language", "language", "translate"]
+__all__ = ["LANGUAGES", "Language", "Term", "language", "translate"]
 
 #: Codes of the languages that are read beside English (ISO 639-1).
 LANGUAGES = ("de", "es", "fr", "nl", "pt")
 #: Fewest different words of a language, and the most of a text that is looked at to find it.
-FEWEST, LOOKED_AT = 2, 20_000
+FEWEST_WORDS, MOST_CHARACTERS = 2, 20_000
 #: Words of English patterns that other languages don't have.
 _ENGLISH = re.compile(
     r"(?<![^\W\d_])(?:scs?|hdc|dcs?|inc|dec|sts?|stitch(?:es)?|rnds?|rounds?|chs?|chain|single|crochet|each|next|around|repeat|rep|"
@@ -33,7 +33,7 @@ _WORD = re.compile(r"[0-9]+|[^\W\d_]+")
 
 
 @dataclass(frozen=True)
-class Entry:
+class Term:
     """One entry of a word list: what finds it, and what it is in English."""
 
     pattern: re.Pattern
@@ -47,9 +47,9 @@ class Language:
     """A word list, ready for use: its code, and its entries by their first word, the longest first."""
 
     code: str
-    entries: dict[str, list[Entry]]
+    entries: dict[str, list[Term]]
 
-    def find(self, text: str) -> Iterator[tuple[re.Match, Entry]]:
+    def find(self, text: str) -> Iterator[tuple[re.Match, Term]]:
         """Every place of a text where an entry stands, in order."""
         end = 0
         for word in _WORD.finditer(text):
@@ -94,7 +94,7 @@ def language(code: str) -> Language:
             every += [(native.replace("{st}", word), english.replace("{st}", name)) for word, name in stitches]
         else:
             every.append((native, english))
-    entries: dict[str, list[Entry]] = {}
+    entries: dict[str, list[Term]] = {}
     for native, english in sorted(every, key=lambda entry: -len(entry[0])):
         bare = native.lstrip("^!")
         first = "#" if bare[0] in "{0123456789" else _WORD.search(bare).group().lower()
@@ -102,15 +102,15 @@ def language(code: str) -> Language:
     return Language(code, entries)
 
 
-def _entry(native: str, english: str) -> Entry:
+def _entry(native: str, english: str) -> Term:
     text = re.escape(native.lstrip("^!"))
     text = text.replace(r"\{n\}", r"(?P<n>[0-9]+)").replace(r"\{m\}", r"(?P<m>[0-9]+)").replace(r"\ ", "[ ]{1,3}")
     flags = re.IGNORECASE if "!" not in native[:2] else 0
     last = "" if native.endswith("}") else r"(?![^\W\d_])"
-    return Entry(re.compile(text + last, flags), english, native.startswith("^"))
+    return Term(re.compile(text + last, flags), english, native.startswith("^"))
 
 
-def _english(found: re.Match, entry: Entry) -> str:
+def _english(found: re.Match, entry: Term) -> str:
     values = found.groupdict()
     return entry.said.replace("{n}", values.get("n") or "").replace("{m}", values.get("m") or "")
 
@@ -128,10 +128,10 @@ def translate(text: Reworded) -> str:
     str
         Code of its language, "en" for English.
     """
-    head = text.text[:LOOKED_AT]
+    head = text.text[:MOST_CHARACTERS]
     words = {found.group().lower() for found in _WORD.finditer(head)}
     english = {found.group().lower() for found in _ENGLISH.finditer(head)}
-    best, most = "en", max(len(english), FEWEST - 1)
+    best, most = "en", max(len(english), FEWEST_WORDS - 1)
     for code in LANGUAGES:
         own = language(code)
         if len((words - english) & own.entries.keys()) <= most:

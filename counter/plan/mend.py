@@ -15,24 +15,24 @@ from itertools import chain
 
 from counter.basics import words
 from counter.plan.clean import clean_text
-from counter.plan.tokens import MOST, Unreadable
+from counter.plan.tokens import MOST_STITCHES, Unreadable
 from counter.plan.works import Conflict, Note, Outcome, Repeat, Spread, Work, sums
 
 __all__ = ["mended"]
 
 #: How unlikely each slip of a pen is, against a wrong total (supposed; only the order matters).
-TOTAL, TIMES, SWAPPED, PLAIN, MADE, BELOW = 1.0, 1.05, 1.1, 1.2, 1.6, 1.3
+TOTAL_COST, TIMES_COST, SWAPPED_COST, PLAIN_COST, MADE_COST, BELOW_COST = 1.0, 1.05, 1.1, 1.2, 1.6, 1.3
 #: What each further stitch of a plain stretch, or repeat, makes a slip less likely.
-FURTHER = 0.05
+FURTHER_COST = 0.05
 #: What speaks for a change: it makes a stretch like another one of the round.
-LIKE_ANOTHER = 0.1
+LIKE_ANOTHER_GAIN = 0.1
 #: What speaks against another total: the written one grows as the rounds below did.
-STEADY = 0.4
+STEADY_GAIN = 0.4
 #: What speaks for a total: only over it the next round can be worked; what speaks against a change: the total is
 #: wrong, too.
-NEXT, TOO = 0.3, 0.6
+NEXT_GAIN, NEXT_WRONG_GAIN = 0.3, 0.6
 #: What a rarer reading costs.
-OTHER = 0.05
+OTHER_READING_COST = 0.05
 #: Most changes that are tried.
 MOST_TRIED = 200
 
@@ -102,15 +102,15 @@ def mended(
     fits = start or below is None or used == below
     if made is not None and stated is not None and made != stated and fits and suits(made) is not False:
         # A next round that can only be worked over the text's own total speaks for it.
-        cost = TOTAL - NEXT * bool(suits(made)) + STEADY * steady
-        offer(cost, "total", _Change(TOTAL, ()), used or 0, made)
+        cost = TOTAL_COST - NEXT_GAIN * bool(suits(made)) + STEADY_GAIN * steady
+        offer(cost, "total", _Change(TOTAL_COST, ()), used or 0, made)
     ends_well = stated is not None and made == stated
     if made is not None and used and below is not None and used != below and ends_well and suits(made) is not False:
-        offer(BELOW, "below", _Change(BELOW, ()), used, made)
+        offer(BELOW_COST, "below", _Change(BELOW_COST, ()), used, made)
     every = chain(
         _changes(outcome.nodes, below, start),
         *(
-            (replace(change, cost=change.cost + OTHER) for change in _changes(nodes, below, start))
+            (replace(change, cost=change.cost + OTHER_READING_COST) for change in _changes(nodes, below, start))
             for nodes in outcome.others
         ),
     )
@@ -121,14 +121,14 @@ def mended(
         if sum_ is None:
             continue
         new_used, new_made = sum_
-        if not start and below is not None and new_used != below or not 1 <= new_made <= MOST:
+        if not start and below is not None and new_used != below or not 1 <= new_made <= MOST_STITCHES:
             continue
         speaks = suits(new_made)
         if speaks is False or stated is not None and new_made != stated and not speaks:
             continue
         if stated is None and (new_made == made and used == new_used or change.open and not speaks):
             continue
-        cost = change.cost + TOO * (stated is not None and new_made != stated)
+        cost = change.cost + NEXT_WRONG_GAIN * (stated is not None and new_made != stated)
         offer(cost, "text", change, new_used, new_made)
     if best is None:
         return found[:1], None
@@ -160,17 +160,17 @@ def _changes(nodes: Sequence, below: int | None, start: bool) -> Iterator[_Chang
     used = _sum(nodes, None)
     works = [node for node in nodes if not isinstance(node, Note)]
     if used and used[0] and below and below > used[0] and below % used[0] == 0 and len(works) > 1 and not start:
-        yield _Change(TIMES, (Repeat(tuple(nodes), below // used[0]),))
+        yield _Change(TIMES_COST, (Repeat(tuple(nodes), below // used[0]),))
     for at, node in enumerate(nodes):
         others = [_placeless(one) for index, one in enumerate(nodes) if index != at]
         around = isinstance(node, Repeat) and node.times is None
         for cost, new, place in _of_node(node, 1, below):
             alike = any(_placeless(one) in others for one in new)
-            yield _Change(cost - LIKE_ANOTHER * alike, (*nodes[:at], *new, *nodes[at + 1 :]), place, around)
+            yield _Change(cost - LIKE_ANOTHER_GAIN * alike, (*nodes[:at], *new, *nodes[at + 1 :]), place, around)
     yield from _plain_left_out(nodes, below, used)
     swapped, many = _all_swapped(nodes)
     if many > 1:
-        yield _Change(SWAPPED + 0.05, swapped)
+        yield _Change(SWAPPED_COST + 0.05, swapped)
 
 
 def _plain_left_out(nodes: Sequence, below: int | None, used: tuple[int, int] | None) -> Iterator[_Change]:
@@ -187,7 +187,7 @@ def _plain_left_out(nodes: Sequence, below: int | None, used: tuple[int, int] | 
     if many > 1 and plain > 0 and not left:
         body = (Work("plain", work.stitch, 1, 1, plain), replace(work, times=1))
         at = works[0]
-        yield _Change(PLAIN, (*nodes[:at], Repeat(body, many), *nodes[at + 1 :]))
+        yield _Change(PLAIN_COST, (*nodes[:at], Repeat(body, many), *nodes[at + 1 :]))
 
 
 def _placeless(node):
@@ -200,9 +200,9 @@ def _of_node(node, times: int, below: int | None) -> Iterator[tuple[float, tuple
         yield from ((cost, new, 0) for cost, new in _of_work(node, times))
     elif isinstance(node, Repeat):
         if node.times is None:
-            counts = [(TIMES, count) for count in _filling(node, below)]
+            counts = [(TIMES_COST, count) for count in _filling(node, below)]
         else:
-            counts = [(TIMES + FURTHER * abs(count - node.times), count) for count in _counts(node.times)]
+            counts = [(TIMES_COST + FURTHER_COST * abs(count - node.times), count) for count in _counts(node.times)]
         for cost, count in counts:
             yield cost, (replace(node, times=count),), node.at
         for at, one in enumerate(node.body):
@@ -214,17 +214,17 @@ def _of_work(node: Work, times: int) -> Iterator[tuple[float, tuple]]:
     """Changes of one work that is worked `times` times in all."""
     shaping = node.kind in ("inc", "dec")
     if node.kind in ("plain", "ring", "space") or shaping and (node.times > 1 or times == 1):
-        each = TIMES if shaping else PLAIN
+        each = TIMES_COST if shaping else PLAIN_COST
         for count in _counts(node.times):
-            yield each + FURTHER * abs(count - node.times), (replace(node, times=count),) if count else ()
+            yield each + FURTHER_COST * abs(count - node.times), (replace(node, times=count),) if count else ()
     if node.kind == "plain" and node.times == 1 and times > 1:
-        yield MADE, (Work("inc", node.stitch, 1, 2),)
+        yield MADE_COST, (Work("inc", node.stitch, 1, 2),)
     if (node.kind, node.made) == ("inc", 2):
-        yield SWAPPED, (Work("dec", node.stitch, 2, 1, node.times),)
-        yield MADE, (replace(node, kind="plain", made=1),)
+        yield SWAPPED_COST, (Work("dec", node.stitch, 2, 1, node.times),)
+        yield MADE_COST, (replace(node, kind="plain", made=1),)
     if (node.kind, node.base) == ("dec", 2):
-        yield SWAPPED, (Work("inc", node.stitch, 1, 2, node.times),)
-        yield MADE, (Work("plain", node.stitch, 1, 1, node.times),)
+        yield SWAPPED_COST, (Work("inc", node.stitch, 1, 2, node.times),)
+        yield MADE_COST, (Work("plain", node.stitch, 1, 1, node.times),)
 
 
 def _counts(times: int) -> list[int]:
@@ -232,7 +232,7 @@ def _counts(times: int) -> list[int]:
     near = [times + off for off in (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)]
     if times >= 10:
         near += [times // 10, times % 10, *(times + off for off in (10, -10))]
-    return [count for count in near if 0 <= count <= MOST and count != times]
+    return [count for count in near if 0 <= count <= MOST_STITCHES and count != times]
 
 
 def _filling(node: Repeat, below: int | None) -> list[int]:

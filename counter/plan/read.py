@@ -10,7 +10,7 @@ from itertools import chain, pairwise
 from lark import Token, UnexpectedInput
 
 from counter.basics import words
-from counter.plan.labels import Entry, label_numbers, split
+from counter.plan.labels import LabelledLine, label_numbers, split
 from counter.plan.language import translate
 from counter.plan.lines import (
     Heading,
@@ -23,16 +23,16 @@ from counter.plan.lines import (
     set_up,
 )
 from counter.plan.mend import Suits, mended
-from counter.plan.settle import Settled, settle, variants
+from counter.plan.normalise import Normalised, normalise, variants
 from counter.plan.sizes import Sizes, choose_size
 from counter.plan.steps import parse
 from counter.plan.stitches import in_terms, main_stitch
 from counter.plan.tokens import (
-    DEEPEST,
     KINDS,
-    LONGEST,
-    MOST,
+    MOST_CHARACTERS,
+    MOST_NESTED_BRACKETS,
     MOST_ROUNDS,
+    MOST_STITCHES,
     PARTS,
     Unreadable,
     deepest,
@@ -115,14 +115,14 @@ def read_plan(
     if isinstance(rounds, bool) or not isinstance(rounds, int) or not 1 <= rounds <= MOST_ROUNDS:
         raise ValueError(f"rounds must be a whole number from 1 to {MOST_ROUNDS}, not {rounds!r}")
     reader = _Reader(text, uk, rounds)
-    if len(text) > LONGEST:
-        return reader.nothing(0, *words.finding("too long", n=len(text), most=LONGEST))
+    if len(text) > MOST_CHARACTERS:
+        return reader.nothing(0, *words.finding("too long", n=len(text), most=MOST_CHARACTERS))
     if "\0" in text:
         return reader.nothing(text.index("\0"), *words.finding("no text"))
     reader.source = plain(text)
     deep = deepest(reader.source)
     if deep is not None:
-        return reader.nothing(deep, *words.finding("deep", most=DEEPEST))
+        return reader.nothing(deep, *words.finding("deep", most=MOST_NESTED_BRACKETS))
     reader.reworded = Reworded(reader.source)
     own_lines(reader.reworded)
     say_letters(reader.reworded)
@@ -143,7 +143,7 @@ class _Part:
     at: int = 0
     rounds: list[PlanRound] = field(default_factory=list)
     #: Parsed rounds by number, for "repeat round 5".
-    sources: dict[int, tuple[list, Settled, str]] = field(default_factory=dict)
+    sources: dict[int, tuple[list, Normalised, str]] = field(default_factory=dict)
     #: Chains of the round below, over stitches that it skipped or for a start, and its spaces.
     bridges: int = 0
     spaces: int = 0
@@ -158,9 +158,9 @@ class _Part:
 class _Reading:
     """The words of a round, settled and parsed in one way, and the other ways to read them."""
 
-    settled: Settled
+    settled: Normalised
     items: list
-    others: Iterator[tuple[Settled, list] | Unreadable] = field(default_factory=lambda: iter(()))
+    others: Iterator[tuple[Normalised, list] | Unreadable] = field(default_factory=lambda: iter(()))
 
 
 class _Reader:
@@ -182,7 +182,7 @@ class _Reader:
         self.read_tokens: list[Token] = []
         self.over = self.rows = False
         self.spent = 0
-        self.entries: list[Entry] = []
+        self.entries: list[LabelledLine] = []
         self.index = 0
 
     @property
@@ -222,7 +222,7 @@ class _Reader:
 
     # -------------------------------------------------------------- entries
 
-    def read(self, entries: list[Entry], piece: str | None = None, size: str | None = None) -> Plan:
+    def read(self, entries: list[LabelledLine], piece: str | None = None, size: str | None = None) -> Plan:
         """Read all entries."""
         if self.sizes and not self.sizes.known:
             names = ", ".join(self.sizes.names)
@@ -290,7 +290,7 @@ class _Reader:
     def _far(self) -> int:
         return sum(len(part.rounds) for part in self.parts)
 
-    def _account(self, entry: Entry, rounds: int, found: bool) -> None:
+    def _account(self, entry: LabelledLine, rounds: int, found: bool) -> None:
         """Note what the lines of an entry were taken for."""
         numbers = tuple(one.round for one in self.part.rounds[-rounds:]) if rounds else ()
         what = "round" if numbers else "finding" if found else "remark"
@@ -307,18 +307,18 @@ class _Reader:
         if what == "remark" and heading is not None:
             self.heading = heading, entry.at
 
-    def _line_of(self, entry: Entry) -> tuple[int, int]:
+    def _line_of(self, entry: LabelledLine) -> tuple[int, int]:
         begin = self.place(entry.at)[0]
         return begin, self.place(entry.tokens[-1].start_pos)[0] if entry.tokens else begin
 
-    def _heading(self, entry: Entry, text: str) -> Heading | None:
+    def _heading(self, entry: LabelledLine, text: str) -> Heading | None:
         return (
             heading_of(text, entry.tokens)
             if entry.numbers is None and not entry.row and "\n" not in text.strip()
             else None
         )
 
-    def _entry(self, entry: Entry) -> None:
+    def _entry(self, entry: LabelledLine) -> None:
         """Read one entry."""
         if entry.row:
             self._row(entry)
@@ -329,12 +329,12 @@ class _Reader:
         else:
             self._with_label(entry)
 
-    def _row(self, entry: Entry) -> None:
+    def _row(self, entry: LabelledLine) -> None:
         if not self.rows:
             self.find(entry.at, *words.finding("rows"), "unread")
         self.rows = True
 
-    def _begin_piece(self, entry: Entry, restarts: bool) -> None:
+    def _begin_piece(self, entry: LabelledLine, restarts: bool) -> None:
         """Begin another piece where the count begins again, or a heading surely names one."""
         heading, at = self.heading or (None, entry.at)
         if not self.rounds:
@@ -351,7 +351,7 @@ class _Reader:
             self.parts.append(self.part)
         self.heading = None
 
-    def _without_label(self, entry: Entry) -> None:
+    def _without_label(self, entry: LabelledLine) -> None:
         tokens = entry.tokens
         rounds, findings = self._far(), len(self.findings)
         begin, end = self._line_of(entry)
@@ -377,7 +377,7 @@ class _Reader:
         totals = sum(token.type == "NUM" for token in tokens)
         return totals > 1 and self.ahead == self._next() + totals
 
-    def _loose(self, entry: Entry) -> None:
+    def _loose(self, entry: LabelledLine) -> None:
         """Read a line without a label if it can only be a round."""
         # Sentences that only remark something are left out.
         clear = [own for own in variants(entry.tokens) if not any(token.type == "WORD" for token in own)]
@@ -422,7 +422,7 @@ class _Reader:
         self._begin_piece(entry, False)
         self._add(tuple(range(number, number + count)), entry, tokens, reading)
 
-    def _with_label(self, entry: Entry) -> None:
+    def _with_label(self, entry: LabelledLine) -> None:
         """Read a round with a label."""
         numbers = entry.numbers or (self._next(),)
         if entry.weak and not _may_be_round(entry.tokens):
@@ -473,7 +473,7 @@ class _Reader:
         self._number(numbers[0], entry.at)
         self._add(numbers, entry, tokens, reading)
 
-    def _ended(self, entry: Entry, tokens: list[Token], numbers: tuple[int, ...]) -> list[Token]:
+    def _ended(self, entry: LabelledLine, tokens: list[Token], numbers: tuple[int, ...]) -> list[Token]:
         """Leave out "until it measures 5 cm", which says no number of rounds, and tell it."""
         begin, end = tokens[0].start_pos, tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
         found = open_ended(self.text[begin:end])
@@ -517,8 +517,8 @@ class _Reader:
     # -------------------------------------------------------------- totals and growth
 
     def _total(self, number: int, total: int, at: int) -> None:
-        if not 1 <= total <= MOST:
-            self.find(at, *words.finding("impossible total", n=number, total=shown(str(total)), most=MOST))
+        if not 1 <= total <= MOST_STITCHES:
+            self.find(at, *words.finding("impossible total", n=number, total=shown(str(total)), most=MOST_STITCHES))
             return
         used = self._below(number) if self.rounds else 0 if number == 1 else None
         line, column = self.place(at)
@@ -551,7 +551,7 @@ class _Reader:
         if len(numbers) > 1 and len(totals) != len(numbers):
             self.find(at, *words.finding("uneven totals", rounds=len(numbers), totals=len(totals)))
 
-    def _growth(self, entry: Entry) -> bool:
+    def _growth(self, entry: LabelledLine) -> bool:
         """Read a growth rule: "start 6, add 6 each round up to 48, then 3 rounds even"."""
         phases: list[list[Token]] = [[]]
         for token in entry.tokens:
@@ -584,7 +584,7 @@ class _Reader:
                 self._total(self._next(), last + (index + 1) * step, entry.at)
         return True
 
-    def _grown_on(self, entry: Entry) -> bool:
+    def _grown_on(self, entry: LabelledLine) -> bool:
         """Go on from the last round: "continue increasing 6 sts per round until you have 48 sts"."""
         kinds = [token.type for token in entry.tokens]
         start = self._below(self._next()) if self.rounds else None
@@ -604,7 +604,7 @@ class _Reader:
             self._add((self._next(),), entry, (), _Reading(own, reading.items))
         return True
 
-    def _grow(self, entry: Entry, first: int, step: int, count: int | None, limit: int | None) -> None:
+    def _grow(self, entry: LabelledLine, first: int, step: int, count: int | None, limit: int | None) -> None:
         number = entry.numbers[0] if entry.numbers else self._next()
         self._number(number, entry.at)
         count = self.growth_rounds if count is None else count
@@ -614,7 +614,7 @@ class _Reader:
                 self.find(entry.at, *words.finding("no such growth", first=first, step=abs(step), limit=limit))
         for index in range(max(min(count, MOST_ROUNDS), 1)):
             total = first + index * step
-            if not 1 <= total <= MOST:
+            if not 1 <= total <= MOST_STITCHES:
                 if index == 0 or step > 0:
                     self._total(number + index, total, entry.at)
                 break
@@ -632,7 +632,7 @@ class _Reader:
             error = error or way
         raise error
 
-    def _ways(self, tokens: Sequence[Token]) -> Iterator[tuple[Settled, list] | Unreadable]:
+    def _ways(self, tokens: Sequence[Token]) -> Iterator[tuple[Normalised, list] | Unreadable]:
         """The ways in which the words of a round can be read, the commonest first; what can't be read as an error."""
         self.spent += len(tokens)
         if len(tokens) > MOST_WORDS:
@@ -642,7 +642,7 @@ class _Reader:
         joins = bool(tokens) and joins_parts(self.words_at(tokens[0].start_pos, tokens[-1].start_pos + len(tokens[-1])))
         for own in (tokens, *variants(tokens)):
             try:
-                settled = settle(own)
+                settled = normalise(own)
             except Unreadable as error:
                 yield error
                 continue
@@ -657,14 +657,14 @@ class _Reader:
                     yield error
             for other, closing in flipped:
                 try:
-                    one = settle(other, closing)
+                    one = normalise(other, closing)
                     one.joins = joins
                     yield one, parse(one)
                 except Unreadable as error:
                     yield error
             flipped = []
 
-    def _work(self, items: list, settled: Settled, number: int, below: int | None, stated: int | None) -> Outcome:
+    def _work(self, items: list, settled: Normalised, number: int, below: int | None, stated: int | None) -> Outcome:
         self.spent += len(settled.tokens)
         if self.spent > MOST_WORK:
             raise Unreadable(settled.stated_at, *words.finding("too much"))
@@ -682,7 +682,7 @@ class _Reader:
         self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
         return outcome
 
-    def _add(self, numbers: tuple[int, ...], entry: Entry, tokens: Sequence[Token], reading: _Reading) -> None:
+    def _add(self, numbers: tuple[int, ...], entry: LabelledLine, tokens: Sequence[Token], reading: _Reading) -> None:
         """Work out a round, or several alike, and take them up."""
         told = wrong_total = False
         self.read_tokens += tokens
@@ -748,9 +748,9 @@ class _Reader:
             )
             self.part.sources[number] = (items, settled, main)
 
-    def _best(self, reading: _Reading, numbers: tuple[int, ...]) -> tuple[Settled, list, Outcome, int | None]:
+    def _best(self, reading: _Reading, numbers: tuple[int, ...]) -> tuple[Normalised, list, Outcome, int | None]:
         """The way to read a round that comes out, the commonest one where none does, and what it comes to."""
-        first: tuple[Settled, list, Outcome, int | None] | None = None
+        first: tuple[Normalised, list, Outcome, int | None] | None = None
         problem: Unreadable | None = None
         for tried, way in enumerate(chain([(reading.settled, reading.items)], reading.others)):
             if tried > MOST_WAYS or self.spent > MOST_WORK:
@@ -797,7 +797,7 @@ class _Reader:
                 return other, total
         return outcome, total
 
-    def _other_belows(self, settled: Settled, number: int, below: int | None) -> Iterator[int | None]:
+    def _other_belows(self, settled: Normalised, number: int, below: int | None) -> Iterator[int | None]:
         """What the round below may have been meant to hold."""
         if settled.joins:
             yield None
@@ -846,7 +846,7 @@ class _Reader:
 
         return suits
 
-    def _unreadable(self, entry: Entry, number: int, tokens: Sequence[Token], error: Unreadable) -> None:
+    def _unreadable(self, entry: LabelledLine, number: int, tokens: Sequence[Token], error: Unreadable) -> None:
         """Take a round up that can't be read, with the total that was written for it."""
         self.find(error.at or entry.at, error.what, error.fix, "unread")
         stated, end = _salvage(tokens)
@@ -892,7 +892,7 @@ class _Reader:
             return (number - 1,), tokens[at + 1 :], part
         return none
 
-    def _again(self, entry: Entry) -> bool:
+    def _again(self, entry: LabelledLine) -> bool:
         """Read a line without a label that repeats rounds: "repeat rounds 3 and 4 twice", "as for the head"."""
         sources, rest, part = self._reference(entry.tokens, self._next())
         kinds = [token.type for token in entry.tokens]
@@ -930,7 +930,7 @@ class _Reader:
         self,
         numbers: tuple[int, ...],
         sources: tuple[int, ...],
-        entry: Entry,
+        entry: LabelledLine,
         tokens: Sequence[Token],
         part: _Part | None,
     ) -> None:
@@ -941,7 +941,7 @@ class _Reader:
             sources = numbers  # "Rnds 1-6: as for the head"
         change = next((token for token in tokens if token.type in ("INC", "DEC")), None)
         try:
-            stated = settle([token for token in tokens if token is not change]).stated
+            stated = normalise([token for token in tokens if token is not change]).stated
         except Unreadable:
             stated = ()
         if change is not None:
@@ -972,7 +972,7 @@ class _Reader:
                 self.rounds.append(PlanRound(number, held, used, (), (), "", total, line, column, self._main_before()))
                 continue
             items, settled, _ = known
-            own = Settled(settled.tokens, () if total is None else (total,), entry.at, unworked=settled.unworked)
+            own = Normalised(settled.tokens, () if total is None else (total,), entry.at, unworked=settled.unworked)
             self._add((number,), entry, (), _Reading(own, items))
 
     # -------------------------------------------------------------- terms
@@ -1097,9 +1097,9 @@ def _phase(tokens: Sequence[Token]) -> tuple[int, int, int | None] | None:
     return step, numbers[1] if rounds and not limit else 1, numbers[1] if limit else None
 
 
-def _set_ups(entries: list[Entry]) -> list[Entry]:
+def _set_ups(entries: list[LabelledLine]) -> list[LabelledLine]:
     """Take the chain or ring that is made ahead of a first round to that round."""
-    out: list[Entry] = []
+    out: list[LabelledLine] = []
     for entry in entries:
         before = out[-1] if out else None
         if (
@@ -1120,7 +1120,7 @@ def _set_ups(entries: list[Entry]) -> list[Entry]:
     return out
 
 
-def _rounds_called_rows(entries: list[Entry]) -> list[Entry]:
+def _rounds_called_rows(entries: list[LabelledLine]) -> list[LabelledLine]:
     """Take rows for rounds where nothing is turned and the text says that it goes around."""
     rows = [entry for entry in entries if entry.row]
     said = {token.type for entry in rows for token in entry.tokens}
@@ -1130,18 +1130,18 @@ def _rounds_called_rows(entries: list[Entry]) -> list[Entry]:
     return [replace(entry, row=False) for entry in entries]
 
 
-def _in_order(entries: list[Entry]) -> list[Entry]:
+def _in_order(entries: list[LabelledLine]) -> list[LabelledLine]:
     """Put rounds that are told out of turn ("R5, R7, R9: ...", "R6, R8: ...") where they are worked."""
     gaps = [entry for entry in entries if entry.numbers and entry.numbers[-1] - entry.numbers[0] >= len(entry.numbers)]
     if not gaps:
         return entries
-    out: list[Entry] = []
+    out: list[LabelledLine] = []
     for entry in entries:
         if not entry.numbers or entry not in gaps:
             out.append(entry)
             continue
         out += [replace(entry, numbers=(number,), listed=True) for number in entry.numbers]
-    runs: list[list[Entry]] = [[]]
+    runs: list[list[LabelledLine]] = [[]]
     for entry in out:  # up to where the count begins again
         if entry.numbers and entry.numbers[0] == 1 and any(one.numbers for one in runs[-1]):
             runs.append([])
@@ -1194,7 +1194,7 @@ def _salvage(tokens: Sequence[Token]) -> tuple[int | None, int]:
     """Return the last total of a round that can't be read, and where its instructions end: at a total that is last."""
     end = tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
     for index in range(len(tokens) - 1, 0, -1):
-        if tokens[index].type != "NUM" or whole_number(tokens[index]) > MOST:
+        if tokens[index].type != "NUM" or whole_number(tokens[index]) > MOST_STITCHES:
             continue
         before = tokens[index - 1]
         after = [token.type for token in tokens[index + 1 : index + 4]]

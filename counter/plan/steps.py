@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from lark import Token, Transformer, UnexpectedInput
 
 from counter.basics import words
-from counter.plan.settle import Settled
+from counter.plan.normalise import Normalised
 from counter.plan.tokens import Unreadable, grammar, shown
 
-__all__ = ["Place", "Step", "parse"]
+__all__ = ["Step", "Target", "parse"]
 
 
 @dataclass
-class Place:
+class Target:
     """Which stitches of the round below a step goes into."""
 
     where: frozenset[str] = frozenset()
@@ -31,7 +31,7 @@ class Step:
     token: Token | None
     count: int | None = None
     after: bool = False  # "sc 2", where "2 sc" has its number ahead
-    place: Place | None = None
+    place: Target | None = None
     tails: list[Token] = field(default_factory=list)
     body: list | None = None
     again: str = ""  # for a repeat of what went before: "REPEAT" or the value of REP_FROM
@@ -86,7 +86,7 @@ class _Steps(Transformer):
                 last = item.split()[-1].lower()
                 digits = "".join(sign for sign in last if sign.isdigit())
                 nth = 2 if item.type == "EVERY_OTHER" else int(digits) if digits else _ORDINALS[last]
-        return Place(where, numbers[0] if numbers else None, noun, nth)
+        return Target(where, numbers[0] if numbers else None, noun, nth)
 
     def counted(self, items):
         number = next(int(item) for item in items if isinstance(item, Token) and item.type == "NUM")
@@ -98,7 +98,7 @@ class _Steps(Transformer):
 
     def _step(self, items, number, after):
         kind = next(item for item in items if isinstance(item, Token) and item.type not in ("NUM", "BEFORE"))
-        place = next((item for item in items if isinstance(item, Place)), None)
+        place = next((item for item in items if isinstance(item, Target)), None)
         tails = [item for item in items if isinstance(item, Token) and item.type in _TAILS]
         return Step(kind.type, kind, number, after, place, tails)
 
@@ -107,7 +107,7 @@ class _Steps(Transformer):
 
     def group(self, items):
         body = next(item for item in items if isinstance(item, list))
-        place = next((item for item in items if isinstance(item, Place)), None)
+        place = next((item for item in items if isinstance(item, Target)), None)
         tails = [item for item in items if isinstance(item, Token) and item.type in _TAILS]
         ahead = [_like("TIMES", item) for item in items if isinstance(item, Token) and item.type == "BEFORE"]
         left = next(item for item in items if isinstance(item, Token) and item.type == "LEFT")
@@ -120,12 +120,12 @@ class _Steps(Transformer):
         return Step("AGAIN", head, tails=tails, again=again)
 
 
-def parse(settled: Settled) -> list:
+def parse(settled: Normalised) -> list:
     """Parse the settled words of a round.
 
     Parameters
     ----------
-    settled : Settled
+    settled : Normalised
 
     Returns
     -------

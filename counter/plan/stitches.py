@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from counter.plan.settle import Settled
+from counter.plan.normalise import Normalised
 from counter.plan.tokens import words_of
 
 __all__ = ["MAIN", "UK_TO_US", "US_TO_UK", "bare", "in_terms", "main_stitch", "stitch_name"]
@@ -97,12 +97,12 @@ def in_terms(text: str, uk: bool, to_uk: bool) -> str:
     return "".join(out) + text[at:]
 
 
-def main_stitch(settled: Settled, uk: bool, before: str) -> str:
+def main_stitch(settled: Normalised, uk: bool, before: str) -> str:
     """Return the stitch that a round is mostly worked in, in US terms.
 
     Parameters
     ----------
-    settled : Settled
+    settled : Normalised
         The round's words.
     uk : bool
         Whether they are in UK terms.

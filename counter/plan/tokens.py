@@ -10,16 +10,29 @@ from importlib.resources import files
 from lark import Lark, Token
 
 __all__ = [
-    "DEEPEST", "KINDS", "LONGEST", "MOST", "MOST_ROUNDS", "NUMBERS", "PARTS", "WHERE", "Unreadable", "deepest", "grammar",
-    "plain", "shown", "whole_number", "words_of",
+    "KINDS",
+    "MOST_CHARACTERS",
+    "MOST_NESTED_BRACKETS",
+    "MOST_ROUNDS",
+    "MOST_STITCHES",
+    "NUMBERS",
+    "PARTS",
+    "WHERE",
+    "Unreadable",
+    "deepest",
+    "grammar",
+    "plain",
+    "shown",
+    "whole_number",
+    "words_of",
 ]  # fmt: skip
 
 #: Most characters that are read.
-LONGEST = 40_000
+MOST_CHARACTERS = 40_000
 #: Most brackets inside each other.
-DEEPEST = 20
+MOST_NESTED_BRACKETS = 20
 #: Most stitches in a round, and the largest number that is taken in one.
-MOST = 10_000
+MOST_STITCHES = 10_000
 #: Highest number of a round.
 MOST_ROUNDS = 1000
 
@@ -104,12 +117,12 @@ def plain(text: str) -> str:
 
 
 def deepest(text: str) -> int | None:
-    """Return where brackets go deeper than :data:`DEEPEST`, None where they don't."""
+    """Return where brackets go deeper than :data:`MOST_NESTED_BRACKETS`, None where they don't."""
     depth = 0
     for at, sign in enumerate(text):
         if sign in "([{<":
             depth += 1
-            if depth > DEEPEST:
+            if depth > MOST_NESTED_BRACKETS:
                 return at
         elif sign in ")]}>":
             depth = max(depth - 1, 0)

@@ -16,7 +16,7 @@ from itertools import combinations
 from counter.basics import words
 from counter.plan.build import READINGS, Builder
 from counter.plan.clean import clean_text
-from counter.plan.tokens import MOST, Unreadable, shown
+from counter.plan.tokens import MOST_STITCHES, Unreadable, shown
 from counter.plan.works import Conflict, Note, Outcome, Repeat, Spread, Work, is_worked, row_of, shared, sum_of, sums
 
 __all__ = ["work_out"]
@@ -130,8 +130,8 @@ def _come_to(nodes, builder: Builder, start: bool, number, below, stated, unwork
         text = clean_text(nodes, builder.main)
         return Outcome(None, none_used, text, None, tuple(conflicts), start, nodes=tuple(nodes))
     used, made = sum_of(resolved)
-    if made > MOST or used > MOST:
-        raise Unreadable(0, *words.finding("makes too much", n=shown(str(max(made, used))), most=MOST))
+    if made > MOST_STITCHES or used > MOST_STITCHES:
+        raise Unreadable(0, *words.finding("makes too much", n=shown(str(max(made, used))), most=MOST_STITCHES))
     if made == 0:  # a chain, closed to a ring
         text = clean_text(resolved, builder.main)
         return Outcome(None, none_used, text, None, tuple(conflicts), start, builder.first_chain)
@@ -168,8 +168,8 @@ def _spread_outcome(nodes, builder: Builder, start: bool, number, below, stated)
     spread = [node for node in nodes if isinstance(node, Spread)]
     fixed = sum_of([node for node in nodes if not _fills(node)])
     made, used = _spread_out(spread, fixed, below, stated)
-    if made is not None and used is not None and not 1 <= made <= MOST:
-        raise Unreadable(0, *words.finding("makes nothing", n=shown(str(made)), most=MOST))
+    if made is not None and used is not None and not 1 <= made <= MOST_STITCHES:
+        raise Unreadable(0, *words.finding("makes nothing", n=shown(str(made)), most=MOST_STITCHES))
     wrong = made is not None and stated is not None and made != stated
     conflicts = (_wrong_total(number, made, stated, None),) if wrong else ()
     return Outcome(made, 0 if start else used, clean_text(nodes, builder.main), None, conflicts, start)

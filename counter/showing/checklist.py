@@ -13,10 +13,10 @@ from counter.showing.report import page_text
 __all__ = ["plan_page"]
 
 #: Edge of the page, box, room for a round's number and its total, from one line to the next, mm.
-EDGE, BOX, NUMBER, TOTAL, STEP = 18.0, 3.6, 15.0, 20.0, 6.6
+EDGE_MM, BOX_MM, NUMBER_MM, TOTAL_MM, STEP_MM = 18.0, 3.6, 15.0, 20.0, 6.6
 #: Sizes of letters, points, and shades of grey.
-HEAD, PIECE, TEXT, FINE = 15.0, 12.0, 10.5, 8.0
-SOFT, HAIR = 0.32, 0.75
+HEAD_PT, PIECE_PT, TEXT_PT, FINE_PT = 15.0, 12.0, 10.5, 8.0
+SOFT_GREY, HAIR_GREY = 0.32, 0.75
 PLAIN_FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
 
 
@@ -50,14 +50,14 @@ def plan_page(plan: Plan, *, title: str = "", uk: bool = False, paper: str = "A4
     from reportlab.pdfgen.canvas import Canvas
 
     width, height = PAPERS[paper]
-    room = width - 2 * EDGE - BOX - 3 - NUMBER - TOTAL
+    room = width - 2 * EDGE_MM - BOX_MM - 3 - NUMBER_MM - TOTAL_MM
     lines: list[tuple[str, PlanPiece | PlanRound | None, list[str]]] = []
     for piece in _pieces(plan):
         if piece.name or piece.make > 1:
             lines.append(("piece", piece, []))
         for own in piece.rounds:
             text = page_text(in_terms(own.text, False, uk))
-            lines.append(("round", own, simpleSplit(text, PLAIN_FONT, TEXT, room * POINTS_PER_MM) or [""]))
+            lines.append(("round", own, simpleSplit(text, PLAIN_FONT, TEXT_PT, room * POINTS_PER_MM) or [""]))
     pages = list(_paged(lines, height))
     data = io.BytesIO()
     # "invariant" leaves dates and random names out of the file.
@@ -68,12 +68,12 @@ def plan_page(plan: Plan, *, title: str = "", uk: bool = False, paper: str = "A4
     canvas.setAuthor("rimtally")
     for number, page in enumerate(pages, 1):
         _drawn(canvas, page, width, height, page_text(title) or words.LIST_TITLE)
-        canvas.setFont(PLAIN_FONT, FINE)
-        canvas.setFillGray(SOFT)
-        canvas.drawString(EDGE * POINTS_PER_MM, 10 * POINTS_PER_MM, page_text(words.LIST_FOOT))
+        canvas.setFont(PLAIN_FONT, FINE_PT)
+        canvas.setFillGray(SOFT_GREY)
+        canvas.drawString(EDGE_MM * POINTS_PER_MM, 10 * POINTS_PER_MM, page_text(words.LIST_FOOT))
         if len(pages) > 1:
             said = words.LIST_PAGE.format(n=number, all=len(pages))
-            canvas.drawRightString((width - EDGE) * POINTS_PER_MM, 10 * POINTS_PER_MM, said)
+            canvas.drawRightString((width - EDGE_MM) * POINTS_PER_MM, 10 * POINTS_PER_MM, said)
         canvas.showPage()
     canvas.save()
     return data.getvalue()
@@ -87,11 +87,11 @@ def _pieces(plan: Plan) -> tuple[PlanPiece, ...]:
 
 def _paged(lines: list, height: float) -> Iterator[list]:
     """Lines by pages, a heading never alone at the foot of one."""
-    left = room = height - 2 * EDGE - 12
+    left = room = height - 2 * EDGE_MM - 12
     page: list = []
     for index, line in enumerate(lines):
-        need = STEP * (1.8 if line[0] == "piece" else max(1, len(line[2])))
-        follows = STEP if line[0] == "piece" and index + 1 < len(lines) else 0.0
+        need = STEP_MM * (1.8 if line[0] == "piece" else max(1, len(line[2])))
+        follows = STEP_MM if line[0] == "piece" and index + 1 < len(lines) else 0.0
         if page and need + follows > left:
             yield page
             page, left = [], room
@@ -102,36 +102,39 @@ def _paged(lines: list, height: float) -> Iterator[list]:
 
 def _drawn(canvas, page: list, width: float, height: float, title: str) -> None:
     """Draw the lines of one page."""
-    y = height - EDGE
+    y = height - EDGE_MM
     canvas.setFillGray(0)
-    canvas.setFont(BOLD_FONT, HEAD)
-    canvas.drawString(EDGE * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, title[:70])
+    canvas.setFont(BOLD_FONT, HEAD_PT)
+    canvas.drawString(EDGE_MM * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, title[:70])
     y -= 12
     for kind, what, parts in page:
         canvas.setFillGray(0)
         if kind == "piece":
-            y -= STEP * 0.8
-            canvas.setFont(BOLD_FONT, PIECE)
+            y -= STEP_MM * 0.8
+            canvas.setFont(BOLD_FONT, PIECE_PT)
             make = f" ({words.LIST_MAKE.format(n=what.make)})" if what.make > 1 else ""
-            canvas.drawString(EDGE * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, page_text(what.name) + make)
-            y -= STEP
+            canvas.drawString(EDGE_MM * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, page_text(what.name) + make)
+            y -= STEP_MM
             continue
         canvas.setStrokeGray(0.15)
         canvas.setLineWidth(0.8)
-        canvas.rect(EDGE * POINTS_PER_MM, (y - 4.4) * POINTS_PER_MM, BOX * POINTS_PER_MM, BOX * POINTS_PER_MM)
-        at = EDGE + BOX + 3
-        canvas.setFont(BOLD_FONT, TEXT)
+        canvas.rect(EDGE_MM * POINTS_PER_MM, (y - 4.4) * POINTS_PER_MM, BOX_MM * POINTS_PER_MM, BOX_MM * POINTS_PER_MM)
+        at = EDGE_MM + BOX_MM + 3
+        canvas.setFont(BOLD_FONT, TEXT_PT)
         canvas.drawString(at * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, f"R{what.round}")
         total = what.stitches if what.stitches is not None else what.stated
         canvas.drawRightString(
-            (width - EDGE) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, "?" if total is None else str(total)
+            (width - EDGE_MM) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, "?" if total is None else str(total)
         )
-        canvas.setFont(PLAIN_FONT, TEXT)
+        canvas.setFont(PLAIN_FONT, TEXT_PT)
         for part in parts:
-            canvas.drawString((at + NUMBER) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, part)
-            y -= STEP
-        canvas.setStrokeGray(HAIR)
+            canvas.drawString((at + NUMBER_MM) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, part)
+            y -= STEP_MM
+        canvas.setStrokeGray(HAIR_GREY)
         canvas.setLineWidth(0.3)
         canvas.line(
-            EDGE * POINTS_PER_MM, (y + 0.5) * POINTS_PER_MM, (width - EDGE) * POINTS_PER_MM, (y + 0.5) * POINTS_PER_MM
+            EDGE_MM * POINTS_PER_MM,
+            (y + 0.5) * POINTS_PER_MM,
+            (width - EDGE_MM) * POINTS_PER_MM,
+            (y + 0.5) * POINTS_PER_MM,
         )

@@ -18,8 +18,9 @@ from PIL import Image, ImageDraw, ImageFont
 
 from counter.basics import words
 from counter.basics.answer import Count, Doubt, clock_position, doubt_letter
+from counter.basics.decoding import BACKGROUND_RGB
 from counter.basics.files import write_whole
-from counter.basics.photo import BEHIND, Photo
+from counter.basics.photo import Photo
 from counter.comparing.advice import describe
 from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
@@ -28,26 +29,26 @@ __all__ = ["crop_doubt", "draw_marks", "picture_format", "save_picture"]
 
 #: Long side of the photo in the marked picture, in pixels: large photos are made smaller and
 #: small ones larger, so that the numbers can be read on a phone.
-LONGEST, SHORTEST = 1600, 1100
+LONGEST_PX, SHORTEST_PX = 1600, 1100
 #: Ground shown around the piece, as a share of its size.
-AROUND = 0.3
+MARGIN_SHARE = 0.3
 #: Light and dark of every sign, the latter also behind the words.
-LIGHT, DARK = (255, 255, 255), (22, 28, 38)
+LIGHT_RGB, DARK_RGB = (255, 255, 255), (22, 28, 38)
 #: The first stitch; places in doubt; words of less weight.
-FIRST, DOUBT, SOFT = (255, 176, 0), (200, 30, 90), (176, 186, 200)
+FIRST_RGB, DOUBT_RGB, SOFT_RGB = (255, 176, 0), (200, 30, 90), (176, 186, 200)
 #: Behind the state or the verdict; white on each has a contrast of at least 4.5 to 1 (WCAG 2.2, 1.4.3).
-GOOD, OFF, OPEN = (18, 118, 94), (176, 62, 20), (84, 96, 114)
+GOOD_RGB, OFF_RGB, OPEN_RGB = (18, 118, 94), (176, 62, 20), (84, 96, 114)
 #: What the round has more or fewer where it left its plan, by the kind of slip.
 SLIP_SIGNS = {
     **dict.fromkeys(("increase left out", "stitch skipped"), "-1"),
     **dict.fromkeys(("increase too many", "decrease left out", "stitch too many"), "+1"),
 }
 #: Pixels beside a crop that enlarging it looks at.
-BESIDE = 4
+CROP_MARGIN_PX = 4
 #: Formats by suffix.
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 #: Fractional bits of the places that OpenCV draws at.
-BITS = 4
+PLACE_FRACTION_BITS = 4
 
 
 def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by_person: bool = False) -> np.ndarray:
@@ -73,7 +74,7 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
     """
     x0, y0, x1, y1 = _view(photo, count)
     longest = max(x1 - x0, y1 - y0)
-    scale = float(np.clip(longest, SHORTEST, LONGEST)) / longest
+    scale = float(np.clip(longest, SHORTEST_PX, LONGEST_PX)) / longest
     size = (round((x1 - x0) * scale), round((y1 - y0) * scale))
     picture = Image.fromarray(photo.pixels[y0:y1, x0:x1]).resize(size, Image.Resampling.LANCZOS, reducing_gap=3)
 
@@ -92,7 +93,7 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
     boxes = np.array([box for _, _, box in labels])
     left, top = (int(v) for v in np.ceil(np.maximum(0, 8 - boxes[:, :2].min(axis=0))))
     right, bottom = (int(v) for v in np.ceil(np.maximum(0, 8 + boxes[:, 2:].max(axis=0) - size)))
-    pixels = cv2.copyMakeBorder(np.asarray(picture), top, bottom, left, right, cv2.BORDER_CONSTANT, value=DARK)
+    pixels = cv2.copyMakeBorder(np.asarray(picture), top, bottom, left, right, cv2.BORDER_CONSTANT, value=DARK_RGB)
     moved = np.array([left, top])
     signs = float(np.clip(0.2 * pitch, 4, 14))
     _draw_outline(pixels, outline + moved)
@@ -141,13 +142,17 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
     corner = np.array(doubt.at) - half
     # Pillow makes a copy of what it is given: no more than the crop and what is smoothed into its edges.
     size = np.array((photo.width, photo.height))
-    first = np.clip(np.floor(corner) - BESIDE, 0, size - 1).astype(int)
-    last = np.clip(np.ceil(corner + 2 * half) + BESIDE, first, size - 1).astype(int)
+    first = np.clip(np.floor(corner) - CROP_MARGIN_PX, 0, size - 1).astype(int)
+    last = np.clip(np.ceil(corner + 2 * half) + CROP_MARGIN_PX, first, size - 1).astype(int)
     part = Image.fromarray(photo.pixels[first[1] : last[1] + 1, first[0] : last[0] + 1])
     # Pillow counts from the edge of the first pixel, the marks from its middle.
     low = corner + 0.5 - first
     crop = part.transform(
-        (side, side), Image.Transform.EXTENT, (*low, *(low + 2 * half)), Image.Resampling.BICUBIC, fillcolor=BEHIND
+        (side, side),
+        Image.Transform.EXTENT,
+        (*low, *(low + 2 * half)),
+        Image.Resampling.BICUBIC,
+        fillcolor=BACKGROUND_RGB,
     )
     scale = side / (2 * half)
     marks = (count.marks - corner) * scale
@@ -164,8 +169,8 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
     for across, down in ((-1, -1), (-1, 1), (1, -1), (1, 1)):
         x, y = side / 2 + across * reach, side / 2 + down * reach
         corner_line = [(x - across * arm, y), (x, y), (x, y - down * arm)]
-        draw.line(corner_line, LIGHT, 6)
-        draw.line(corner_line, DOUBT, 3)
+        draw.line(corner_line, LIGHT_RGB, 6)
+        draw.line(corner_line, DOUBT_RGB, 3)
     font = ImageFont.load_default(side / 20)
     for i in near:
         # Inwards, on the posts: the braid itself stays in sight.
@@ -229,7 +234,7 @@ def _view(photo: Photo, count: Count) -> tuple[int, int, int, int]:
     """Left, top, right and bottom of the part of the photo that is shown: the piece and ground around it."""
     points = np.vstack([count.outline, count.marks, [doubt.at for doubt in count.doubts] or np.empty((0, 2))])
     low, high = points.min(axis=0), points.max(axis=0)
-    ground = AROUND * (high - low).max()
+    ground = MARGIN_SHARE * (high - low).max()
     x0, y0 = (int(v) for v in np.maximum(0, np.floor(low - ground)))
     x1, y1 = (int(v) for v in np.minimum((photo.width, photo.height), np.ceil(high + ground)))
     return x0, y0, x1, y1
@@ -288,17 +293,17 @@ def _touch(a: Sequence[float], b: Sequence[float]) -> bool:
 
 
 def _fixed(points: np.ndarray) -> np.ndarray:
-    return np.round(np.asarray(points) * 2**BITS).astype(np.int32)
+    return np.round(np.asarray(points) * 2**PLACE_FRACTION_BITS).astype(np.int32)
 
 
 def _lines(pixels: np.ndarray, points: np.ndarray, colour: tuple, width: int, closed: bool) -> None:
-    cv2.polylines(pixels, [_fixed(points).reshape(-1, 1, 2)], closed, colour, width, cv2.LINE_AA, BITS)
+    cv2.polylines(pixels, [_fixed(points).reshape(-1, 1, 2)], closed, colour, width, cv2.LINE_AA, PLACE_FRACTION_BITS)
 
 
 def _draw_outline(pixels: np.ndarray, outline: np.ndarray) -> None:
     drawn = pixels.copy()
-    _lines(drawn, outline, DARK, 4, True)
-    _lines(drawn, outline, LIGHT, 2, True)
+    _lines(drawn, outline, DARK_RGB, 4, True)
+    _lines(drawn, outline, LIGHT_RGB, 2, True)
     cv2.addWeighted(drawn, 0.35, pixels, 0.65, 0, dst=pixels)
 
 
@@ -309,8 +314,8 @@ def _draw_leader(pixels: np.ndarray, mark: np.ndarray, label: np.ndarray, letter
     begin, end = 1.5 * signs, length - 0.8 * letters
     if end - begin > 6:
         ends = mark + np.outer([begin / length, end / length], away)
-        _lines(pixels, ends, DARK, 3, False)
-        _lines(pixels, ends, LIGHT, 1, False)
+        _lines(pixels, ends, DARK_RGB, 3, False)
+        _lines(pixels, ends, LIGHT_RGB, 1, False)
 
 
 def _draw_mark(pixels: np.ndarray, at: np.ndarray, size: float, *, first: bool, full: bool) -> None:
@@ -318,14 +323,14 @@ def _draw_mark(pixels: np.ndarray, at: np.ndarray, size: float, *, first: bool, 
     line = max(2, round(size / 3))
     if first:
         points = at + 1.7 * size * np.array([(0, -1), (1, 0), (0, 1), (-1, 0)])
-        cv2.fillPoly(pixels, [_fixed(points)], FIRST, cv2.LINE_AA, BITS)
-        _lines(pixels, points, LIGHT, line + 3, True)
-        _lines(pixels, points, DARK, line, True)
+        cv2.fillPoly(pixels, [_fixed(points)], FIRST_RGB, cv2.LINE_AA, PLACE_FRACTION_BITS)
+        _lines(pixels, points, LIGHT_RGB, line + 3, True)
+        _lines(pixels, points, DARK_RGB, line, True)
         return
     middle = tuple(int(v) for v in _fixed(at))
     radius = int(_fixed(size))
-    cv2.circle(pixels, middle, radius, DARK, line + 4, cv2.LINE_AA, BITS)
-    cv2.circle(pixels, middle, radius, LIGHT, cv2.FILLED if full else line, cv2.LINE_AA, BITS)
+    cv2.circle(pixels, middle, radius, DARK_RGB, line + 4, cv2.LINE_AA, PLACE_FRACTION_BITS)
+    cv2.circle(pixels, middle, radius, LIGHT_RGB, cv2.FILLED if full else line, cv2.LINE_AA, PLACE_FRACTION_BITS)
 
 
 def _number(draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font, pixels: np.ndarray) -> None:
@@ -333,7 +338,7 @@ def _number(draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font, pixels
     reach = round(font.size)
     x, y = (max(0, round(float(v))) for v in at)
     ground = pixels[max(0, y - reach) : y + reach, max(0, x - reach) : x + reach]
-    ink, halo = (DARK, LIGHT) if ground.size and ground.mean() > 140 else (LIGHT, DARK)
+    ink, halo = (DARK_RGB, LIGHT_RGB) if ground.size and ground.mean() > 140 else (LIGHT_RGB, DARK_RGB)
     draw.text(
         tuple(at), str(number), ink, font, anchor="mm", stroke_width=max(2, round(font.size / 8)), stroke_fill=halo
     )
@@ -341,7 +346,7 @@ def _number(draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font, pixels
 
 def _draw_centre(pixels: np.ndarray, at: np.ndarray, size: float) -> None:
     arm = max(1.6 * size, 9)
-    for colour, width in ((DARK, 5), (LIGHT, 2)):
+    for colour, width in ((DARK_RGB, 5), (LIGHT_RGB, 2)):
         _lines(pixels, at + np.array([(-arm, 0), (arm, 0)]), colour, width, False)
         _lines(pixels, at + np.array([(0, -arm), (0, arm)]), colour, width, False)
 
@@ -351,8 +356,8 @@ def _draw_doubt(
 ) -> Box:
     """A square round the place and its letter on the side of the centre; gives the box of the letter."""
     (x, y), line = at, max(3, round(half / 10))
-    draw.rectangle((x - half - 2, y - half - 2, x + half + 2, y + half + 2), outline=LIGHT, width=line + 4)
-    draw.rectangle((x - half, y - half, x + half, y + half), outline=DOUBT, width=line)
+    draw.rectangle((x - half - 2, y - half - 2, x + half + 2, y + half + 2), outline=LIGHT_RGB, width=line + 4)
+    draw.rectangle((x - half, y - half, x + half, y + half), outline=DOUBT_RGB, width=line)
     inwards = (hub - at) / max(np.abs(hub - at).max(), 1e-9)
     for step in range(8):  # two places side by side: one letter goes further in
         badge = at + inwards * (half + (0.75 + step) * font.size)
@@ -366,21 +371,21 @@ def _draw_doubt(
 def _badge(draw: ImageDraw.ImageDraw, at: np.ndarray, letter: str, font) -> None:
     x, y = at
     half = 0.7 * font.size
-    draw.rectangle((x - half, y - half, x + half, y + half), fill=DOUBT, outline=LIGHT, width=2)
-    draw.text((x, y), letter, LIGHT, font, anchor="mm")
+    draw.rectangle((x - half, y - half, x + half, y + half), fill=DOUBT_RGB, outline=LIGHT_RGB, width=2)
+    draw.text((x, y), letter, LIGHT_RGB, font, anchor="mm")
 
 
 def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) -> np.ndarray:
     """Strip above the photo: how many stitches, how sure, what that means."""
     if by_person:
-        chips = [(words.STATE_YOURS, OPEN)]
+        chips = [(words.STATE_YOURS, OPEN_RGB)]
     else:
         state = words.STATE_SURE if count.sure else words.STATE_NOT_SURE
         state = state.format(p=words.percent(count.probability), n=count.stitches)
-        chips = [(state, GOOD if count.sure else OPEN)]
+        chips = [(state, GOOD_RGB if count.sure else OPEN_RGB)]
     if verdict:
         known = verdict.off_by is not None
-        chips.append((words.said(verdict.off_by), OPEN if not known else OFF if verdict.off_by else GOOD))
+        chips.append((words.said(verdict.off_by), OPEN_RGB if not known else OFF_RGB if verdict.off_by else GOOD_RGB))
     sentences = []
     if count.rounds:
         sentences.append(words.SENTENCE.format(text=words.complete_rounds(count.rounds)))
@@ -401,20 +406,20 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
     rows = 1 if beside < width else 2
     step = 1.45 * small.size
     height = round(1.6 * edge + 1.25 * big.size + (rows - 1) * 2.2 * small.size + step * len(lines))
-    strip = Image.new("RGB", (width, height), DARK)
+    strip = Image.new("RGB", (width, height), DARK_RGB)
     draw = ImageDraw.Draw(strip)
     y = 0.8 * edge + 0.55 * big.size
-    draw.text((edge, y), head, LIGHT, big, anchor="lm")
+    draw.text((edge, y), head, LIGHT_RGB, big, anchor="lm")
     x = edge + (big.getlength(head) + 0.8 * small.size if rows == 1 else 0)
     y += (rows - 1) * (0.6 * big.size + 1.2 * small.size)
     for text, colour in chips:
         wide = small.getlength(text) + 1.4 * small.size
         draw.rounded_rectangle((x, y - 0.85 * small.size, x + wide, y + 0.85 * small.size), 0.85 * small.size, colour)
-        draw.text((x + wide / 2, y), text, LIGHT, small, anchor="mm")
+        draw.text((x + wide / 2, y), text, LIGHT_RGB, small, anchor="mm")
         x += wide + 0.6 * small.size
     y = height - 0.8 * edge - step * len(lines)
     for line in lines:
-        draw.text((edge, y), line, LIGHT, small, anchor="la")
+        draw.text((edge, y), line, LIGHT_RGB, small, anchor="la")
         y += step
     return np.asarray(strip)
 
@@ -427,14 +432,14 @@ def _draw_slip(draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, signs
     tip = at + inwards * 2.2 * signs
     middle = tip + inwards * 1.6 * size
     points = [tip, tip + inwards * 0.8 * size + beside * 0.7 * size, tip + inwards * 0.8 * size - beside * 0.7 * size]
-    draw.polygon([tuple(p) for p in points], OFF, LIGHT, 2)
+    draw.polygon([tuple(p) for p in points], OFF_RGB, LIGHT_RGB, 2)
     _tag(draw, middle, text, font, size)
 
 
 def _tag(draw: ImageDraw.ImageDraw, at: np.ndarray, text: str, font, size: float) -> None:
     x, y = at
-    draw.ellipse((x - size, y - size, x + size, y + size), fill=OFF, outline=LIGHT, width=2)
-    draw.text((x, y), text, LIGHT, font, anchor="mm")
+    draw.ellipse((x - size, y - size, x + size, y + size), fill=OFF_RGB, outline=LIGHT_RGB, width=2)
+    draw.text((x, y), text, LIGHT_RGB, font, anchor="mm")
 
 
 def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
@@ -452,7 +457,7 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
         entries.append((SLIP_SIGNS[slip.what], _wrapped(text, font, width - indent - edge)))
     step = 1.5 * font.size
     total = sum(max(1, len(lines)) for _, lines in entries) + 1
-    strip = np.full((round(1.2 * edge + step * total + 0.25 * step * len(entries)), width, 3), DARK, np.uint8)
+    strip = np.full((round(1.2 * edge + step * total + 0.25 * step * len(entries)), width, 3), DARK_RGB, np.uint8)
     y = 0.6 * edge + step / 2
     x, signs = float(edge + 0.6 * font.size), 0.38 * font.size
     named = []
@@ -466,7 +471,7 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
     picture = Image.fromarray(strip)
     draw = ImageDraw.Draw(picture)
     for x, y, text in named:
-        draw.text((x, y), text, SOFT, font, anchor="lm")
+        draw.text((x, y), text, SOFT_RGB, font, anchor="lm")
     y += 1.15 * step
     for letter, lines in entries:
         sign = np.array([edge + 0.7 * font.size, y])
@@ -475,7 +480,7 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
         else:
             _badge(draw, sign, letter, font)
         for line in lines:
-            draw.text((indent, y), line, LIGHT, font, anchor="lm")
+            draw.text((indent, y), line, LIGHT_RGB, font, anchor="lm")
             y += step
         y += 0.25 * step
     return np.asarray(picture)

@@ -31,27 +31,27 @@ __all__ = ["NEEDS", "Row", "SheetLine", "class_sheet", "page_text", "report_page
 # One page -------------------------------------------------------------------
 
 #: Edge of the page, mm; the footer stands below it.
-EDGE, FOOT = 15.0, 17.0
+EDGE_MM, FOOT_MM = 15.0, 17.0
 #: Most marks that the table holds, and its columns.
 MOST_LISTED, MOST_COLUMNS = 130, 6
 #: Least height of the picture, of the line below it that says what the signs mean, and room for the numbers
 #: around the rim, mm.
-LEAST_PICTURE, KEY, NUMBERS = 74.0, 6.5, 9.0
+LEAST_PICTURE_MM, KEY_MM, NUMBERS_MM = 74.0, 6.5, 9.0
 #: Most lines of a note, sentences of advice and places to look at.
 MOST_NOTE_LINES, MOST_SENTENCES, MOST_PLACES = 3, 7, 6
 #: Ground shown around the piece, as a share of its size: room for the numbers.
-AROUND = 0.13
+MARGIN_SHARE = 0.13
 #: Points of the rim that the numbers keep clear of.
-FINE_OUTLINE = 1000
+OUTLINE_POINTS = 1000
 #: Pixels to the mm of paper, and JPEG quality: 220 pixels to the inch.
-SHARP, QUALITY = 220 / 25.4, 85
+PICTURE_PX_PER_MM, JPEG_QUALITY = 220 / 25.4, 85
 #: Sizes of letters, points.
-HEAD, BIG, STRONG, TEXT, FINE = 13.0, 30.0, 13.0, 9.3, 7.6
+HEAD_PT, BIG_PT, STRONG_PT, TEXT_PT, FINE_PT = 13.0, 30.0, 13.0, 9.3, 7.6
 #: Shades of grey: words of less weight, hair lines, every other row of a table.
-SOFT, HAIR, BAND = 0.32, 0.6, 0.94
+SOFT_GREY, HAIR_GREY, BAND_GREY = 0.32, 0.6, 0.94
 PLAIN_FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
 #: From one line of text to the next, and of the table, mm.
-STEP, ROW = 1.32 * TEXT / POINTS_PER_MM, 1.38 * FINE / POINTS_PER_MM
+STEP_MM, ROW_MM = 1.32 * TEXT_PT / POINTS_PER_MM, 1.38 * FINE_PT / POINTS_PER_MM
 
 
 def report_page(
@@ -193,8 +193,8 @@ class _Page:
 
     def __init__(self, canvas, width: float, height: float) -> None:
         self.canvas, self.width, self.height = canvas, width, height
-        self.wide = width - 2 * EDGE
-        self.y = EDGE
+        self.wide = width - 2 * EDGE_MM
+        self.y = EDGE_MM
         canvas.translate(0, height * POINTS_PER_MM)
         canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
 
@@ -235,7 +235,7 @@ class _Page:
             lines = [*lines[: most - 1], f"{last.rstrip()}..."]
         return lines
 
-    def rule(self, y: float, x0: float, x1: float, grey: float = HAIR, width: float = 0.2) -> None:
+    def rule(self, y: float, x0: float, x1: float, grey: float = HAIR_GREY, width: float = 0.2) -> None:
         self.canvas.setStrokeGray(grey)
         self.canvas.setLineWidth(width)
         self.canvas.line(x0, -y, x1, -y)
@@ -243,22 +243,22 @@ class _Page:
     # Parts, from the top
 
     def head(self, title: str, date: str) -> None:
-        room = self.wide - (self.long(date, TEXT) + 6 if date else 0)
-        line = self.wrapped(title, HEAD, max(room, self.wide / 3), 1, bold=True)[0]
-        self.text(EDGE, self.y + 4, line, HEAD, bold=True)
-        self.text(self.width - EDGE, self.y + 4, self.wrapped(date, TEXT, self.wide / 2, 1)[0] if date else "", TEXT,
-                  grey=SOFT, anchor="right")  # fmt: skip
+        room = self.wide - (self.long(date, TEXT_PT) + 6 if date else 0)
+        line = self.wrapped(title, HEAD_PT, max(room, self.wide / 3), 1, bold=True)[0]
+        self.text(EDGE_MM, self.y + 4, line, HEAD_PT, bold=True)
+        when = self.wrapped(date, TEXT_PT, self.wide / 2, 1)[0] if date else ""
+        self.text(self.width - EDGE_MM, self.y + 4, when, TEXT_PT, grey=SOFT_GREY, anchor="right")
         self.y += 7.0
-        self.rule(self.y, EDGE, self.width - EDGE, 0.0, 0.35)
+        self.rule(self.y, EDGE_MM, self.width - EDGE_MM, 0.0, 0.35)
         self.y += 3.0
 
     def answer(self, count: Count, verdict: Verdict | None, by_person: bool) -> None:
         """The number, how sure it is, and the verdict with a sign of its own."""
         number = words.either(count.likely)
         base = self.y + 9.5
-        self.text(EDGE, base, number, BIG, bold=True)
-        x = EDGE + self.long(number, BIG, bold=True) + 2.5
-        self.text(x, base, words.STITCH_ALONE if number == "1" else words.STITCHES, STRONG)
+        self.text(EDGE_MM, base, number, BIG_PT, bold=True)
+        x = EDGE_MM + self.long(number, BIG_PT, bold=True) + 2.5
+        self.text(x, base, words.STITCH_ALONE if number == "1" else words.STITCHES, STRONG_PT)
         if by_person:
             state = words.PAGE_YOURS
         elif count.sure:
@@ -267,14 +267,14 @@ class _Page:
             state = words.PAGE_NOT_SURE.format(p=words.percent(count.probability), n=count.stitches)
         if count.rounds:
             state += f"  \u00b7  {words.complete_rounds(count.rounds)}"
-        self.text(EDGE, base + 6.0, state, TEXT + 0.7)
+        self.text(EDGE_MM, base + 6.0, state, TEXT_PT + 0.7)
         if verdict:
             said = words.begun(words.said(verdict.off_by))
             held = words.PAGE_EXPECTED.format(stitches=words.stitches(verdict.expected))
-            left = self.width - EDGE - max(self.long(said, STRONG + 4, bold=True), self.long(held, TEXT + 0.7))
+            left = self.width - EDGE_MM - max(self.long(said, STRONG_PT + 4, bold=True), self.long(held, TEXT_PT + 0.7))
             self._verdict_sign(left - 10.5, self.y + 8.0, verdict.off_by)
-            self.text(left, self.y + 7.5, said, STRONG + 4, bold=True)
-            self.text(left, base + 6.0 - 1.2, held, TEXT + 0.7)
+            self.text(left, self.y + 7.5, said, STRONG_PT + 4, bold=True)
+            self.text(left, base + 6.0 - 1.2, held, TEXT_PT + 0.7)
         self.y = base + 9.5
 
     def _verdict_sign(self, x: float, y: float, off: int | None) -> None:
@@ -298,13 +298,13 @@ class _Page:
         self, places: Sequence[tuple[str, str]], sentences: Sequence[str], note: str, rows: int
     ) -> tuple[list[tuple[str, list[str]]], list[list[str]], list[str]]:
         """Places, sentences and note in lines, the less needed left out where the picture would get too small."""
-        pointed = [(sign, self.wrapped(page_text(words), TEXT, self.wide - 8, 2)) for sign, words in places]
-        said = [self.wrapped(page_text(words), TEXT, self.wide, 3) for words in sentences]
+        pointed = [(sign, self.wrapped(page_text(words), TEXT_PT, self.wide - 8, 2)) for sign, words in places]
+        said = [self.wrapped(page_text(words), TEXT_PT, self.wide, 3) for words in sentences]
         most = MOST_NOTE_LINES
-        room = self.height - FOOT - self.y - LEAST_PICTURE - KEY - 3.0 - self.table_height(rows)
+        room = self.height - FOOT_MM - self.y - LEAST_PICTURE_MM - KEY_MM - 3.0 - self.table_height(rows)
         while True:
-            lines = self.wrapped(note, TEXT, self.wide, most) if most else []
-            used = sum(len(words) * STEP + 1.0 for words in [*said, *(words for _, words in pointed)])
+            lines = self.wrapped(note, TEXT_PT, self.wide, most) if most else []
+            used = sum(len(words) * STEP_MM + 1.0 for words in [*said, *(words for _, words in pointed)])
             if used + self.note_height(lines) <= room or not (lines or len(said) > 1 or len(pointed) > 1):
                 return pointed, said, lines
             if lines:
@@ -317,17 +317,17 @@ class _Page:
     def sentences(self, sentences: Sequence[Sequence[str]]) -> None:
         for lines in sentences:
             for line in lines:
-                self.y += STEP
-                self.text(EDGE, self.y, line, TEXT)
+                self.y += STEP_MM
+                self.text(EDGE_MM, self.y, line, TEXT_PT)
             self.y += 1.0
 
     def places(self, places: Sequence[tuple[str, Sequence[str]]]) -> None:
         """Places to look at, each with the sign that it has in the picture."""
         for sign, lines in places:
-            self._tag(EDGE + 2.6, self.y + STEP - 1.15, sign, FINE, round_=sign in SLIP_SIGNS.values())
+            self._tag(EDGE_MM + 2.6, self.y + STEP_MM - 1.15, sign, FINE_PT, round_=sign in SLIP_SIGNS.values())
             for line in lines:
-                self.y += STEP
-                self.text(EDGE + 8, self.y, line, TEXT)
+                self.y += STEP_MM
+                self.text(EDGE_MM + 8, self.y, line, TEXT_PT)
             self.y += 1.0
 
     def _tag(self, x: float, y: float, words: str, size: float, *, round_: bool) -> None:
@@ -348,7 +348,7 @@ class _Page:
         """The photo as large as the page leaves room, its marks drawn on it, and what they mean."""
         from reportlab.lib.utils import ImageReader
 
-        room = max(self.height - FOOT - below - KEY - self.y - 1.5, LEAST_PICTURE)
+        room = max(self.height - FOOT_MM - below - KEY_MM - self.y - 1.5, LEAST_PICTURE_MM)
         x0, y0, x1, y1 = _view(photo, count)
         # Numbers of a rim that nearly touches the frame stand beside the photo.
         points = np.vstack([count.outline, count.marks])
@@ -356,20 +356,20 @@ class _Page:
         scale, pads = 1.0, np.zeros(4)
         for _ in range(8):  # how much of the ground is left depends on the scale
             scale = min((self.wide - pads[0] - pads[2]) / (x1 - x0), (room - pads[1] - pads[3]) / (y1 - y0))
-            pads = np.maximum(0, NUMBERS - ground * scale)
+            pads = np.maximum(0, NUMBERS_MM - ground * scale)
         wide, high = (x1 - x0) * scale, (y1 - y0) * scale
         left, top = (self.width - wide + pads[0] - pads[2]) / 2, self.y + 1.5 + pads[1]
         picture = Image.fromarray(photo.pixels[y0:y1, x0:x1])
-        share = SHARP * scale
+        share = PICTURE_PX_PER_MM * scale
         if share < 1:
             size = (max(1, round((x1 - x0) * share)), max(1, round((y1 - y0) * share)))
             picture = picture.resize(size, Image.Resampling.LANCZOS, reducing_gap=3)
         file = io.BytesIO()
-        picture.save(file, "JPEG", quality=QUALITY)
+        picture.save(file, "JPEG", quality=JPEG_QUALITY)
         file.seek(0)
         pen = self.canvas
         pen.drawImage(ImageReader(file), left, -top - high, wide, high)
-        pen.setStrokeGray(HAIR)
+        pen.setStrokeGray(HAIR_GREY)
         pen.setLineWidth(0.2)
         pen.rect(left, -top - high, wide, high, stroke=1, fill=0)
 
@@ -378,13 +378,13 @@ class _Page:
             return (np.asarray(points, float).reshape(-1, 2) - (x0, y0) + 0.5) * scale + (left, top)
 
         # Points close enough that one lies beside every number.
-        steps = np.arange(0, len(count.outline), len(count.outline) / FINE_OUTLINE)
+        steps = np.arange(0, len(count.outline), len(count.outline) / OUTLINE_POINTS)
         closed = np.vstack([count.outline, count.outline[:1]])
         outline = np.column_stack([np.interp(steps, np.arange(len(closed)), closed[:, k]) for k in (0, 1)])
         self._marks(placed(count.marks), placed(outline), placed([count.centre])[0], count, slips, placed)
         self.y = top + high + pads[3]
         self._key(self.y + 4.2)
-        self.y += KEY
+        self.y += KEY_MM
 
     def _marks(self, marks, outline, centre, count: Count, slips: Sequence, placed) -> None:
         pitch = _pitch(marks)
@@ -409,7 +409,7 @@ class _Page:
             while any(np.abs(tag - other).max() < 4.4 for other in tags):  # two places side by side
                 tag = tag + inwards
             tags.append(tag)
-            self._tag(*tag, doubt_letter(k), FINE, round_=False)
+            self._tag(*tag, doubt_letter(k), FINE_PT, round_=False)
         for slip in slips:
             at = placed([slip.at])[0]
             inwards = (hub - at) / max(np.hypot(*(hub - at)), 1e-9)
@@ -418,7 +418,7 @@ class _Page:
                 self.canvas.setStrokeGray(grey)
                 self.canvas.setLineWidth(line)
                 self.canvas.line(tip[0], -tip[1], tag[0], -tag[1])
-            self._tag(*tag, SLIP_SIGNS[slip.what], FINE, round_=True)
+            self._tag(*tag, SLIP_SIGNS[slip.what], FINE_PT, round_=True)
 
     def _labels(
         self, marks, outline, hub, sign: float, taken: Sequence[tuple[np.ndarray, np.ndarray]]
@@ -438,7 +438,9 @@ class _Page:
             for number in numbers:
                 away = marks[number - 1] - hub
                 outwards = away / max(np.hypot(*away), 1e-9)
-                half = np.array([self.long(str(number), FINE, bold=True) / 2 + 0.5, 0.4 * FINE / POINTS_PER_MM + 0.35])
+                half = np.array(
+                    [self.long(str(number), FINE_PT, bold=True) / 2 + 0.5, 0.4 * FINE_PT / POINTS_PER_MM + 0.35]
+                )
                 ahead, beside = around @ outwards, np.abs(around @ np.array([-outwards[1], outwards[0]]))
                 reach = max([np.hypot(*away), *ahead[(beside < half.max()) & (ahead > 0)]])
                 at = hub + outwards * (reach + sign + 0.4 + np.abs(outwards) @ half)
@@ -457,7 +459,7 @@ class _Page:
         (x, y), (across, down) = at, half
         self.canvas.setFillGray(1)
         self.canvas.roundRect(x - across, -y - down, 2 * across, 2 * down, 0.7, stroke=0, fill=1)
-        self.text(x, y + 0.355 * FINE / POINTS_PER_MM, words, FINE, bold=True, anchor="middle")
+        self.text(x, y + 0.355 * FINE_PT / POINTS_PER_MM, words, FINE_PT, bold=True, anchor="middle")
 
     def _sign(self, at, size: float, *, first: bool, full: bool) -> None:
         """A diamond for the first stitch, a disc for every fifth, a ring for the others, light within dark."""
@@ -496,7 +498,7 @@ class _Page:
             *(("first", words.KEY_FIRST), ("", words.KEY_STITCH), ("full", words.KEY_FIFTH)),
             ("cross", words.KEY_CENTRE),
         )
-        wide = sum(self.long(text, FINE) + 9.0 for _, text in entries) - 5.0
+        wide = sum(self.long(text, FINE_PT) + 9.0 for _, text in entries) - 5.0
         x = (self.width - wide) / 2
         for kind, text in entries:
             at = (x + 1.2, y - 1.0)
@@ -504,8 +506,8 @@ class _Page:
                 self._cross(at)
             else:
                 self._sign(at, 0.85, first=kind == "first", full=kind == "full")
-            self.text(x + 4.0, y, text, FINE, grey=SOFT)
-            x += self.long(text, FINE) + 9.0
+            self.text(x + 4.0, y, text, FINE_PT, grey=SOFT_GREY)
+            x += self.long(text, FINE_PT) + 9.0
 
     # The table
 
@@ -516,59 +518,59 @@ class _Page:
         return columns, -(-rows // columns)
 
     def table_height(self, rows: int) -> float:
-        return 10.0 + self._shape(rows)[1] * ROW
+        return 10.0 + self._shape(rows)[1] * ROW_MM
 
     def table(self, rows: Sequence[tuple[str, str, str]], total: int) -> None:
         columns, tall = self._shape(len(rows))
         self.y += 4.0
-        self.text(EDGE, self.y, words.PAGE_MARKS, TEXT, bold=True)
+        self.text(EDGE_MM, self.y, words.PAGE_MARKS, TEXT_PT, bold=True)
         if len(rows) < total:
             left_out = words.PAGE_LEFT_OUT.format(n=len(rows), total=total)
-            self.text(self.width - EDGE, self.y, left_out, FINE, grey=SOFT, anchor="right")
+            self.text(self.width - EDGE_MM, self.y, left_out, FINE_PT, grey=SOFT_GREY, anchor="right")
         self.y += 1.6
         wide = self.wide / MOST_COLUMNS
         top = self.y
         for k in range(0, tall, 2):
-            self.canvas.setFillGray(BAND)
-            self.canvas.rect(EDGE, -top - (k + 1) * ROW, self.wide, ROW, stroke=0, fill=1)
+            self.canvas.setFillGray(BAND_GREY)
+            self.canvas.rect(EDGE_MM, -top - (k + 1) * ROW_MM, self.wide, ROW_MM, stroke=0, fill=1)
         for index, (number, clock, signs) in enumerate(rows):
             column, row = divmod(index, tall)
-            x, y = EDGE + column * wide, top + (row + 1) * ROW - 0.95
-            self.text(x + 5.6, y, number, FINE, bold=True, anchor="right")
-            self.text(x + 7.0, y, clock, FINE)
-            beside = 7.0 + self.long(words.CLOCK.format(hour=12), FINE) + 1.2
-            for line in self.wrapped(signs, FINE, wide - beside - 0.5, 1, bold=True):
-                self.text(x + beside, y, line, FINE, bold=True)
-        self.y = top + tall * ROW
+            x, y = EDGE_MM + column * wide, top + (row + 1) * ROW_MM - 0.95
+            self.text(x + 5.6, y, number, FINE_PT, bold=True, anchor="right")
+            self.text(x + 7.0, y, clock, FINE_PT)
+            beside = 7.0 + self.long(words.CLOCK.format(hour=12), FINE_PT) + 1.2
+            for line in self.wrapped(signs, FINE_PT, wide - beside - 0.5, 1, bold=True):
+                self.text(x + beside, y, line, FINE_PT, bold=True)
+        self.y = top + tall * ROW_MM
         for y in (top, self.y):
-            self.rule(y, EDGE, self.width - EDGE, 0.0, 0.25)
-        self.canvas.setStrokeGray(HAIR)
+            self.rule(y, EDGE_MM, self.width - EDGE_MM, 0.0, 0.25)
+        self.canvas.setStrokeGray(HAIR_GREY)
         self.canvas.setLineWidth(0.2)
         for column in range(1, columns):
-            x = EDGE + column * wide
+            x = EDGE_MM + column * wide
             self.canvas.line(x, -top, x, -self.y)
 
     def note_height(self, lines: Sequence[str]) -> float:
-        return 4.5 + len(lines) * STEP if lines else 0.0
+        return 4.5 + len(lines) * STEP_MM if lines else 0.0
 
     def note(self, lines: Sequence[str]) -> None:
         if not lines:
             return
         self.y += 4.0
         for line in lines:
-            self.text(EDGE, self.y, line, TEXT)
-            self.y += STEP
+            self.text(EDGE_MM, self.y, line, TEXT_PT)
+            self.y += STEP_MM
 
     def foot(self) -> None:
         foot = words.PAGE_FOOT.format(caution=words.CAUTION)
-        self.text(self.width / 2, self.height - 9.5, foot, FINE, grey=SOFT, anchor="middle")
+        self.text(self.width / 2, self.height - 9.5, foot, FINE_PT, grey=SOFT_GREY, anchor="middle")
 
 
 def _view(photo: Photo, count: Count) -> tuple[int, int, int, int]:
     """Left, top, right and bottom of the part of the photo that is shown: the piece and some ground."""
     points = np.vstack([count.outline, count.marks])
     low, high = points.min(axis=0), points.max(axis=0)
-    ground = AROUND * (high - low).max()
+    ground = MARGIN_SHARE * (high - low).max()
     x0, y0 = (int(v) for v in np.maximum(0, np.floor(low - ground)))
     x1, y1 = (int(v) for v in np.minimum((photo.width, photo.height), np.ceil(high + ground)))
     return x0, y0, max(x1, x0 + 1), max(y1, y0 + 1)

@@ -12,7 +12,7 @@ import numpy as np
 from counter.synthetic.dataset import write_photo
 from counter.synthetic.pattern import Worked, work
 from counter.synthetic.render import render_photo
-from counter.synthetic.scene import Wish
+from counter.synthetic.scene import SceneRequest
 
 __all__ = ["SAMPLES", "Sample", "render_samples"]
 
@@ -44,50 +44,55 @@ class Sample:
     name: str
     seed: int
     difficulty: str = "easy"
-    wish: Wish = field(default_factory=Wish)
+    wish: SceneRequest = field(default_factory=SceneRequest)
     negative: str | None = None
 
 
 SAMPLES = (
-    Sample("blue-disc", 7101, "easy", Wish(_worked(6, 12, 18, 24), "fastened", "solid", ("#5b86b8",), "paper")),
+    Sample("blue-disc", 7101, "easy", SceneRequest(_worked(6, 12, 18, 24), "fastened", "solid", ("#5b86b8",), "paper")),
     Sample(
         "green-disc-on-wood",
         7102,
         "easy",
-        Wish(_worked(6, 12, 18, 24, 30, 36, stacked=False), "woven in", "solid", ("#7f9f5a",), "wood"),
+        SceneRequest(_worked(6, 12, 18, 24, 30, 36, stacked=False), "woven in", "solid", ("#7f9f5a",), "wood"),
     ),
     Sample(
         "rose-cup",
         7103,
         "easy",
-        Wish(_worked(6, 12, 18, 24, 30, 30, 30, stacked=False), "woven in", "solid", ("#d993a8",), "cloth"),
+        SceneRequest(_worked(6, 12, 18, 24, 30, 30, 30, stacked=False), "woven in", "solid", ("#d993a8",), "cloth"),
     ),
     Sample(
         "round-in-progress",
         7201,
         "easy",
-        Wish(_worked(6, 12, 18, 24, 30, open_share=0.6), "loop", "solid", ("#e0a95a",), "stone"),
+        SceneRequest(_worked(6, 12, 18, 24, 30, open_share=0.6), "loop", "solid", ("#e0a95a",), "stone"),
     ),
     Sample(
         "striped",
         7105,
         "ordinary",
-        Wish(_worked(7, 14, 21, 28, 35, 42), "fastened", "stripes", ("#2f6f73", "#e5d6b5"), "cloth"),
+        SceneRequest(_worked(7, 14, 21, 28, 35, 42), "fastened", "stripes", ("#2f6f73", "#e5d6b5"), "cloth"),
     ),
     Sample(
         "one-increase-missed",
         7108,
         "ordinary",
-        Wish(_worked(6, 12, 18, 24, 30, stacked=False, slips=1, seed=3), "fastened", "solid", ("#b9a6d8",), "wood"),
+        SceneRequest(
+            _worked(6, 12, 18, 24, 30, stacked=False, slips=1, seed=3), "fastened", "solid", ("#b9a6d8",), "wood"
+        ),
     ),
     Sample(
-        "large-hexagon", 7107, "ordinary", Wish(_worked(*range(6, 67, 6)), "woven in", "solid", ("#c9b79a",), "mat")
+        "large-hexagon",
+        7107,
+        "ordinary",
+        SceneRequest(_worked(*range(6, 67, 6)), "woven in", "solid", ("#c9b79a",), "mat"),
     ),
     Sample(
         "many-colours-on-gingham",
         7108,
         "ordinary",
-        Wish(
+        SceneRequest(
             _worked(8, 16, 24, 32, stacked=False),
             "fastened",
             "variegated",
@@ -99,19 +104,21 @@ SAMPLES = (
         "white-on-paper",
         7202,
         "hard",
-        Wish(_worked(6, 12, 18, 24, 30, 36, 42), "woven in", "solid", ("#f1eee8",), "paper"),
+        SceneRequest(_worked(6, 12, 18, 24, 30, 36, 42), "woven in", "solid", ("#f1eee8",), "paper"),
     ),
     Sample(
         "black-under-a-lamp",
         7208,
         "hard",
-        Wish(_worked(6, 12, 18, 24, 30, stacked=False), "fastened", "solid", ("#1b1b1f",), "wood"),
+        SceneRequest(_worked(6, 12, 18, 24, 30, stacked=False), "fastened", "solid", ("#1b1b1f",), "wood"),
     ),
     Sample(
         "finger-on-the-rim",
         7213,
         "hard",
-        Wish(_worked(6, 12, 18, 24, 30, 36, 42, 48), "loop", "tweed", ("#b9856a", "#f0e0c0", "#5b3a30"), "towel"),
+        SceneRequest(
+            _worked(6, 12, 18, 24, 30, 36, 42, 48), "loop", "tweed", ("#b9856a", "#f0e0c0", "#5b3a30"), "towel"
+        ),
     ),
     Sample("plate", 7112, "ordinary", negative="plate"),
 )

@@ -14,7 +14,7 @@ import numpy as np
 
 from counter.synthetic.pattern import work_with_slip, written
 from counter.synthetic.render import render_photo, share_cores
-from counter.synthetic.scene import DIFFICULTIES, NEGATIVES, Wish
+from counter.synthetic.scene import DIFFICULTIES, NEGATIVES, SceneRequest
 
 __all__ = ["SETS", "photo_spec", "render_set", "write_photo"]
 
@@ -47,7 +47,7 @@ def photo_spec(seed: int, difficulty: str) -> dict:
     if difficulty in SLIP_SETS:
         worked, _, _ = work_with_slip(rng, SLIP_SETS[difficulty])
         ordinary = np.random.default_rng([seed, 9]).random() < 0.6
-        return {"difficulty": "ordinary" if ordinary else "easy", "negative": None, "wish": Wish(worked=worked)}
+        return {"difficulty": "ordinary" if ordinary else "easy", "negative": None, "wish": SceneRequest(worked=worked)}
     if difficulty in NEGATIVE_SHARE and rng.random() < NEGATIVE_SHARE[difficulty]:
         return {"difficulty": None, "negative": str(rng.choice(list(NEGATIVES)))}
     return {"difficulty": None if difficulty == "mixed" else difficulty, "negative": None}

@@ -11,7 +11,7 @@ import numpy as np
 from counter.synthetic.dataset import write_photo
 from counter.synthetic.pattern import Worked, work
 from counter.synthetic.render import render_photo
-from counter.synthetic.scene import Wish
+from counter.synthetic.scene import SceneRequest
 
 __all__ = ["LOOKS", "PATTERN", "PATTERN_FILE", "render_group", "worked_by"]
 
@@ -37,7 +37,7 @@ WRONG_ROUND, BY_THE_TOTAL = 5, ("Heron", "Wren")
 #: Who is one short in which round, and goes on with it for one round more.
 SLIPPED, SLIP_ROUND = "Fern", 6
 #: Longer side of a photo in pixels, and most bytes of its file.
-LONG_SIDE, MOST_BYTES = 1000, 260_000
+LONG_SIDE_PX, MOST_BYTES = 1000, 260_000
 
 
 def worked_by(maker: str, number: int) -> Worked:
@@ -108,10 +108,10 @@ def render_group(
             continue
         photo.parent.mkdir(exist_ok=True)
         colours, ground = LOOKS[maker]
-        wish = Wish(worked_by(maker, number), "woven in", "solid", colours, ground)
+        wish = SceneRequest(worked_by(maker, number), "woven in", "solid", colours, ground)
         pixels, truth = render_photo(
             1000 * seed + 10 * list(LOOKS).index(maker) + number, difficulty="easy", wish=wish,
-            long_side=long_side or LONG_SIDE, samples=samples,
+            long_side=long_side or LONG_SIDE_PX, samples=samples,
         )  # fmt: skip
         write_photo(photo.parent, name, pixels, truth, 88, MOST_BYTES)
     if progress:

@@ -18,7 +18,7 @@ from counter.synthetic.render import share_cores
 __all__ = ["read_layers", "render_layer_set", "write_layers"]
 
 #: JPEG quality of the pixels, which are developed and compressed again in training.
-QUALITY = 93
+JPEG_QUALITY = 93
 #: The body lies in the third bit of the picture of labels.
 _BODY = 4
 
@@ -36,7 +36,7 @@ def write_layers(
     pixels, labels, body, truth
         As from :func:`counter.synthetic.layers.render_layers`.
     """
-    cv2.imwrite(str(folder / f"{name}.jpg"), pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    cv2.imwrite(str(folder / f"{name}.jpg"), pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     cv2.imwrite(str(folder / f"{name}.png"), labels | (body * np.uint8(_BODY)))
     (folder / f"{name}.json").write_text(json.dumps(truth) + "\n", encoding="utf-8")
 

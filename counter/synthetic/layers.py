@@ -13,16 +13,16 @@ import cv2
 import numpy as np
 
 from counter.synthetic.camera import to_srgb
-from counter.synthetic.render import MOST_HIDDEN, hidden_marks, trace
+from counter.synthetic.render import MOST_HIDDEN_SHARE, hidden_marks, trace
 from counter.synthetic.scene import NEGATIVES, Scene, compose
 from counter.synthetic.wide import compose_wide
 
-__all__ = ["GREY", "LABELS", "render_layers"]
+__all__ = ["LABELS", "TABLE_REFLECTANCE", "render_layers"]
 
 #: What a pixel shows, by its number in a picture of labels.
 LABELS = ("ground", "piece", "thing", "loose yarn")
 #: Reflectance of the table.
-GREY = 0.5
+TABLE_REFLECTANCE = 0.5
 #: Share of photos that hold something round that was not worked in rounds.
 NEGATIVE_SHARE = 0.14
 #: Parts of a scene that are yarn but not the piece, by how their names begin.
@@ -68,7 +68,7 @@ def render_layers(
     Returns
     -------
     pixels : ndarray of shape (H, W, 3), uint8
-        sRGB, on a table of :data:`GREY`; the brightest two hundredth are full white.
+        sRGB, on a table of :data:`TABLE_REFLECTANCE`; the brightest two hundredth are full white.
     labels : ndarray of shape (H, W), uint8
         Numbers of :data:`LABELS`.
     body : ndarray of shape (H, W), bool
@@ -83,11 +83,11 @@ def render_layers(
         scene = compose(seed, difficulty=None, long_side=min(long_side, 640), negative=kind)
     else:
         scene = compose_wide(seed, long_side=long_side, open_share=open_share)
-    scene = replace(scene, ground=np.full((8, 8, 3), GREY, np.float32))
+    scene = replace(scene, ground=np.full((8, 8, 3), TABLE_REFLECTANCE, np.float32))
     traced = trace(scene)
     distance, thing = traced.depth()
     hidden = hidden_marks(scene, distance, thing)
-    if len(hidden) > MOST_HIDDEN * len(scene.marks):
+    if len(hidden) > MOST_HIDDEN_SHARE * len(scene.marks):
         bare = compose_wide(seed, long_side=long_side, bare=True, open_share=open_share)
         scene = replace(bare, ground=scene.ground)
         traced = trace(scene)

@@ -15,11 +15,11 @@ import numpy as np
 
 from counter.synthetic.pattern import HEIGHTS, Worked
 
-__all__ = ["SEAM_ROOM", "Piece", "Splay", "Tension", "lay_out", "profile", "smooth_noise"]
+__all__ = ["SEAM_ROOM_WIDTHS", "Splay", "Tension", "WorkedPiece", "lay_out", "profile", "smooth_noise"]
 
 #: Room that slip stitch and chain take between the last and the first stitch of
 #: a joined round, in widths. A chain that counts has a stitch's room already.
-SEAM_ROOM = {"single": 0.45, "half double": 0.6, "double": 0.25}
+SEAM_ROOM_WIDTHS = {"single": 0.45, "half double": 0.6, "double": 0.25}
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,7 @@ class Tension:
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class WorkedPiece:
     """Stitches in space; right-handed work, right side up (z up), mm.
 
     Stitches are numbered round by round in the direction of the first round;
@@ -268,7 +268,7 @@ def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
     first = len(worked.bases[0])
     angles = [2 * np.pi * (np.arange(first) + 0.5) / first]
     if worked.joined:
-        angles[0] = _spread(first, SEAM_ROOM[worked.kind(0)])
+        angles[0] = _spread(first, SEAM_ROOM_WIDTHS[worked.kind(0)])
     for r, base in enumerate(worked.bases[1:], 1):
         below = angles[-1]
         step = np.append(np.diff(below), below[0] + 2 * np.pi - below[-1])
@@ -283,7 +283,7 @@ def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
         order = np.arange(len(at))
         lag = drift * step[nearest].mean()
         if worked.closed(r):
-            even = _spread(len(at), SEAM_ROOM[worked.kind(r)])
+            even = _spread(len(at), SEAM_ROOM_WIDTHS[worked.kind(r)])
             even += np.mean(at - even)
             angles.append(even + 0.3 * (at - even) + (lag if worked.backwards(r) else -lag))
             continue
@@ -359,7 +359,7 @@ def _rooms(tops: np.ndarray, closed: bool, between: float, width: float) -> np.n
     return 0.5 * (np.concatenate([gaps, ends]) + np.concatenate([ends if closed else gaps[:1], gaps]))
 
 
-def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
+def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> WorkedPiece:
     """Lay a worked piece on the table.
 
     Parameters
@@ -371,7 +371,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
 
     Returns
     -------
-    Piece
+    WorkedPiece
     """
     w, h, d = tension.width, tension.height, tension.drift
     counts = [len(base) for base in worked.bases]
@@ -422,7 +422,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
     between = np.zeros(size)
     if worked.joined:
         following[starts[1:] - 1] = [starts[r] if worked.closed(r) else -1 for r in range(len(counts))]
-        between[starts[1:] - 1] = [SEAM_ROOM[worked.kind(r)] * w for r in range(len(counts))]
+        between[starts[1:] - 1] = [SEAM_ROOM_WIDTHS[worked.kind(r)] * w for r in range(len(counts))]
     for g in range(size):
         after = following[g]
         if after < 0:
@@ -567,7 +567,7 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece
         # One side shows the Vs and the other the braid from its edge, or leans beyond either.
         face = face + tension.swing * np.cos(np.arctan2(tops[:, 1], tops[:, 0]) - tension.swing_at)
         low, high = -0.6, 1.9
-    return Piece(
+    return WorkedPiece(
         worked,
         tension,
         round_of,

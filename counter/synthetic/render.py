@@ -12,13 +12,13 @@ import numpy as np
 
 from counter.synthetic.camera import develop
 from counter.synthetic.props import Part
-from counter.synthetic.scene import Scene, Wish, compose
+from counter.synthetic.scene import Scene, SceneRequest, compose
 from counter.synthetic.wide import compose_wide
 
 __all__ = ["Traced", "hidden_marks", "render_photo", "trace"]
 
 #: Where things cover more of a rim than this, a photo for training is taken without them.
-MOST_HIDDEN = 0.4
+MOST_HIDDEN_SHARE = 0.4
 
 _MISSING = "Rendering needs the path tracer: pip install 'rimtally[render]'"
 
@@ -333,7 +333,7 @@ def render_photo(
     long_side: int | None = None,
     negative: str | None = None,
     samples: int = 12,
-    wish: Wish = Wish(),  # noqa: B008  a frozen value
+    wish: SceneRequest = SceneRequest(),  # noqa: B008  a frozen value
 ) -> tuple[np.ndarray, dict]:
     """Render a photo that owns its truth.
 
@@ -369,7 +369,7 @@ def render_photo(
     """
     _tracer()
     if difficulty == "wide" and negative is None:
-        if wish != Wish():
+        if wish != SceneRequest():
             raise ValueError("a photo of the wide set takes no wish")
         scene = compose_wide(seed, long_side=long_side)
     else:
@@ -382,7 +382,7 @@ def render_photo(
         )
     traced = trace(scene)
     hidden = hidden_marks(scene, *traced.depth()) if len(scene.marks) else []
-    if difficulty == "wide" and len(hidden) > MOST_HIDDEN * len(scene.marks):
+    if difficulty == "wide" and len(hidden) > MOST_HIDDEN_SHARE * len(scene.marks):
         # A rim that can hardly be seen teaches nothing.
         scene = compose_wide(seed, long_side=long_side, bare=True)
         traced = trace(scene)

@@ -10,7 +10,7 @@ from counter.lengths import mat
 from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
 from counter.synthetic.pattern import Worked, plan_totals, random_worked, work
-from counter.synthetic.piece import Piece, Tension, lay_out
+from counter.synthetic.piece import Tension, WorkedPiece, lay_out
 from counter.synthetic.props import Part, moved
 from counter.synthetic.splayed import lay_out_splayed, splayed_end, splayed_strand
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
@@ -23,7 +23,7 @@ __all__ = [
     "Crochet",
     "Light",
     "Scene",
-    "Wish",
+    "SceneRequest",
     "Yarn",
     "compose",
     "crocheted",
@@ -158,7 +158,7 @@ class Yarn:
 
 
 @dataclass(frozen=True)
-class Wish:
+class SceneRequest:
     """What a photo must show; whatever is None is drawn from the seed.
 
     Parameters
@@ -366,7 +366,7 @@ def _tension(rng: np.random.Generator, width: float, ratio: float, difficulty: s
 
 
 def _end(
-    piece: Piece, diameter: float, kind: str, rng: np.random.Generator
+    piece: WorkedPiece, diameter: float, kind: str, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The yarn after the last stitch: control points, loop tip, and heading of what is left."""
     w, h = piece.tension.width, piece.tension.height
@@ -413,7 +413,7 @@ def placing(turn: float, left_handed: bool, wrong_side: bool = False) -> np.ndar
     return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ over
 
 
-def laid(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
+def laid(worked: Worked, tension: Tension, rng: np.random.Generator) -> WorkedPiece:
     """Lay a worked piece on the table, in the make that the hand has."""
     return lay_out_splayed(worked, tension, rng) if tension.splay else lay_out(worked, tension, rng)
 
@@ -1197,7 +1197,7 @@ def compose(
     difficulty: str | None = None,
     long_side: int | None = None,
     negative: str | None = None,
-    wish: Wish = Wish(),
+    wish: SceneRequest = SceneRequest(),
 ) -> Scene:
     """Draw a scene from a seed.
 

@@ -39,7 +39,7 @@ from counter.synthetic.yarn import spline, twisted
 __all__ = ["compose_wide"]
 
 #: No stitch gets fewer pixels along the rim.
-LEAST_PITCH = 6.0
+LEAST_PITCH_PX = 6.0
 #: Share of scenes of another look than the first make's: splayed where the stitches allow it.
 OTHER_SHARE = 0.5
 #: Share of scenes that are drawn with their last round in progress.
@@ -156,13 +156,13 @@ def _camera(
     """A view in which a stitch has the wanted number of pixels, as far as the frame allows."""
     tilt = rng.uniform(12, 50) if deep and rng.random() < 0.7 else abs(rng.normal(0, 17))
     tilt = float(min(tilt, 50) * (0.5 + 0.5 * bold))
-    wanted = np.exp(rng.uniform(np.log(LEAST_PITCH + 0.5), np.log(46)))
+    wanted = np.exp(rng.uniform(np.log(LEAST_PITCH_PX + 0.5), np.log(46)))
     share = rng.uniform(0.5, 0.92) * (0.75 + 0.25 * bold)
     aspect = float(rng.choice([0.75, 0.75, 1.0, 0.5625, 0.667]))
     across = 2 * radius / pitch
     long = float(np.clip(wanted * across / share / aspect, 0.3 * most, most))
     # A piece of many stitches fills the picture, so that they keep enough pixels.
-    share = float(np.clip(LEAST_PITCH * across / (long * aspect), share, 0.92))
+    share = float(np.clip(LEAST_PITCH_PX * across / (long * aspect), share, 0.92))
     # A piece of few stitches may lie small in a large picture.
     share = float(min(share, max(0.25, 60.0 * across / (long * aspect))))
     long, short = 2 * round(long / 2), 2 * round(long * aspect / 2)
@@ -222,7 +222,7 @@ def _finish(rng, dim: bool, pitch: float, bright: float) -> tuple[Finish, list[s
     elif draw < 0.24 and bright > 0.08:
         finish = replace(finish, exposure=float(rng.uniform(0.03, 0.09)))
         tags.append("underexposed")
-    most = pitch / LEAST_PITCH
+    most = pitch / LEAST_PITCH_PX
     if most > 1.3 and rng.random() < 0.25:
         finish = replace(finish, zoom=float(rng.uniform(1.2, min(most, 2.8))))
     return finish, tags

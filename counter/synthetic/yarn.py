@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from counter.synthetic.pattern import CHAINS
-from counter.synthetic.piece import Piece
+from counter.synthetic.piece import WorkedPiece
 
 __all__ = [
     "Mesh",
@@ -235,12 +235,12 @@ def _chain(
     return line.reshape(-1, 3)
 
 
-def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, step: float = 0.16) -> Strand:
+def piece_strand(piece: WorkedPiece, diameter: float, rng: np.random.Generator, *, step: float = 0.16) -> Strand:
     """Run the yarn through every stitch of a piece.
 
     Parameters
     ----------
-    piece : Piece
+    piece : WorkedPiece
     diameter : float
         Thickness of the yarn where it is pulled tight, mm.
     rng : numpy.random.Generator
@@ -329,7 +329,7 @@ def piece_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, ste
     return Strand(path, stitch, loops)
 
 
-def begin_and_join(piece: Piece, controls: list[np.ndarray], loops: np.ndarray, diameter: float) -> None:
+def begin_and_join(piece: WorkedPiece, controls: list[np.ndarray], loops: np.ndarray, diameter: float) -> None:
     """Put the chain before the first stitch of every joined round, and the slip stitch after its last."""
     worked, h, w = piece.worked, piece.tension.height, piece.tension.width
     for r in range(len(worked.bases)):

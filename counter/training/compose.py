@@ -13,7 +13,7 @@ import numpy as np
 
 from counter.synthetic.camera import develop
 from counter.synthetic.layer_set import read_layers
-from counter.synthetic.layers import GREY
+from counter.synthetic.layers import TABLE_REFLECTANCE
 from counter.synthetic.scene import draw_finish
 
 __all__ = ["composed"]
@@ -77,7 +77,7 @@ def composed(truth_file: Path, grounds: list[Path], seed: int) -> tuple[np.ndarr
             np.float32
         )
     soft = cv2.GaussianBlur((labels == 0).astype(np.float32), (0, 0), 0.6)[..., None]
-    light = linear.mean(axis=2, keepdims=True) / GREY
+    light = linear.mean(axis=2, keepdims=True) / TABLE_REFLECTANCE
     light = light / max(float(np.median(light[labels == 0])) if (labels == 0).any() else 1.0, 1e-3)
     picture = soft * under * light + (1 - soft) * (dyed * yarn + linear * (1 - yarn))
     finish, _ = draw_finish(rng, str(rng.choice(["easy", "ordinary", "hard"])), False)

@@ -26,10 +26,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from group_sets import simulated
 
+from counter.group.attribution import attribute_deviations
 from counter.group.audit import Group
 from counter.group.sheets import group_csv
 from counter.group.store import NAME
-from counter.group.whose import whose
 
 PLAN = "6, 12, 18, 24, 31, 36, 42"
 SETS = {
@@ -48,7 +48,7 @@ def whose_doing(groups: int) -> None:
             false = found = makers = planted_makers = blamed = 0.0
             for seed in range(groups):
                 seen, truth = simulated(np.random.default_rng([seed, 77]), sure=sure, **planted)
-                verdicts = whose(seen)
+                verdicts = attribute_deviations(seen)
                 rounds = {own.round: own.off for own in verdicts.pattern}
                 right = truth.pattern is not None and rounds.pop(truth.pattern[0], None) == truth.pattern[1]
                 found += right

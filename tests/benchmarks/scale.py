@@ -24,7 +24,7 @@ from counter.synthetic.dataset import write_photo
 from counter.synthetic.pattern import random_worked
 from counter.synthetic.piece import Tension, lay_out
 from counter.synthetic.render import render_photo
-from counter.synthetic.scene import DIFFICULTIES, Wish
+from counter.synthetic.scene import DIFFICULTIES, SceneRequest
 
 #: First seed; those that the reader was built with lie below.
 SEED = 810001
@@ -34,7 +34,7 @@ TURN = ("mat", "card", "2 EUR", "two 2 EUR", "mat", "card", "1 EUR", "two 2 EUR"
 FLAT = 1.5
 
 
-def flat(seed: int) -> Wish:
+def flat(seed: int) -> SceneRequest:
     """A piece that the middle of the mat holds, with the totals of a flat one, and its reference."""
     rng = np.random.default_rng([seed, 9])
     while True:
@@ -45,7 +45,7 @@ def flat(seed: int) -> Wish:
             rng,
         )
         if trial.tops[:, 2].max() - trial.tops[:, 2].min() < 3.0 and 15.0 < trial.rim_radius < 46.0:
-            return Wish(worked, reference=TURN[seed % len(TURN)])
+            return SceneRequest(worked, reference=TURN[seed % len(TURN)])
 
 
 def render(folder: Path, seed: int, count: int) -> None:

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from counter import Count, count_photo
-from counter.comparing.slips import HOURS, find_slips
+from counter.comparing.slips import PLACES_AROUND, find_slips
 from counter.plan import read_plan
 
 
@@ -39,7 +39,7 @@ def main() -> None:
             if truth["slip"]:
                 seen, made = (np.subtract(at, count.centre) for at in (slips.claimed[0].at, truth["slip"]["at"]))
                 apart = abs((np.diff(np.arctan2(*np.transpose([seen, made])))[0] / (2 * np.pi) + 0.5) % 1 - 0.5)
-                found += apart <= 1 / HOURS and slips.claimed[0].what == truth["slip"]["what"]
+                found += apart <= 1 / PLACES_AROUND and slips.claimed[0].what == truth["slip"]["what"]
         print(f"{folder.name}: {photos} photos, {counted} counted right, {claimed} places claimed, {found} right")
 
 

@@ -18,7 +18,7 @@ from scipy import interpolate, ndimage
 
 from counter.counting.band import MARK_DEPTH
 from counter.synthetic.layer_set import read_layers
-from counter.synthetic.layers import GREY
+from counter.synthetic.layers import TABLE_REFLECTANCE
 
 __all__ = ["SIDE", "Store", "read_grounds"]
 
@@ -93,7 +93,7 @@ class Store:
 def _shade(pixels: np.ndarray, labels: np.ndarray) -> np.ndarray:
     """Light on the table, also under what lies on it, 1 where it is as usual."""
     linear = (pixels.astype(np.float32) / 255) ** 2.2
-    light = linear.mean(axis=2) / GREY
+    light = linear.mean(axis=2) / TABLE_REFLECTANCE
     ground = ndimage.binary_erosion(labels == 0, iterations=2).astype(np.float32)
     if ground.sum() < 50:
         return np.ones(labels.shape, np.float32)

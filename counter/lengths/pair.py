@@ -21,13 +21,13 @@ from counter.lengths.scale import Scale, in_words
 __all__ = ["Pair", "RoundsPair", "SizePair", "compare_pieces"]
 
 #: Least chance that two pieces have different rounds before it is said.
-DIFFERENT = 0.95
+LEAST_DIFFERENT_PROBABILITY = 0.95
 #: Sizes differ where they are more than this many standard errors apart (95% of a normal distribution).
-APART = 1.96
+APART_STANDARD_ERRORS = 1.96
 #: Most stitches that are taken up in a later round.
-MOST_TAKEN_UP = 2
+MOST_TAKEN_UP_STITCHES = 2
 #: Below this chance two counts that are not sure hardly agree.
-HARDLY = 0.01
+HARDLY_PROBABILITY = 0.01
 
 
 @dataclass(frozen=True)
@@ -147,7 +147,7 @@ def compare_pieces(
         verdict = "can't say"
         numbers = {"first": words.either(first.likely), "second": words.either(second.likely)}
         told = [words.PAIR_UNSURE.format(**numbers, p=words.percent(equal))]
-        if equal < HARDLY and not set(first.likely) & set(second.likely):
+        if equal < HARDLY_PROBABILITY and not set(first.likely) & set(second.likely):
             told.append(words.PAIR_DIFFERS)
         told.append(words.PAIR_SETTLE)
     elif first.stitches == second.stitches:
@@ -196,7 +196,7 @@ def _advice(first: int, second: int, expected: int | None) -> list[str]:
         told = [words.PAIR_WRONG[wrong[0]].format(n=expected)]
         whose = wrong[0]
     told += [words.PAIR_ASK, words.PAIR_RIP[whose]]
-    if off <= MOST_TAKEN_UP:
+    if off <= MOST_TAKEN_UP_STITCHES:
         told.append(words.PAIR_TAKE_UP.format(stitches=words.stitches(off)))
     return told
 
@@ -213,7 +213,7 @@ def _rounds(first: int | None, second: int | None) -> RoundsPair:
     equal = same / (same + apart)
     if first == second:
         return RoundsPair(first, second, "can't say", equal, words.PAIR_ROUNDS_SAME.format(n=first))
-    differ = equal <= 1 - DIFFERENT
+    differ = equal <= 1 - LEAST_DIFFERENT_PROBABILITY
     told = (words.PAIR_ROUNDS_DIFFER if differ else words.PAIR_ROUNDS_OFF).format(first=first, second=second)
     return RoundsPair(first, second, "differ" if differ else "can't say", equal, told)
 
@@ -221,7 +221,7 @@ def _rounds(first: int | None, second: int | None) -> RoundsPair:
 def _sizes(first: Length, second: Length) -> SizePair:
     apart = second.mm - first.mm
     both = {"first": in_words(first.mm), "second": in_words(second.mm)}
-    if abs(apart) <= APART * np.hypot(first.error, second.error):
+    if abs(apart) <= APART_STANDARD_ERRORS * np.hypot(first.error, second.error):
         return SizePair(first, second, "same", words.PAIR_SIZES_SAME.format(**both))
     share = abs(apart) / min(first.mm, second.mm)
     told = words.PAIR_SECOND_LARGER if apart > 0 else words.PAIR_FIRST_LARGER

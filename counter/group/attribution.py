@@ -29,42 +29,42 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import false_discovery_control
 
-__all__ = ["FALSE", "MakerOff", "PatternOff", "Seen", "Verdicts", "whose"]
+__all__ = ["FALSE_DISCOVERY_RATE", "MakerOff", "ObservedRound", "PatternOff", "Verdicts", "attribute_deviations"]
 
 #: Share of false findings that is allowed among all rounds that are found.
-FALSE = 0.05
+FALSE_DISCOVERY_RATE = 0.05
 #: Most stitches that a round can be off to be looked at.
-FAR = 12
+MOST_OFF_STITCHES = 12
 #: How a maker is off where the pattern is right: chance of any slip in a round before anything is known of the
 #: maker, and how the slips spread over 1, 2, 3 stitches and more, fewer and more alike (supposed, as in
 #: `which.py`: an increase left out or made twice is what usually happens).
-SLIPS, BY = 0.1, (0.7, 0.2, 0.07, 0.03)
+SLIP_PROBABILITY, SLIP_SIZE_SHARES = 0.1, (0.7, 0.2, 0.07, 0.03)
 #: So many rounds is that supposed chance worth, against those in which the maker was seen.
-WORTH = 4.0
+PRIOR_WEIGHT_ROUNDS = 4.0
 #: Where a round is held against the pattern makers are supposed to slip so many times as often as is known of them,
 #: at most this often: slips fall more often one way, and hard rounds trip more makers than easy ones (supposed).
-OFTEN, LIKELY = 1.5, 0.6
+SLIP_EXCESS_FACTOR, MOST_SLIP_PROBABILITY = 1.5, 0.6
 #: Share of a photo's probability that is spread over all numbers near: a count may be wrong about all it names.
-MISREAD = 0.02
+MISREAD_SHARE = 0.02
 #: Share of the makers that an error of the pattern puts off, and how likely a round has one by each amount: one
 #: stitch is the usual slip of the pen, a whole repeat happens (supposed).
-FOLLOW = 0.75
-PATTERN = 0.01
-SIZES = (0.5, 0.2, 0.08)
+FOLLOWERS_SHARE = 0.75
+PATTERN_ERROR_PROBABILITY = 0.01
+PATTERN_ERROR_SIZE_SHARES = (0.5, 0.2, 0.08)
 #: Steps of a likelihood ratio's logarithm in which the sums are worked out.
-STEP = 1 / 16
+LOG_RATIO_STEP_NATS = 1 / 16
 #: How likely makers go on with what is off: never, half of the time, always.
-CARRY = (0.0, 0.5, 1.0)
+CARRY_PROBABILITIES = (0.0, 0.5, 1.0)
 #: Fewest makers that can be off alike by the pattern's doing.
-FEWEST = 3
+FEWEST_MAKERS = 3
 #: A maker is named where the round is this likely off by the maker's own doing.
-NAMED = 0.5
+LEAST_NAMED_PROBABILITY = 0.5
 
-AMOUNTS = np.arange(-FAR, FAR + 1)
+AMOUNTS = np.arange(-MOST_OFF_STITCHES, MOST_OFF_STITCHES + 1)
 
 
 @dataclass(frozen=True)
-class Seen:
+class ObservedRound:
     """A round of a maker as its photo shows it.
 
     Parameters
@@ -99,7 +99,7 @@ class PatternOff:
     p : float
         How likely so many would be so if the pattern were right.
     adjusted : float
-        The same, adjusted for all rounds that were looked at; at most :data:`FALSE`.
+        The same, adjusted for all rounds that were looked at; at most :data:`FALSE_DISCOVERY_RATE`.
     """
 
     round: int
@@ -141,7 +141,7 @@ class Verdicts:
     makers : tuple of MakerOff
         By maker, in the order in which they were first seen, then by round.
     looked : mapping of int to float
-        Round -> its p-value, for every round that :data:`FEWEST` makers or more show.
+        Round -> its p-value, for every round that :data:`FEWEST_MAKERS` makers or more show.
     """
 
     pattern: tuple[PatternOff, ...]
@@ -149,7 +149,7 @@ class Verdicts:
     looked: Mapping[int, float]
 
 
-def whose(seen: Sequence[Seen]) -> Verdicts:
+def attribute_deviations(seen: Sequence[ObservedRound]) -> Verdicts:
     """Say which rounds the pattern has wrong and which are single makers' slips.
 
     Parameters
@@ -169,22 +169,24 @@ def whose(seen: Sequence[Seen]) -> Verdicts:
     if len({(own.maker, own.round) for own in seen}) < len(seen):
         raise ValueError("a maker has a round twice")
     photos = {(own.maker, own.round): _Read.of(own) for own in seen}
-    first = _followed(photos, dict.fromkeys(photos, SLIPS))
+    first = _followed(photos, dict.fromkeys(photos, SLIP_PROBABILITY))
     done = _followed(photos, _rates(first.slips))
     looked = {number: p for number, (p, _) in done.rounds.items()}
     adjusted = false_discovery_control(list(looked.values())) if looked else ()
     pattern = []
     for (number, (p, by)), all_in_all in zip(done.rounds.items(), adjusted, strict=True):
-        if all_in_all <= FALSE:
-            alike = [float(own.chances[FAR + by]) for (_, at), own in photos.items() if at == number]
+        if all_in_all <= FALSE_DISCOVERY_RATE:
+            alike = [float(own.chances[MOST_OFF_STITCHES + by]) for (_, at), own in photos.items() if at == number]
             pattern.append(PatternOff(number, by, sum(alike), len(alike), p, float(all_in_all)))
     makers = []
     for maker in dict.fromkeys(own.maker for own in seen):
         for number in sorted(own.round for own in seen if own.maker == maker):
             chances = done.slips[maker, number]
-            if 1 - chances[FAR] >= NAMED:
+            if 1 - chances[MOST_OFF_STITCHES] >= LEAST_NAMED_PROBABILITY:
                 others = np.where(AMOUNTS == 0, 0.0, chances)
-                makers.append(MakerOff(maker, number, int(AMOUNTS[np.argmax(others)]), float(1 - chances[FAR])))
+                makers.append(
+                    MakerOff(maker, number, int(AMOUNTS[np.argmax(others)]), float(1 - chances[MOST_OFF_STITCHES]))
+                )
     return Verdicts(tuple(pattern), tuple(makers), looked)
 
 
@@ -200,19 +202,21 @@ class _Read:
     about: np.ndarray
 
     @classmethod
-    def of(cls, own: Seen) -> _Read:
+    def of(cls, own: ObservedRound) -> _Read:
         chances = np.zeros(len(AMOUNTS))
         for stitches, chance in own.posterior.items():
-            chances[FAR + min(max(stitches - own.expected, -FAR), FAR)] += chance
+            chances[MOST_OFF_STITCHES + min(max(stitches - own.expected, -MOST_OFF_STITCHES), MOST_OFF_STITCHES)] += (
+                chance
+            )
         if not chances.sum() > 0:
             raise ValueError(f"round {own.round} of {own.maker} has no probabilities")
         near = 0.5 ** np.abs(AMOUNTS - AMOUNTS[np.argmax(chances)])
-        chances = (1 - MISREAD) * chances / chances.sum() + MISREAD * near / near.sum()
+        chances = (1 - MISREAD_SHARE) * chances / chances.sum() + MISREAD_SHARE * near / near.sum()
         mode = int(np.argmax(chances))
-        steps = np.zeros(4 * FAR + 1)  # of the truth from the photo's own number
-        steps[2 * FAR - mode : 4 * FAR + 1 - mode] = chances
+        steps = np.zeros(4 * MOST_OFF_STITCHES + 1)  # of the truth from the photo's own number
+        steps[2 * MOST_OFF_STITCHES - mode : 4 * MOST_OFF_STITCHES + 1 - mode] = chances
         places = np.arange(len(AMOUNTS))
-        return cls(chances, steps[places[None, :] - places[:, None] + 2 * FAR])
+        return cls(chances, steps[places[None, :] - places[:, None] + 2 * MOST_OFF_STITCHES])
 
     @property
     def named(self) -> int:
@@ -251,48 +255,54 @@ def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str,
         before = [stands.get(maker, nothing) for maker in makers]
         slip = [_slips(rates[maker, number]) for maker in makers]
         # Held against the pattern only where it is unlikely for makers who slip more often than is known.
-        often = [_slips(min(LIKELY, OFTEN * rates[maker, number])) for maker in makers]
+        often = [_slips(min(MOST_SLIP_PROBABILITY, SLIP_EXCESS_FACTOR * rates[maker, number])) for maker in makers]
         named = [
-            [own.named_by(_added(slips_of, c * was + (1 - c) * nothing)) for c in CARRY]
+            [own.named_by(_added(slips_of, c * was + (1 - c) * nothing)) for c in CARRY_PROBABILITIES]
             for own, slips_of, was in zip(read, often, before, strict=True)
         ]
         by_pattern = nothing
-        if len(makers) >= FEWEST:
+        if len(makers) >= FEWEST_MAKERS:
             rounds[number] = _against_pattern(read, named)
             by_pattern = _pattern_chances(read, [own[1] for own in named])
         for k, maker in enumerate(makers):
-            follows = FOLLOW * np.where(AMOUNTS == 0, 0.0, by_pattern)
-            follows[FAR] = 1 - follows.sum()
+            follows = FOLLOWERS_SHARE * np.where(AMOUNTS == 0, 0.0, by_pattern)
+            follows[MOST_OFF_STITCHES] = 1 - follows.sum()
             without = _added(follows, 0.5 * before[k] + 0.5 * nothing)
             stands[maker] = _weighed(read[k].chances, _added(slip[k], without))
-            slips[maker, number] = _weighed(np.correlate(np.pad(read[k].chances, FAR), without, "valid"), slip[k])
+            slips[maker, number] = _weighed(
+                np.correlate(np.pad(read[k].chances, MOST_OFF_STITCHES), without, "valid"), slip[k]
+            )
     return _Followed(rounds, slips)
 
 
 def _slips(rate: float) -> np.ndarray:
     """Chance of every number of stitches off by a maker's own slip."""
     shares = np.zeros(len(AMOUNTS))
-    for steps, share in enumerate(BY, start=1):
-        reach = range(steps, FAR + 1) if steps == len(BY) else (steps,)
+    for steps, share in enumerate(SLIP_SIZE_SHARES, start=1):
+        reach = range(steps, MOST_OFF_STITCHES + 1) if steps == len(SLIP_SIZE_SHARES) else (steps,)
         for far in reach:
-            shares[[FAR - far, FAR + far]] += share / len(reach) / 2
+            shares[[MOST_OFF_STITCHES - far, MOST_OFF_STITCHES + far]] += share / len(reach) / 2
     shares *= rate
-    shares[FAR] = 1 - rate
+    shares[MOST_OFF_STITCHES] = 1 - rate
     return shares
 
 
 def _pattern_sizes() -> np.ndarray:
     """How an error of the pattern spreads over the amounts."""
     shares = np.zeros(len(AMOUNTS))
-    for far in range(1, FAR + 1):
-        share = SIZES[far - 1] if far <= len(SIZES) else (1 - sum(SIZES)) / (FAR - len(SIZES))
-        shares[[FAR - far, FAR + far]] = share / 2
+    for far in range(1, MOST_OFF_STITCHES + 1):
+        share = (
+            PATTERN_ERROR_SIZE_SHARES[far - 1]
+            if far <= len(PATTERN_ERROR_SIZE_SHARES)
+            else (1 - sum(PATTERN_ERROR_SIZE_SHARES)) / (MOST_OFF_STITCHES - len(PATTERN_ERROR_SIZE_SHARES))
+        )
+        shares[[MOST_OFF_STITCHES - far, MOST_OFF_STITCHES + far]] = share / 2
     return shares
 
 
 def _added(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     """Chances of the sum of two amounts, as far as it is looked at."""
-    both = np.convolve(one, other)[FAR : 3 * FAR + 1]
+    both = np.convolve(one, other)[MOST_OFF_STITCHES : 3 * MOST_OFF_STITCHES + 1]
     return both / both.sum()
 
 
@@ -304,25 +314,27 @@ def _weighed(chances: np.ndarray, supposed: np.ndarray) -> np.ndarray:
 
 def _rates(slips: Mapping[tuple[str, int], np.ndarray]) -> dict[tuple[str, int], float]:
     """How often each maker slips, by all rounds but one and by what is usual."""
-    slipped = {key: 1 - float(chances[FAR]) for key, chances in slips.items()}
+    slipped = {key: 1 - float(chances[MOST_OFF_STITCHES]) for key, chances in slips.items()}
     rates = {}
     for maker, number in slips:
         others = [chance for (name, at), chance in slipped.items() if name == maker and at != number]
-        rates[maker, number] = (WORTH * SLIPS + sum(others)) / (WORTH + len(others))
+        rates[maker, number] = (PRIOR_WEIGHT_ROUNDS * SLIP_PROBABILITY + sum(others)) / (
+            PRIOR_WEIGHT_ROUNDS + len(others)
+        )
     return rates
 
 
 def _says(named: np.ndarray, by: int) -> np.ndarray:
     """What each number that a photo might name first says for a round that the pattern has off by so much.
 
-    The logarithm of how much likelier it is then, if :data:`FOLLOW` of the makers follow the pattern.
+    The logarithm of how much likelier it is then, if :data:`FOLLOWERS_SHARE` of the makers follow the pattern.
     """
     off = np.full(len(AMOUNTS), named.min())
     if by > 0:
         off[by:] = named[:-by]
     else:
         off[:by] = named[-by:]
-    return np.log(1 - FOLLOW + FOLLOW * off / named)
+    return np.log(1 - FOLLOWERS_SHARE + FOLLOWERS_SHARE * off / named)
 
 
 def _against_pattern(read: Sequence[_Read], named: Sequence[Sequence[np.ndarray]]) -> tuple[float, int]:
@@ -335,7 +347,7 @@ def _against_pattern(read: Sequence[_Read], named: Sequence[Sequence[np.ndarray]
     places = [one.named for one in read]
     for by, share in zip(AMOUNTS.tolist(), _pattern_sizes(), strict=True):
         p = 0.0 if by else 1.0
-        for way in range(len(CARRY)):
+        for way in range(len(CARRY_PROBABILITIES)):
             if p / max(share, 1e-9) >= least:
                 break
             p = max(p, _chance_of_more([own[way] for own in named], by, places))
@@ -346,7 +358,7 @@ def _against_pattern(read: Sequence[_Read], named: Sequence[Sequence[np.ndarray]
 
 def _chance_of_more(named: Sequence[np.ndarray], by: int, places: Sequence[int]) -> float:
     """Chance that photos say as much against the pattern as they do; 1 where they speak for it."""
-    steps = [np.round(_says(own, by) / STEP).astype(int) for own in named]
+    steps = [np.round(_says(own, by) / LOG_RATIO_STEP_NATS).astype(int) for own in named]
     seen = sum(int(own[place]) for own, place in zip(steps, places, strict=True))
     if seen <= 0:
         return 1.0
@@ -362,7 +374,9 @@ def _pattern_chances(read: Sequence[_Read], named: Sequence[np.ndarray]) -> np.n
     """How likely the pattern is off by every amount in a round, by Bayes' rule; the middle: that it is right."""
     says = np.zeros(len(AMOUNTS))
     for by in AMOUNTS[AMOUNTS != 0].tolist():
-        says[FAR + by] = sum(float(_says(own, by)[one.named]) for one, own in zip(read, named, strict=True))
-    supposed = PATTERN * _pattern_sizes()
-    supposed[FAR] = 1 - PATTERN
+        says[MOST_OFF_STITCHES + by] = sum(
+            float(_says(own, by)[one.named]) for one, own in zip(read, named, strict=True)
+        )
+    supposed = PATTERN_ERROR_PROBABILITY * _pattern_sizes()
+    supposed[MOST_OFF_STITCHES] = 1 - PATTERN_ERROR_PROBABILITY
     return _weighed(np.exp(says - says.max()), supposed)

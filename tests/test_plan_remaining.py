@@ -3,7 +3,7 @@
 import pytest
 
 from counter import read_plan
-from counter.plan.rest import rest_of
+from counter.plan.remaining import remaining_of
 
 PLAN = """R1: 6 sc in ring
 R2: inc x 6
@@ -29,8 +29,8 @@ R6: 24"""
     ],
 )
 def test_next_stitches_of_a_round(number, done, rest):
-    assert rest_of(read_plan(PLAN).round(number), done) == rest
+    assert remaining_of(read_plan(PLAN).round(number), done) == rest
 
 
 def test_next_stitches_in_uk_terms():
-    assert rest_of(read_plan(PLAN).round(3), 3, uk=True) == "(dc 1, inc) x 5"
+    assert remaining_of(read_plan(PLAN).round(3), 3, uk=True) == "(dc 1, inc) x 5"

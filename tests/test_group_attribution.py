@@ -5,14 +5,14 @@ import pytest
 from group_sets import simulated
 from scipy import stats
 
-from counter.group.whose import FALSE, MakerOff, Seen, whose
+from counter.group.attribution import FALSE_DISCOVERY_RATE, MakerOff, ObservedRound, attribute_deviations
 
 
 def seen(offs, *, sure=0.97, first=1):
     """Photos of makers (rows) and rounds (columns) that are off by so much, each that sure."""
     rest = (1 - sure) / 2
     return [
-        Seen(
+        ObservedRound(
             f"maker {chr(65 + k)}",
             number,
             6 * number,
@@ -37,7 +37,7 @@ def found(verdicts):
 
 def test_round_that_six_of_eight_have_one_short_is_the_patterns():
     offs = off_at(8, 12, *((maker, 7, -1) for maker in range(6)), (2, 4, 1), (2, 9, -1))
-    verdicts = whose(seen(offs))
+    verdicts = attribute_deviations(seen(offs))
     assert found(verdicts) == [(7, -1)]
     (pattern,) = verdicts.pattern
     assert pattern.makers == 8 and round(pattern.alike) == 6 and pattern.p < 1e-3
@@ -47,33 +47,33 @@ def test_round_that_six_of_eight_have_one_short_is_the_patterns():
 
 def test_what_is_carried_on_is_found_once():
     offs = [[0] * 6 + [-1] * 6] * 6 + [[0] * 12] * 2
-    verdicts = whose(seen(offs))
+    verdicts = attribute_deviations(seen(offs))
     assert found(verdicts) == [(7, -1)]
     assert {own.round for own in verdicts.makers} <= {7}
 
 
 def test_one_makers_slips_are_not_the_patterns():
-    verdicts = whose(seen(off_at(8, 12, (2, 7, -1), (2, 9, 1))))
+    verdicts = attribute_deviations(seen(off_at(8, 12, (2, 7, -1), (2, 9, 1))))
     assert not verdicts.pattern
     assert [(own.maker, own.round, own.off) for own in verdicts.makers] == [("maker C", 7, -1), ("maker C", 9, 1)]
 
 
 def test_photos_that_are_not_sure_weigh_less():
     offs = off_at(8, 12, *((maker, 7, -1) for maker in range(4)))
-    p = [whose(seen(offs, sure=sure)).looked[7] for sure in (0.98, 0.8, 0.5)]
+    p = [attribute_deviations(seen(offs, sure=sure)).looked[7] for sure in (0.98, 0.8, 0.5)]
     assert p[0] < p[1] < p[2] and p[0] < 0.01 and p[2] > 0.2
 
 
 def test_groups_too_small_to_tell_say_nothing_of_the_pattern():
-    verdicts = whose(seen(off_at(2, 3, (0, 2, -1), (1, 2, -1))))
+    verdicts = attribute_deviations(seen(off_at(2, 3, (0, 2, -1), (1, 2, -1))))
     assert not verdicts.looked and not verdicts.pattern
     assert [(own.maker, own.round) for own in verdicts.makers] == [("maker A", 2), ("maker B", 2)]
-    assert not whose([]).makers
+    assert not attribute_deviations([]).makers
 
 
 def test_chance_follows_from_the_binomial_where_photos_are_certain():
     """Held against SciPy's binomial distribution: as many as so many makers off alike by chance alone."""
-    verdicts = whose(seen(off_at(10, 1, *((maker, 1, -1) for maker in range(4))), sure=1 - 1e-9))
+    verdicts = attribute_deviations(seen(off_at(10, 1, *((maker, 1, -1) for maker in range(4))), sure=1 - 1e-9))
     # Slips: one and a half times 10% of all, 70% of them by one, half of these short; 2% of all photos misread, most of it near.
     once = 1.5 * 0.1 * 0.7 / 2
     lower, upper = (stats.binom.sf(3, 10, rate) / 0.25 for rate in (0.8 * once, 1.5 * once))
@@ -99,19 +99,19 @@ def test_false_discoveries_are_held_as_the_paper_does():
         0.7590,
         1.0,
     ]
-    assert (stats.false_discovery_control(p) <= FALSE).sum() == 4
+    assert (stats.false_discovery_control(p) <= FALSE_DISCOVERY_RATE).sum() == 4
 
 
 def test_maker_with_a_round_twice_is_refused():
-    own = Seen("maker A", 1, 6, {6: 1.0})
+    own = ObservedRound("maker A", 1, 6, {6: 1.0})
     with pytest.raises(ValueError, match="twice"):
-        whose([own, own])
+        attribute_deviations([own, own])
     with pytest.raises(ValueError, match="no probabilities"):
-        whose([Seen("maker A", 1, 6, {})])
+        attribute_deviations([ObservedRound("maker A", 1, 6, {})])
 
 
 def test_far_numbers_count_as_far():
-    verdicts = whose([Seen("maker A", 1, 6, {40: 1.0})])
+    verdicts = attribute_deviations([ObservedRound("maker A", 1, 6, {40: 1.0})])
     assert verdicts.makers == (MakerOff("maker A", 1, 12, verdicts.makers[0].probability),)
 
 
@@ -124,7 +124,7 @@ def test_simulated_groups(planted, least):
     right = false = 0
     for k in range(20):
         photos, truth = simulated(np.random.default_rng([5, k]), missing=0.0, sure=True, **planted)
-        rounds = found(whose(photos))
+        rounds = found(attribute_deviations(photos))
         right += truth.pattern in rounds
         false += any(number != (truth.pattern or (0, 0))[0] for number, _ in rounds)
     assert false <= 3

@@ -10,8 +10,8 @@ from counter.basics.text import shown
 from counter.comparing.check import Check
 from counter.lengths.flatness import flatness_of_plan
 from counter.lengths.gauge import FOUR_INCHES_MM
+from counter.lengths.pair import Pair
 from counter.lengths.sizing import Sizing
-from counter.lengths.twins import Pair
 from counter.plan import Plan
 
 __all__ = [

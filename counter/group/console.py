@@ -6,18 +6,20 @@ from collections.abc import Sequence
 
 from counter.basics import words
 from counter.basics.text import printable, shown
-from counter.group.match import Place
+from counter.group.match import MatchedPhoto
 from counter.group.table import Line, Table, whose_words
 
 __all__ = ["example_words", "photo_of", "sign_of", "table_words"]
 
 #: Examples that are shown of a pattern, and lines of a list that says what needs a person.
-EXAMPLES, MOST_LISTED = 3, 40
+MOST_EXAMPLES, MOST_LISTED = 3, 40
 #: Widest name in the table of makers by rounds, in letters.
-WIDEST = 16
+WIDEST_NAME_LETTERS = 16
 
 
-def example_words(places: Sequence[Place], *, all_of_them: bool = False, missing: Sequence[str] = ()) -> list[str]:
+def example_words(
+    places: Sequence[MatchedPhoto], *, all_of_them: bool = False, missing: Sequence[str] = ()
+) -> list[str]:
     """Which photo would be whose.
 
     Parameters
@@ -36,7 +38,7 @@ def example_words(places: Sequence[Place], *, all_of_them: bool = False, missing
     matched = [place for place in places if place.matched]
     told = [
         f"  {shown(place.photo)} -> {printable(place.maker)}, {words.ROUND_N.format(n=place.round)}"
-        for place in (matched if all_of_them else matched[:: max(1, len(matched) // EXAMPLES)][:EXAMPLES])
+        for place in (matched if all_of_them else matched[:: max(1, len(matched) // MOST_EXAMPLES)][:MOST_EXAMPLES])
     ]
     makers, rounds = len({place.maker for place in matched}), len({place.round for place in matched})
     told.append(words.GROUP_MATCHED.format(n=len(matched), all=len(places), makers=makers, rounds=rounds))
@@ -87,7 +89,7 @@ def table_words(table: Table) -> str:
 
 def _grid(table: Table) -> list[str]:
     cells = {(line.place.maker, line.place.round): sign_of(line) for line in table.lines if line.chosen}
-    wide = min(WIDEST, max(map(len, table.makers)))
+    wide = min(WIDEST_NAME_LETTERS, max(map(len, table.makers)))
     rows = ["".join([" " * wide, *(f"{number:>4}" for number in table.rounds)])]
     for maker in table.makers:
         name = printable(maker)

@@ -17,9 +17,9 @@ from lark import Token
 
 from counter.basics import words
 from counter.plan.habits import HOW_OFTEN, LEFT_OUT, carried_out, exact_times, made, types
-from counter.plan.tokens import KINDS, MOST, NUMBERS, PARTS, WHERE, Unreadable, shown, whole_number
+from counter.plan.tokens import KINDS, MOST_STITCHES, NUMBERS, PARTS, WHERE, Unreadable, shown, whole_number
 
-__all__ = ["Settled", "settle", "variants"]
+__all__ = ["Normalised", "normalise", "variants"]
 
 #: What may stand in a bracket, or after a dash, that holds a total.
 TOTALS = frozenset(
@@ -122,7 +122,7 @@ class _Bracket:
 
 
 @dataclass
-class Settled:
+class Normalised:
     """The words of a round as the grammar takes them, and what was said beside them.
 
     ``stated`` are the totals written down, ``stated_at`` where; ``doubtful``
@@ -140,7 +140,7 @@ class Settled:
     lost: list[Token] = field(default_factory=list)
     unworked: bool = False
     idle: int = 0
-    short: Settled | None = None
+    short: Normalised | None = None
     #: How a last "24 sc" was taken, or None where there is none; and how it is to be taken.
     closing: bool | None = None
     wanted: bool | None = None
@@ -148,7 +148,7 @@ class Settled:
     joins: bool = False
 
 
-def settle(tokens: Sequence[Token], closing: bool | None = None) -> Settled:
+def normalise(tokens: Sequence[Token], closing: bool | None = None) -> Normalised:
     """Settle what the words of one round mean.
 
     Parameters
@@ -161,14 +161,14 @@ def settle(tokens: Sequence[Token], closing: bool | None = None) -> Settled:
 
     Returns
     -------
-    Settled
+    Normalised
 
     Raises
     ------
     Unreadable
         Where a bracket is left open or closed twice, or a number is too large.
     """
-    result = Settled([], wanted=closing)
+    result = Normalised([], wanted=closing)
     level = _nest([_number(token) for token in _without_rounds(tokens) if token.type != "NOISE"])
     flat: list[Token] = []
     _flatten(_level(level, result, False), flat)
@@ -191,7 +191,7 @@ def settle(tokens: Sequence[Token], closing: bool | None = None) -> Settled:
     if middle is not None and not result.stated:
         said = tuple(int(number) for number in flat[middle].value.split())
         head = [token for token in flat[:middle] if token.type != "STATED"]
-        result.short = Settled(
+        result.short = Normalised(
             head, said, flat[middle].start_pos, result.doubtful, result.lost, result.unworked, result.idle
         )
     result.tokens = [token for token in flat if token.type != "STATED"]
@@ -284,8 +284,8 @@ def _without_rounds(tokens: Sequence[Token]) -> list[Token]:
 def _number(token: Token) -> Token:
     if token.type == "NUM_WORD":
         return Token.new_borrow_pos("NUM", str(NUMBERS[token.lower()]), token)
-    if token.type == "NUM" and whole_number(token) > MOST:
-        raise Unreadable(token.start_pos, *words.finding("large number", n=shown(token), most=MOST))
+    if token.type == "NUM" and whole_number(token) > MOST_STITCHES:
+        raise Unreadable(token.start_pos, *words.finding("large number", n=shown(token), most=MOST_STITCHES))
     if token.type == "NUM":
         return Token.new_borrow_pos("NUM", str(int(token)), token)
     return token
@@ -315,7 +315,7 @@ def _nest(tokens: list[Token]) -> list:
     return top
 
 
-def _level(items: list, result: Settled, inside: bool) -> list:
+def _level(items: list, result: Normalised, inside: bool) -> list:
     """Settle one level of brackets."""
     items = exact_times(carried_out(items, HOW_OFTEN))
     items = _brackets(items, result)
@@ -323,7 +323,7 @@ def _level(items: list, result: Settled, inside: bool) -> list:
     return _segments(items, result, inside)
 
 
-def _brackets(items: list, result: Settled) -> list:
+def _brackets(items: list, result: Normalised) -> list:
     """Tell groups from totals, explanations, notes and "x 6" in brackets."""
     out: list = []
     for at, item in enumerate(items):
@@ -502,7 +502,7 @@ def _stars(items: list) -> list:
     return out
 
 
-def _segments(items: list, result: Settled, inside: bool) -> list:
+def _segments(items: list, result: Normalised, inside: bool) -> list:
     """Settle what stands between two commas, one after the other."""
     out: list = []
     segment: list = []
@@ -551,7 +551,7 @@ class _Segment:
     items: list
     sign: Token | None
     out: list
-    result: Settled
+    result: Normalised
     inside: bool
     kinds: bool
     ends: bool
@@ -678,7 +678,7 @@ def _nothing_done(segment: _Segment) -> list | None:
 READERS = (_closing_total, _named_total, _number_after_total, _counted, _left_unworked, _joined, _nothing_done)
 
 
-def _closing(segment: list, sign: Token | None, out: list, result: Settled) -> str:
+def _closing(segment: list, sign: Token | None, out: list, result: Normalised) -> str:
     """Return the total that a round ends with, "... join. 24 sc", "" where it is worked, or there is none."""
     said = "TOTAL" in types(segment)  # "30 sc in total"
     kinds = [
@@ -714,7 +714,7 @@ def _loops(segment: list) -> list:
     return [*kept[:first], made("LOOPS", name, segment[places[0]]), *kept[first:]]
 
 
-def _idle(segment: list, result: Settled, inside: bool) -> list:
+def _idle(segment: list, result: Normalised, inside: bool) -> list:
     """Take out words that make no stitch; note those that might be a stitch that isn't known."""
     segment = [
         _colour_or_ring(segment, at) if item.type == "COLOUR_OR_RING" else item for at, item in enumerate(segment)
@@ -773,7 +773,7 @@ def _aside(segment: list, at: int) -> tuple[list, int] | None:
     return ([segment[at], *keep] if keep else []), end
 
 
-def _counted_words(segment: list, at: int, out: list, result: Settled) -> int:
+def _counted_words(segment: list, at: int, out: list, result: Normalised) -> int:
     """Read a number with words behind it, "sc 6 A", "6 floofs"; return where the rest begins."""
     after = at + 1
     while after < len(segment) and segment[after].type == "WORD":

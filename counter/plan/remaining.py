@@ -5,10 +5,10 @@ from __future__ import annotations
 from counter.plan.stitches import in_terms
 from counter.plan.values import PlanRound
 
-__all__ = ["rest_of"]
+__all__ = ["remaining_of"]
 
 
-def rest_of(own: PlanRound, done: int, *, uk: bool = False) -> str:
+def remaining_of(own: PlanRound, done: int, *, uk: bool = False) -> str:
     r"""The next stitches of a round that is under way.
 
     Parameters
