@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from counter.lengths.edges import MOST_OUTLINES, TableView, crossing, side_near
+from counter.lengths.edges import MOST_OUTLINES, TableView, corners_of
 from counter.lengths.plane import (
     FOCAL_GRID_LONG_SIDES,
     FOCAL_LOG_SD,
@@ -40,7 +40,7 @@ LEAST_CARD_SIDE_PX = 50
 
 def _quads(hulls: list[np.ndarray]) -> list[np.ndarray]:
     """Four-sided ones among some outlines, corners clockwise in the picture, shape (4, 2)."""
-    found = []
+    found: list[np.ndarray] = []
     for hull in hulls:
         line = hull.astype(np.float32).reshape(-1, 1, 2)
         around, area = cv2.arcLength(line, True), cv2.contourArea(line)
@@ -92,10 +92,10 @@ def _as_card(scene: TableView, quad: np.ndarray) -> Card | None:
     for narrow in (0.035, 0.012):
         lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
         reach = max(narrow * float(lengths.min()), 3.0)
-        sides = [side_near(scene.lab, corners[k], corners[(k + 1) % 4], reach) for k in range(4)]
-        if any(side is None or side[2] < SEEN_SIDE_SHARE for side in sides):
+        found = corners_of(scene.lab, corners, reach, SEEN_SIDE_SHARE)
+        if found is None:
             return None
-        corners = np.array([crossing(sides[k - 1][:2], sides[k][:2]) for k in range(4)])
+        corners, seen = found
         if not np.isfinite(corners).all() or np.abs(corners - quad).max() > 0.2 * lengths.max():
             return None
     if (
@@ -104,7 +104,7 @@ def _as_card(scene: TableView, quad: np.ndarray) -> Card | None:
         or not _stands_out(scene.lab, corners)
     ):
         return None
-    best = None
+    best: Card | None = None
     for shape in (CARD_SIDES_MM, CARD_SIDES_MM[::-1]):
         plane = np.array([[0, 0], [shape[0], 0], shape, [0, shape[1]]], dtype=np.float32)
         homography = cv2.getPerspectiveTransform(corners.astype(np.float32), plane)
@@ -126,7 +126,7 @@ def _as_card(scene: TableView, quad: np.ndarray) -> Card | None:
             and (best is None or misfit < best.misfit)
             and _round_corners(scene.lab, homography, shape)
         ):
-            best = Card(homography, corners, min(side[2] for side in sides), misfit)
+            best = Card(homography, corners, seen, misfit)
     return best
 
 
@@ -180,7 +180,7 @@ def _round_corners(lab: np.ndarray, homography: np.ndarray, shape: tuple[float, 
             arc.append(float((colour["arc"] - colour["card"]) @ away / (away @ away)))
     if len(notch) < 3:
         return False
-    return np.median(notch) > 0.5 and np.sort(notch)[-3] > 0.35 and np.median(arc) < 0.5
+    return bool(np.median(notch) > 0.5 and np.sort(notch)[-3] > 0.35 and np.median(arc) < 0.5)
 
 
 def find_cards(scene: TableView) -> list[Card]:

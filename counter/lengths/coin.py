@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -114,50 +115,88 @@ class Disc:
         return float(np.sqrt(cv2.contourArea(self.edge.astype(np.float32)) / np.pi))
 
 
+class _Steps(NamedTuple):
+    """Steps of colour along an ellipse: where, shape (N, 2), px; at which of :data:`_TURN`, (N,); how strong, (N,)."""
+
+    points: np.ndarray
+    places: np.ndarray
+    strengths: np.ndarray
+
+
+#: Where an ellipse is looked at, radians, and the unit circle there.
+_TURN = np.linspace(0, 2 * np.pi, 96, endpoint=False)
+_CIRCLE = np.stack([np.cos(_TURN), np.sin(_TURN)], axis=1)
+#: How an ellipse that is near another lies off it, to first order: its size, its middle, its axes.
+_WAVES = np.stack(
+    [np.ones_like(_TURN), _CIRCLE[:, 0], _CIRCLE[:, 1], np.cos(2 * _TURN), np.sin(2 * _TURN)],
+    axis=1,
+)
+
+
 def _as_disc(scene: TableView, centre: np.ndarray, to_circle: np.ndarray) -> Disc | None:
     """The exact ellipse near a rough one, if the picture has one there."""
-    turn = np.linspace(0, 2 * np.pi, 96, endpoint=False)
-    circle = np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    # How an ellipse that is near another lies off it, to first order.
-    waves = np.stack([np.ones_like(turn), circle[:, 0], circle[:, 1], np.cos(2 * turn), np.sin(2 * turn)], axis=1)
-    for reach in (0.12, 0.04):
-        points = centre + circle @ np.linalg.inv(to_circle).T
-        normals = circle @ to_circle
-        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-        radius = 1 / np.sqrt(np.linalg.det(to_circle))
-        reach, near = max(reach * radius, 3.0), max(0.9, 0.012 * radius)
-        which, off, strength = steps(scene.lab, points, normals, reach)
-        if len(off) < SEEN_EDGE_SHARE * len(turn):
-            return None
-        worth, best = np.sqrt(np.minimum(strength, 12.0)), (0.0, None)
-        for level in np.arange(-reach, reach + 0.01, 0.5 * near + 0.02 * radius):
-            # From a wide look to a narrow one: what is off the ellipse loses its say.
-            line = np.array([level, 0, 0, 0, 0])
-            for tolerance in (0.05 * radius, 0.03 * radius, 1.5 * near, near, near):
-                own = np.abs(waves[which] @ line - off) < max(tolerance, near)
-                if np.count_nonzero(own) < 30:
-                    break
-                weighted = waves[which[own]] * worth[own, None]
-                line = np.linalg.lstsq(weighted, off[own] * worth[own], rcond=None)[0]
-            own = np.abs(waves[which] @ line - off) < near
-            value = np.zeros(len(turn))
-            np.maximum.at(value, which[own], worth[own])
-            if value.sum() > best[0] and np.abs(line[1:]).max() < reach:
-                best = (float(value.sum()), own)
-        if best[1] is None:
-            return None
-        places, force = which[best[1]], strength[best[1]]
-        seen = points[places] + off[best[1], None] * normals[places]
-        fitted = _fit_ellipse(seen)
-        if fitted is None:
-            return None
-        centre, to_circle = fitted
-    far = (np.linalg.norm((seen - centre) @ to_circle, axis=1) - 1) / np.sqrt(np.linalg.det(to_circle))
+    rough = _closer(scene, centre, to_circle, 0.12)
+    exact = rough and _closer(scene, rough[1], rough[2], 0.04)
+    if rough is None or exact is None:
+        return None
+    found, centre, to_circle = exact
+    radius = 1 / np.sqrt(np.linalg.det(rough[2]))
+    far = (np.linalg.norm((found.points - centre) @ to_circle, axis=1) - 1) / np.sqrt(np.linalg.det(to_circle))
     near = np.abs(far) < max(0.8, 0.01 * radius)
-    share = len(np.unique(places[near])) / len(turn)
+    share = len(np.unique(found.places[near])) / len(_TURN)
     if share < SEEN_EDGE_SHARE:
         return None
-    return Disc(centre + circle @ np.linalg.inv(to_circle).T, share, float(np.median(force[near])))
+    edge = centre + _CIRCLE @ np.linalg.inv(to_circle).T
+    return Disc(edge, share, float(np.median(found.strengths[near])))
+
+
+def _closer(
+    scene: TableView, centre: np.ndarray, to_circle: np.ndarray, reach: float
+) -> tuple[_Steps, np.ndarray, np.ndarray] | None:
+    """The steps near an ellipse, within so many of its radii, and the ellipse through them: centre, and to a circle."""
+    radius = 1 / np.sqrt(np.linalg.det(to_circle))
+    found = _steps_along(scene, centre, to_circle, max(reach * radius, 3.0), max(0.9, 0.012 * radius))
+    fitted = None if found is None else _fit_ellipse(found.points)
+    return None if found is None or fitted is None else (found, *fitted)
+
+
+def _steps_along(
+    scene: TableView, centre: np.ndarray, to_circle: np.ndarray, reach: float, near: float
+) -> _Steps | None:
+    """Those steps within `reach` px of an ellipse that lie on one ellipse, each at most `near` px off it."""
+    points = centre + _CIRCLE @ np.linalg.inv(to_circle).T
+    normals = _CIRCLE @ to_circle
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    radius = 1 / np.sqrt(np.linalg.det(to_circle))
+    which, off, strength = steps(scene.lab, points, normals, reach)
+    if len(off) < SEEN_EDGE_SHARE * len(_TURN):
+        return None
+    own = _on_one_ellipse(which, off, np.sqrt(np.minimum(strength, 12.0)), radius, reach, near)
+    if own is None:
+        return None
+    return _Steps(points[which[own]] + off[own, None] * normals[which[own]], which[own], strength[own])
+
+
+def _on_one_ellipse(
+    which: np.ndarray, off: np.ndarray, worth: np.ndarray, radius: float, reach: float, near: float
+) -> np.ndarray | None:
+    """Which of the steps `off` px from a rough ellipse lie on the ellipse that most of them agree on."""
+    most, best = 0.0, None
+    for level in np.arange(-reach, reach + 0.01, 0.5 * near + 0.02 * radius):
+        # From a wide look to a narrow one: what is off the ellipse loses its say.
+        line = np.array([level, 0, 0, 0, 0])
+        for tolerance in (0.05 * radius, 0.03 * radius, 1.5 * near, near, near):
+            own = np.abs(_WAVES[which] @ line - off) < max(tolerance, near)
+            if np.count_nonzero(own) < 30:
+                break
+            weighted = _WAVES[which[own]] * worth[own, None]
+            line = np.linalg.lstsq(weighted, off[own] * worth[own], rcond=None)[0]
+        own = np.abs(_WAVES[which] @ line - off) < near
+        value = np.zeros(len(_TURN))
+        np.maximum.at(value, which[own], worth[own])
+        if value.sum() > most and np.abs(line[1:]).max() < reach:
+            most, best = float(value.sum()), own
+    return best
 
 
 def _circle_of(disc: Disc) -> np.ndarray:
@@ -242,7 +281,7 @@ def suits(scene: TableView, disc: Disc, coin: str) -> bool:
 
     Parameters
     ----------
-    scene : Scene
+    scene : TableView
     disc : Disc
     coin : str
         A key of :data:`COINS`.
@@ -281,7 +320,7 @@ def plane_of_discs(scene: TableView, discs: list[Disc], diameter: float) -> tupl
 
     Parameters
     ----------
-    scene : Scene
+    scene : TableView
         With its piece.
     discs : list of Disc
         One or two.
@@ -299,50 +338,59 @@ def plane_of_discs(scene: TableView, discs: list[Disc], diameter: float) -> tupl
     lost : float
         Spread of its logarithm.
     """
-    slants = np.radians(np.arange(-42, 42.1, 2.0))
-    sideways, lengthways = (v.ravel() for v in np.meshgrid(slants, slants))
-    tilt = np.hypot(sideways, lengthways)
-    turn = np.arctan2(lengthways, sideways)
-    rim = scene.outline[:: max(1, len(scene.outline) // 90)]
-    best, logs, odds, heights = None, [], [], []
+    marks, outline = scene.counted()
+    rim = outline[:: max(1, len(outline) // 90)]
+    best, lowest, best_log = np.eye(3), np.inf, 0.0
+    all_logs, all_odds, all_heights = [], [], []
     for focal in FOCAL_GRID_LONG_SIDES[2:-2:3]:
-        # The plane's normal in camera coordinates; depth along a ray is 1 / (normal . ray).
-        normal = np.stack([np.sin(tilt) * np.cos(turn), np.sin(tilt) * np.sin(turn), np.cos(tilt)], axis=1)
-        first = np.stack([np.cos(tilt) * np.cos(turn), np.cos(tilt) * np.sin(turn), -np.sin(tilt)], axis=1)
-        second = np.stack([-np.sin(turn), np.cos(turn), np.zeros_like(turn)], axis=1)
-        to_ray = np.array([[1, 0, -scene.middle[0]], [0, 1, -scene.middle[1]], [0, 0, focal * scene.long]]) / (
-            focal * scene.long
-        )
-        all_planes = np.stack([first, second, normal], axis=1) @ to_ray  # px -> plane at height 1 below the camera
-        shape_rim, _ = out_of_round(laid(all_planes, rim))
+        planes = _slanted_planes(scene, float(focal))
+        shape_rim, _ = out_of_round(laid(planes, rim))
         misfit = (shape_rim**2).sum(axis=1) / PIECE_LOG_AXIS_RATIO_SD**2
         radii = []
         for disc in discs:
-            shape_edge, own = out_of_round(laid(all_planes, disc.edge[::3]))
+            shape_edge, own = out_of_round(laid(planes, disc.edge[::3]))
             misfit += (shape_edge**2).sum(axis=1) / COIN_LOG_AXIS_RATIO_SD**2
             radii.append(np.log(np.maximum(own, 1e-12)))
         misfit += ((radii - np.mean(radii, axis=0)) ** 2).sum(axis=0) / COIN_LOG_SIZE_RATIO_SD**2
-        misfit += (tilt / SLANT_SD_RAD) ** 2 + (np.log(focal / FOCAL_LONG_SIDES) / FOCAL_LOG_SD) ** 2
+        misfit += (_TILT / SLANT_SD_RAD) ** 2 + (np.log(focal / FOCAL_LONG_SIDES) / FOCAL_LOG_SD) ** 2
         unit = (0.5 * diameter - COIN_ROUNDING_MM) / np.exp(np.mean(radii, axis=0))
-        marks = laid(all_planes, scene.marks)
-        length = unit * np.linalg.norm(np.roll(marks, -1, axis=1) - marks, axis=2).sum(axis=1)
-        logs.append(np.log(length))
-        odds.append(misfit)
-        heights.append(unit)
+        places = laid(planes, marks)
+        length = unit * np.linalg.norm(np.roll(places, -1, axis=1) - places, axis=2).sum(axis=1)
+        all_logs.append(np.log(length))
+        all_odds.append(misfit)
+        all_heights.append(unit)
         k = int(misfit.argmin())
-        if best is None or misfit[k] < best[0]:
-            best = (misfit[k], np.diag([unit[k], unit[k], 1.0]) @ all_planes[k], np.log(length[k]))
-    logs, odds, heights = (np.concatenate(v) for v in (logs, odds, heights))
+        if misfit[k] < lowest:
+            lowest, best_log = misfit[k], np.log(length[k])
+            best = np.diag([unit[k], unit[k], 1.0]) @ planes[k]
+    logs, odds, heights = np.concatenate(all_logs), np.concatenate(all_odds), np.concatenate(all_heights)
     odds = np.exp(-0.5 * (odds - odds.min()))
     odds /= odds.sum()
     mean = float((odds * logs).sum())
     spread = float(np.sqrt((odds * (logs - mean) ** 2).sum()))
     height = float(np.exp((odds * np.log(heights)).sum()))
     lost = float(np.sqrt((odds * np.log(heights / height) ** 2).sum()))
-    more = np.exp(mean - best[2])
+    more = np.exp(mean - best_log)
     blurred = 0.4 / np.mean([disc.radius for disc in discs])
     error = float(np.sqrt(spread**2 + blurred**2 / len(discs) + COIN_LOG_SIZE_SD**2))
-    return np.diag([more, more, 1.0]) @ best[1], error, height, lost
+    return np.diag([more, more, 1.0]) @ best, error, height, lost
+
+
+#: Slants of a plane that are tried, sideways and lengthways, radians: how far it tilts, and which way.
+_SLANTS = [own.ravel() for own in np.meshgrid(*[np.radians(np.arange(-42, 42.1, 2.0))] * 2)]
+_TILT, _TILT_TO = np.hypot(*_SLANTS), np.arctan2(_SLANTS[1], _SLANTS[0])
+
+
+def _slanted_planes(scene: TableView, focal: float) -> np.ndarray:
+    """For every slant px -> plane at height 1 below a camera of that focal length (in long sides), (slants, 3, 3)."""
+    # The plane's normal in camera coordinates; depth along a ray is 1 / (normal . ray).
+    sine, cosine, zero = np.sin(_TILT), np.cos(_TILT), np.zeros_like(_TILT)
+    normal = np.stack([sine * np.cos(_TILT_TO), sine * np.sin(_TILT_TO), cosine], axis=1)
+    first = np.stack([cosine * np.cos(_TILT_TO), cosine * np.sin(_TILT_TO), -sine], axis=1)
+    second = np.stack([-np.sin(_TILT_TO), np.cos(_TILT_TO), zero], axis=1)
+    long = focal * scene.long
+    to_ray = np.array([[1, 0, -scene.middle[0]], [0, 1, -scene.middle[1]], [0, 0, long]]) / long
+    return np.stack([first, second, normal], axis=1) @ to_ray
 
 
 def find_discs(scene: TableView, smallest: float, largest: float) -> list[Disc]:
@@ -350,7 +398,7 @@ def find_discs(scene: TableView, smallest: float, largest: float) -> list[Disc]:
 
     Parameters
     ----------
-    scene : Scene
+    scene : TableView
         With its piece.
     smallest, largest : float
         Radii between which a coin is believed, px.

@@ -12,12 +12,18 @@ from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.lengths.plane import through
 
-__all__ = ["MOST_OUTLINES", "TableView", "at_working_size", "crossing", "hulls_of", "side_near", "steps"]
+__all__ = ["MOST_OUTLINES", "TableView", "at_working_size", "corners_of", "hulls_of", "side_near", "steps"]
 
 #: Long side of the copy for a first look, in pixels.
 COPY_SIDE_PX = 640
 #: Most outlines of each kind that are looked at closely, largest first: on a patterned cloth there are hundreds.
 MOST_OUTLINES = 60
+#: What Canny's edges are widened by: a square of three pixels.
+_WIDENED = np.ones((3, 3), np.uint8)
+
+#: A straight edge: a point of it beside either end of the line that it was looked for along, each of shape (2,), px,
+#: and the share of that line's middle four fifths along which it is seen, 0 to 1.
+Side = tuple[np.ndarray, np.ndarray, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +67,18 @@ class TableView:
         """Middle of the picture, (x, y), px."""
         return (np.array(self.pixels.shape[1::-1]) - 1) / 2
 
+    def counted(self) -> tuple[np.ndarray, np.ndarray]:
+        """Marks and outline of the piece, px.
+
+        Raises
+        ------
+        ValueError
+            Where no piece was counted.
+        """
+        if self.marks is None or self.outline is None:
+            raise ValueError("a scale by a thing beside the piece needs a counted piece")
+        return self.marks, self.outline
+
     def covers(self, polygon: np.ndarray) -> bool:
         """True where a polygon (px) lies on the piece, or the piece on it."""
         if self.outline is None:
@@ -68,7 +86,7 @@ class TableView:
         whole = cv2.contourArea(polygon.astype(np.float32))
         piece = cv2.convexHull(self.outline.astype(np.float32))
         common = cv2.intersectConvexConvex(cv2.convexHull(polygon.astype(np.float32)), piece)[0]
-        return common > 0.15 * min(whole, cv2.contourArea(piece))
+        return bool(common > 0.15 * min(whole, cv2.contourArea(piece)))
 
 
 def at_working_size(photo: Photo, count: Count | None) -> tuple[TableView, np.ndarray]:
@@ -82,7 +100,7 @@ def at_working_size(photo: Photo, count: Count | None) -> tuple[TableView, np.nd
 
     Returns
     -------
-    scene : Scene
+    scene : TableView
     to_working : ndarray of shape (3, 3), float
         From places of the photo to places of the scene, homogeneous px.
     """
@@ -103,7 +121,7 @@ def hulls_of(scene: TableView) -> tuple[list[np.ndarray], float]:
 
     Parameters
     ----------
-    scene : Scene
+    scene : TableView
 
     Returns
     -------
@@ -129,7 +147,7 @@ def hulls_of(scene: TableView) -> tuple[list[np.ndarray], float]:
             ]
         for low in (15, 40):
             edges = cv2.Canny(channel, low, 3 * low)
-            binaries += [cv2.dilate(edges, None), 1 - np.minimum(cv2.dilate(edges, None), 1)]
+            binaries += [cv2.dilate(edges, _WIDENED), 1 - np.minimum(cv2.dilate(edges, _WIDENED), 1)]
     hulls = []
     for binary in binaries:
         for contour in cv2.findContours(binary, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]:
@@ -180,9 +198,7 @@ def steps(
     return which, offsets[column + 2] + 0.5 * np.clip(shift, -1, 1), at
 
 
-def side_near(
-    lab: np.ndarray, start: np.ndarray, end: np.ndarray, reach: float
-) -> tuple[np.ndarray, np.ndarray, float] | None:
+def side_near(lab: np.ndarray, start: np.ndarray, end: np.ndarray, reach: float) -> Side | None:
     """Find the straight edge near a line.
 
     Parameters
@@ -195,9 +211,8 @@ def side_near(
 
     Returns
     -------
-    tuple of (ndarray, ndarray, float) or None
-        Points of the edge beside both ends, and the share of its middle four
-        fifths along which it is seen; None where hardly anything is.
+    Side or None
+        None where hardly anything is seen.
     """
     along = np.linspace(0.1, 0.9, 48)
     heading = end - start
@@ -227,8 +242,35 @@ def side_near(
     return start + ends[0] * normal, end + ends[1] * normal, seen
 
 
-def crossing(one: tuple[np.ndarray, np.ndarray], other: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
-    """Where two lines meet, each given by two points, shape (2,); infinite where they are parallel."""
-    a, b = (np.cross(np.append(p, 1.0), np.append(q, 1.0)) for p, q in (one, other))
+def corners_of(lab: np.ndarray, quad: np.ndarray, reach: float, least_seen: float) -> tuple[np.ndarray, float] | None:
+    """Where the four sides near a quadrilateral meet.
+
+    Parameters
+    ----------
+    lab : ndarray of shape (H, W, 3), float32
+    quad : ndarray of shape (4, 2), float
+        Rough corners, one after the other, px.
+    reach : float
+        How far off a side may be, px.
+    least_seen : float
+        Share of a side along which the picture must have an edge, 0 to 1.
+
+    Returns
+    -------
+    corners : ndarray of shape (4, 2), float
+        In the same order, px; infinite where sides are parallel.
+    seen : float
+        The share of the side of which least is seen. None for both where a side is not seen enough.
+    """
+    near = [side_near(lab, quad[k], quad[(k + 1) % 4], reach) for k in range(4)]
+    sides = [side for side in near if side is not None and side[2] >= least_seen]
+    if len(sides) < 4:
+        return None
+    return np.array([_crossing(sides[k - 1], sides[k]) for k in range(4)]), min(side[2] for side in sides)
+
+
+def _crossing(one: Side, other: Side) -> np.ndarray:
+    """Where two lines meet, shape (2,); infinite where they are parallel."""
+    a, b = (np.cross(np.append(p, 1.0), np.append(q, 1.0)) for p, q, _ in (one, other))
     meet = np.cross(a, b)
     return meet[:2] / meet[2] if abs(meet[2]) > 1e-9 else np.full(2, np.inf)

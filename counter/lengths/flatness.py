@@ -21,7 +21,7 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.lengths.measure import Measured
-from counter.plan import Plan
+from counter.plan import Plan, PlanRound
 
 __all__ = [
     *(
@@ -250,12 +250,12 @@ def flatness(
     sides = {np.sign(way[-1].lift) for way in (lies, *near)}
     steady = len(sides) == 1 or apart and lies[-1].name == "flat"
     since = _since(lies)
-    told = (_what(lies, since, used, first), _by_what(used, ratio is not None, stitch, uk))
+    told = [_what(lies, since, used, first), _by_what(used, ratio is not None, stitch, uk)]
     if not steady:
         others = sorted({way[-1].name for way in near} - {lies[-1].name}, key=list(CLASSES).index)
         perhaps = words.any_of(CLASSES[name] for name in others)
-        told += (words.LIE_CLOSE.format(does=perhaps),)
-    return Flatness(lies, lies[-1].name, since, flat_added(used.value), used, ratio is not None, steady, told)
+        told.append(words.LIE_CLOSE.format(does=perhaps))
+    return Flatness(lies, lies[-1].name, since, flat_added(used.value), used, ratio is not None, steady, tuple(told))
 
 
 def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = False) -> Flatness:
@@ -276,11 +276,13 @@ def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = Fa
     -------
     Flatness
     """
-    rounds = []
+    rounds: list[PlanRound] = []
+    totals: list[int] = []
     for own in plan.rounds:
         if own.stitches is None or own.stitches < 1 or (rounds and own.round != rounds[-1].round + 1):
             break
         rounds.append(own)
+        totals.append(own.stitches)
     if not rounds:
         return flatness((), ratio)
     kinds = [own.stitch for own in rounds]
@@ -291,12 +293,12 @@ def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = Fa
         if strange:
             return _nothing(_unknown(strange[0]))
         taller = [usual_ratio(kind).value / usual_ratio(main).value for kind in kinds]
-    totals, first = [own.stitches for own in rounds], max(1, rounds[0].round)
+    first = max(1, rounds[0].round)
     judged = flatness(totals, ratio, first=first, stitch=main, taller=taller, uk=uk)
     told = list(judged.words)
-    if _shaped_after_flat(rounds, judged):
+    if judged.ratio is not None and _shaped_after_flat(rounds, judged):
         told[0] = _what(judged.lies, judged.since, judged.ratio, first, head=True)
-    corners = _corners(rounds)
+    corners = _corners(rounds, totals)
     if judged.name in ("flat", "a little cupped", "crowded") and corners:
         told.append(words.LIE_CORNERS.format(n=corners))
     if len(rounds) < len(plan.rounds):
@@ -353,6 +355,8 @@ def flatness_of_piece(
         return _nothing(_unknown(stitch))
     totals = [max(1, round(count.stitches * k / known)) for k in range(1, known + 1)]
     judged = flatness(totals, ratio, stitch=stitch, uk=uk)
+    if judged.name is None:
+        return judged
     grown = words.LIE_PIECE if judged.name == "flat" else words.LIE_PIECE_OFF
     told = [
         grown.format(
@@ -535,7 +539,7 @@ def _about(number: float) -> str:
     return f"{number:.1f}".removesuffix(".0")
 
 
-def _shaped_after_flat(rounds: list, judged: Flatness) -> bool:
+def _shaped_after_flat(rounds: list[PlanRound], judged: Flatness) -> bool:
     """True where a piece that lies flat cups because a round no longer increases."""
     if judged.since is None or judged.lies[-1].lift <= 0:
         return False
@@ -544,21 +548,21 @@ def _shaped_after_flat(rounds: list, judged: Flatness) -> bool:
     return bool(grew) and any(kinds[k] in ("even", "decrease") for k in (judged.since - 1, judged.since) if k in kinds)
 
 
-def _corners(rounds: list) -> int:
+def _corners(rounds: list[PlanRound], totals: list[int]) -> int:
     """Corners of a piece whose increases stand above each other round after round; 0 for none."""
     stacked = 0
     number = 0
-    for below, above in itertools.pairwise(rounds):
+    for k, (below, above) in enumerate(itertools.pairwise(rounds)):
         if not below.increases or len(below.increases) != len(above.increases):
             stacked = 0
             continue
         turns = [
-            np.array([(own.at + (own.stitches - 1) / 2 - 0.5) / one.stitches for own in one.increases])
-            for one in (below, above)
+            np.array([(own.at + (own.stitches - 1) / 2 - 0.5) / total for own in one.increases])
+            for one, total in ((below, totals[k]), (above, totals[k + 1]))
         ]
         apart = np.abs(turns[0] - turns[1])
         number = len(below.increases)
         # An increase stands above another where it is not farther away than a stitch.
-        above_each_other = (np.minimum(apart, 1 - apart) <= 1 / below.stitches).all()
-        stacked = stacked + 1 if above_each_other and number <= MOST_CORNERS and number < below.stitches / 2 else 0
+        above_each_other = (np.minimum(apart, 1 - apart) <= 1 / totals[k]).all()
+        stacked = stacked + 1 if above_each_other and number <= MOST_CORNERS and number < totals[k] / 2 else 0
     return number if stacked >= FEWEST_STACKED_ROUNDS else 0

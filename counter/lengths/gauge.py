@@ -8,7 +8,7 @@ categories whose range it lies in, and in none where it lies in none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -133,9 +133,9 @@ class Gauge:
     @property
     def words(self) -> str:
         """The gauge as sentences for a maker."""
-        told = [_to_both(words.GAUGE_STITCHES, self.stitches)]
+        told = [_to_both(words.GAUGE_STITCHES, self.stitch)]
         if self.round is not None:
-            told.append(_to_both(words.GAUGE_ROUNDS, self.rounds))
+            told.append(_to_both(words.GAUGE_ROUNDS, self.round))
         return words.together(*told, self.category_words)
 
     @property
@@ -357,9 +357,9 @@ def drift(sizes: Sequence[float | None], *, what: str = "stitches") -> Drift:
     return Drift(share, error, "can't say", words.TENSION_UNCLEAR[what])
 
 
-def _to_both(sentence: str, to: Callable[[float], tuple[float, float]]) -> str:
-    """A sentence about what goes to either length."""
-    return sentence.format(metric=_stated(*to(100.0)), inches=_stated(*to(FOUR_INCHES_MM)))
+def _to_both(sentence: str, length: Length) -> str:
+    """A sentence about how many of a length go to 10 cm and to 4 inches."""
+    return sentence.format(metric=_stated(*_to(length, 100.0)), inches=_stated(*_to(length, FOUR_INCHES_MM)))
 
 
 def _to(length: Length, over: float) -> tuple[float, float]:

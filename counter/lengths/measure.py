@@ -196,7 +196,8 @@ def measure(photo: Photo | np.ndarray, count: Count, *, rounds: int | None = Non
     radius = float(np.sqrt(cv2.contourArea(marks.astype(np.float32)) / np.pi))
     known = rounds if rounds is not None else count.rounds
     height = ratio = None
-    why, heights, why_none = "", (), ""
+    why = why_none = ""
+    heights: tuple[Measured | None, ...] = ()
     if not known:
         why = why_none = words.NO_ROUNDS_TOLD
     else:
@@ -243,9 +244,10 @@ def _heights(
     radius = np.sqrt(cv2.contourArea(flat.astype(np.float32)) / np.pi)
     piece = Piece(np.array(count.outline), middle, stretch / radius, roundness, 0.0)
     strip = unwrap(pixels, piece, count.centre, BODY_DEPTHS, STRIP_COLUMNS)
-    depths, errors = _lines(line_profiles(cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)), rounds)
-    if depths is None:
+    found = _lines(line_profiles(cv2.cvtColor(strip.pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)), rounds)
+    if found is None:
         return (), words.NO_LINES
+    depths, errors = found
     way = np.linalg.norm((strip.rim - count.centre) @ stretch.T, axis=1).mean()
     inner = [
         Measured(float(way * high), float(way * np.hypot(error, LEAST_LINE_ERROR_ROUNDS * high))) if high > 0 else None
@@ -254,7 +256,7 @@ def _heights(
     return (None, None, *inner[::-1], None), ""
 
 
-def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] | tuple[None, None]:
+def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] | None:
     """Depths of the same line in every round but the last and the first, from the rim to the centre.
 
     A wave that repeats once a round, whose length may change evenly on the way
@@ -270,7 +272,7 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     Returns
     -------
     depths, errors : ndarray of shape (rounds - 2,), float
-        And their standard errors; None for both where the lines are not clear.
+        And their standard errors; None where the lines are not clear.
     """
     weight = np.sqrt(np.sin(np.pi * np.clip(BODY_DEPTHS / BODY_DEPTHS[-1], 0, 1)))
     turns, changes = np.meshgrid(np.linspace(0.8, 1.25, 37), np.linspace(-0.45, 0.45, 31), indexing="ij")
@@ -291,7 +293,7 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     )
     best = np.unravel_index(int(np.argmax(score)), score.shape)
     if share[best] < LEAST_EXPLAINED_SHARE:
-        return None, None
+        return None
     phase, wave = phases[best], waves[best]
     # Where on the way round the piece the lines lie early or late, taken as a slow change, is undone.
     along = np.fft.fft((wave * weight) @ profiles)
@@ -308,7 +310,7 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
         (SECTOR_GROUPS - 1) / SECTOR_GROUPS * ((without - without.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
     )
     if np.hypot(errors[1:], errors[:-1]).mean() > CLEAR_LINE_ERROR_ROUNDS:
-        return None, None
+        return None
     shifts = np.unwrap(np.angle(whole)) / (2 * np.pi)
     depths = np.interp(numbers - (shifts - shifts.mean()), phase, BODY_DEPTHS)
     return depths, errors * np.gradient(BODY_DEPTHS, phase)[np.searchsorted(phase, numbers).clip(0, len(phase) - 1)]

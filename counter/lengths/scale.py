@@ -28,7 +28,7 @@ from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.lengths.card import CARD_THICKNESS_MM, find_cards
 from counter.lengths.coin import COIN_HEIGHT_MM, COINS, find_discs, plane_of_discs, suits
-from counter.lengths.edges import TableView, at_working_size, crossing, side_near
+from counter.lengths.edges import TableView, at_working_size, corners_of
 from counter.lengths.mat import CLEAR_SIDE_MM, MARKERS, dictionary
 from counter.lengths.plane import (
     FOCAL_GRID_LONG_SIDES,
@@ -527,9 +527,9 @@ def _marker_corners(scene: TableView, homography: np.ndarray) -> tuple[np.ndarra
             continue
         # Less than a cell, or the next cell's edge could be taken.
         reach = max(0.11 * float(lengths.mean()), 2.0)
-        sides = [side_near(scene.lab, quad[k], quad[(k + 1) % 4], reach) for k in range(4)]
-        if all(side is not None and side[2] >= SEEN_MARKER_SHARE for side in sides):
-            px.append(np.array([crossing(sides[k - 1][:2], sides[k][:2]) for k in range(4)]))
+        found = corners_of(scene.lab, quad, reach, SEEN_MARKER_SHARE)
+        if found is not None:
+            px.append(found[0])
             mm.append(places)
     if not px:
         return np.zeros((0, 2)), np.zeros((0, 2))
@@ -552,9 +552,7 @@ def _by_mat(scene: TableView) -> Scale | None:
 
 #: Marker and its corner that make the four corners of the ring, clockwise.
 _RING_CORNERS = tuple(
-    max(
-        ((k, j) for k in MARKERS for j in range(4)), key=lambda place, way=way: float(MARKERS[place[0]][place[1]] @ way)
-    )
+    max((float(MARKERS[k][j] @ way), -k, -j, (k, j)) for k in MARKERS for j in range(4))[-1]
     for way in (np.array([-1, -1]), np.array([1, -1]), np.array([1, 1]), np.array([-1, 1]))
 )
 
@@ -573,7 +571,8 @@ def _by_card(scene: TableView) -> Scale | NoScale | None:
 
 def _by_coin(scene: TableView, coin: str | None) -> Scale | NoScale | None:
     sizes = [COINS[coin]] if coin else list(COINS.values())
-    stitch = around(scene.marks) / len(scene.marks)
+    marks, _ = scene.counted()
+    stitch = around(marks) / len(marks)
     # Radius of the coin over the width of a stitch, both in mm and in px.
     discs = find_discs(
         scene, stitch * 0.5 * min(sizes) / WIDEST_STITCH_MM, stitch * 0.5 * max(sizes) / NARROWEST_STITCH_MM

@@ -90,7 +90,7 @@ def size_up(
         told += [words.SIZE_IS.format(size=size.words), made.words]
     else:
         told.append(words.together(scale.reason, scale.hint))
-    tension = drift([own and own.value for own in measures.heights], what="rounds")
+    tension = drift([None if own is None else own.value for own in measures.heights], what="rounds")
     lie = flatness_of_piece(count, rounds=rounds, stitch=stitch, uk=uk)
     told += [tension.words, *lie.words]
     return Sizing(scale, size, made, tension, lie, tuple(told))
