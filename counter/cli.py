@@ -18,9 +18,12 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import TextIO
+from typing import TYPE_CHECKING, NoReturn
 
 from counter.commands.common import BAD_USE, BadUse
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 __all__ = ["main"]
 
@@ -98,10 +101,10 @@ def _into_nothing() -> None:
 
 
 class _Parser(argparse.ArgumentParser):
-    def error(self, message: str) -> None:
+    def error(self, message: str) -> NoReturn:
         raise BadUse(f"{message} (try: {self.prog} --help)")
 
-    def _print_message(self, message: str, file: TextIO | None = None) -> None:
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
         # The library's own says nothing where it could not be written.
         (file or sys.stdout).write(message)
 
@@ -129,8 +132,10 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action=_Version, nargs=0, help="show the program's version and exit")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     for name, does in COMMANDS.items():
-        told = {"epilog": codes, "formatter_class": shape} if name in TELLING else {}
-        command = commands.add_parser(name, help=does, **told)
+        if name in TELLING:
+            command = commands.add_parser(name, help=does, epilog=codes, formatter_class=shape)
+        else:
+            command = commands.add_parser(name, help=does)
         if name in given:
             module = import_module(f"counter.commands.{name}")
             if hasattr(module, "run"):

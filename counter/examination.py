@@ -51,6 +51,18 @@ class Examination:
     check: Check | None
     seconds: float
 
+    def counted(self) -> tuple[Photo, Count, Check]:
+        """Photo, count and check of a piece that was counted.
+
+        Raises
+        ------
+        ValueError
+            Where it was refused.
+        """
+        if self.photo is None or self.check is None or isinstance(self.answer, Refusal):
+            raise ValueError("what was refused has neither a count nor a check")
+        return self.photo, self.answer, self.check
+
 
 def examine(
     picture: Photo | Picture | Refusal,

@@ -121,15 +121,20 @@ class File:
         part = left = self.part
         if self.scaling:
             part = next(s for s in JPEG_REDUCTIONS if s <= self.part or (least and max(self._stored) >= s * least))
-            picture.draft(picture.mode, tuple(side // part for side in picture.size))
+            picture.draft(picture.mode, (picture.width // part, picture.height // part))
             left = 1
         elif picture.format == "JPEG2000" and part > 1:
-            picture.reduce, left = REDUCTIONS.index(part), 1
+            # Pillow reads from there by how many halvings a JPEG 2000 is decoded smaller.
+            vars(picture)["reduce"], left = REDUCTIONS.index(part), 1
         picture.load()
-        upright = UPRIGHT.get(_orientation(picture), lambda pixels: pixels)
+        upright = UPRIGHT.get(_orientation(picture), _as_it_is)
         pixels = _in_strips(picture, left)
         del picture  # turning takes as much again
         return upright(pixels)
+
+
+def _as_it_is(pixels: np.ndarray) -> np.ndarray:
+    return pixels
 
 
 def opened(data: bytes) -> File | Refusal:
@@ -183,7 +188,8 @@ def _webp_size(data: bytes) -> tuple[int, int]:
     if kind == b"VP8L":
         bits = int.from_bytes(data[21:25], "little")
         return 1 + (bits & 0x3FFF), 1 + (bits >> 14 & 0x3FFF)
-    return tuple(int.from_bytes(data[at : at + 2], "little") & 0x3FFF for at in (26, 28))
+    width, height = (int.from_bytes(data[at : at + 2], "little") & 0x3FFF for at in (26, 28))
+    return width, height
 
 
 def _open(data: bytes) -> Image.Image:
@@ -212,7 +218,7 @@ def _held(picture: Image.Image, data: bytes, part: int) -> float:
     if picture.format in JPEG_FORMATS:
         # All coefficients of a progressive JPEG are held, two bytes each (ITU-T T.81, G.1).
         return held / part**2 + kept + (2 * sum(_samples(picture)) if _progressive(data) else 0)
-    beside = _strip_of(picture) if picture.format == "TIFF" else DECODER_BYTES_PER_PIXEL.get(picture.format, 0)
+    beside = _strip_of(picture) if picture.format == "TIFF" else DECODER_BYTES_PER_PIXEL.get(picture.format or "", 0)
     if picture.info.get("bit_depth", 8) > 8:  # planes of libheif are then of 16 bits, and of 8 beside them
         beside *= 3.5
     if picture.format == "JPEG2000":
@@ -244,8 +250,8 @@ def _passed(picture: Image.Image, data: bytes) -> int:
 
 def _strip_of(picture: Image.Image) -> float:
     """Bytes a pixel of the whole that one strip or tile of a TIFF file takes while it is unpacked (TIFF 6.0)."""
-    tags = picture.tag_v2
-    samples, bits = tags.get(277, 1), max(tags.get(258, (8,)))
+    tags = getattr(picture, "tag_v2")  # noqa: B009, of Pillow's TIFF pictures, which have no type of their own
+    samples, bits = int(tags.get(277, 1)), int(max(tags.get(258, (8,))))
     rows = min(int(tags.get(278, picture.height)), picture.height)
     wide = picture.width
     if 322 in tags:
@@ -298,7 +304,7 @@ TRANSPOSED = (5, 6, 7, 8)
 
 def _orientation(picture: Image.Image) -> int:
     try:
-        return picture.getexif().get(ExifTags.Base.Orientation, 1)
+        return int(picture.getexif().get(ExifTags.Base.Orientation, 1))
     except Exception:  # damaged EXIF data beside sound pixels: as it lies
         return 1
 
@@ -383,9 +389,18 @@ def _eight_bits(strip: Image.Image, top: float) -> Image.Image:
     return Image.fromarray(levels).convert("RGB")
 
 
-def _transform(given: ImageCms.ImageCmsProfile, mode: str) -> Callable[[Image.Image], Image.Image]:
+def _transform(
+    given: ImageCms.ImageCmsProfile | ImageCms.core.CmsProfile, mode: str
+) -> Callable[[Image.Image], Image.Image]:
     way = ImageCms.buildTransform(given, ImageCms.createProfile("sRGB"), mode, "RGB")
-    return lambda strip: ImageCms.applyTransform(strip, way)
+
+    def through(strip: Image.Image) -> Image.Image:
+        made = ImageCms.applyTransform(strip, way)
+        if made is None:  # only where it changes a picture in place
+            raise ImageCms.PyCMSError("the profile gave no picture")
+        return made
+
+    return through
 
 
 def _through(profile: bytes, mode: str) -> Callable[[Image.Image], Image.Image]:

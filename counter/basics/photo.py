@@ -86,6 +86,9 @@ class _Scaled(Photo):
         (width, height) of the whole.
     """
 
+    _file: File
+    _size: tuple[int, int]
+
     def __init__(self, file: File, seen: np.ndarray, size: tuple[int, int]) -> None:
         self.__dict__.update(_file=file, _size=size)
         self.__dict__["working"] = _shrunk(seen, self)

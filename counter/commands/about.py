@@ -48,9 +48,9 @@ def data() -> dict[str, str]:
         "cores": str(os.cpu_count() or 1),
     }
     for line in metadata.requires("rimtally") or []:
-        if "extra ==" not in line:
-            name = _NAME.match(line)[0]
-            found[name] = _version(name)
+        named = _NAME.match(line)
+        if named and "extra ==" not in line:
+            found[named[0]] = _version(named[0])
     return found | _decoders()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from counter.basics.text import shown
 from counter.commands import page
 from counter.commands.common import AGREES, BadUse, Progress, need_plain_file, written
 from counter.commands.plan import choices, plan_in, text_of, whole_number, with_rounds
+from counter.group import work
 from counter.group.audit import FOLDER, Group
 from counter.group.console import example_words, table_words
 from counter.group.labels import CALLED
@@ -100,13 +102,18 @@ def run(options: argparse.Namespace) -> int:
         if options.match:
             return AGREES
         job = group.stock()
+
+        def far(now: work.Progress) -> None:
+            if now.done < now.of:
+                progress.told_by(now.done, now.of, now.photo, now.left)
+
         group.count(
             job,
             workers=options.workers or None,
             scheduler=options.scheduler,
             gauge=options.gauge,
             left_handed=options.left_handed,
-            progress=lambda now: now.done < now.of and progress.told_by(now.done, now.of, now.photo, now.left),
+            progress=far,
         )
         progress.clear()
         print(table_words(group.lay_out(job)))
@@ -128,14 +135,15 @@ def _write(group: Group, job: Job, options: argparse.Namespace) -> None:
     answers = group.book.answers(tuple(job.contents.values()))
     table, date = group.lay_out(job, answers, called=options.call), words.date(datetime.now().astimezone())
     # With a byte order mark, by which spreadsheets know UTF-8.
-    for name, make in (
-        (options.csv, lambda: group_csv(table).encode("utf-8-sig")),
-        (options.html, lambda: group_page(table, answers, date=date).encode()),
-        (options.pdf, lambda: group_pdf(table, answers, date=date, paper=options.paper)),
-    ):
+
+    def write(name: str | None, make: Callable[[], bytes]) -> None:
         if name:
-            written(Path(name), lambda name=name, make=make: write_whole(name, make()))
+            written(Path(name), lambda: write_whole(name, make()))
             print(f"{shown(name)} written")
+
+    write(options.csv, lambda: group_csv(table).encode("utf-8-sig"))
+    write(options.html, lambda: group_page(table, answers, date=date).encode())
+    write(options.pdf, lambda: group_pdf(table, answers, date=date, paper=options.paper))
 
 
 def _guessed(group: Group, options: argparse.Namespace) -> Group:

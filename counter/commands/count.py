@@ -199,14 +199,16 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
 def _told(name: str, done: Examination, out: Path | None, options: argparse.Namespace) -> tuple[int, str]:
     """Exit code and text of what came out for one piece; writes its marked picture."""
     compared = options.expected is not None or options.plan is not None
-    photo, answer, found, seconds = done.photo, done.answer, done.check, done.seconds
+    answer, found = done.answer, done.check
     sizing = None
-    if isinstance(answer, Count) and (options.gauge or options.size):
-        sizing = _sizing(photo, answer, done.scale, found, options)
-    if out is not None and isinstance(answer, Count):
-        written(out, lambda: save_picture(out, draw_marks(photo, answer, found.verdict)))
+    if isinstance(answer, Count):
+        photo, count, held = done.counted()
+        if options.gauge or options.size:
+            sizing = _sizing(photo, count, done.scale, held, options)
+        if out is not None:
+            written(out, lambda: save_picture(out, draw_marks(photo, count, held.verdict)))
     if options.json:
-        row = summary.answer_data(name, answer, seconds)
+        row = summary.answer_data(name, answer, done.seconds)
         if compared:
             row |= summary.check_data(found)
         if options.gauge or options.size:
@@ -214,7 +216,7 @@ def _told(name: str, done: Examination, out: Path | None, options: argparse.Name
         text = json.dumps(row, allow_nan=False)
     else:
         text = summary.answer_words(name, answer)
-        if found:
+        if found and isinstance(answer, Count):
             told = [f"  {line}" for line in sizing.words] if sizing else []
             text = "\n".join(filter(None, (text, summary.check_words(answer, found), *told)))
         elif out is not None:
@@ -229,6 +231,8 @@ def _sizing(
     try:
         if options.size:
             scale = scale_from_diameter(answer, options.size)
+        if scale is None:
+            raise ValueError("no scale was looked for")
         rounds = options.round
         stitch = found.compared.stitch if found.compared else "sc"
         return size_up(photo, answer, scale, rounds=rounds, stitch=stitch, uk=options.uk)
@@ -239,13 +243,13 @@ def _sizing(
 def _exit_code(answer: Count | Refusal, found: Check | None, compared: bool) -> int:
     if isinstance(answer, Refusal):
         return REFUSED
-    off = found.verdict.off_by if found.verdict else None
+    off = found.verdict.off_by if found and found.verdict else None
     if not answer.sure or compared and off is None:
         return NOT_SURE
     return MISMATCH if off else AGREES
 
 
-def _marked_paths(marked: str | None, photos: Sequence[str]) -> list[Path | None]:
+def _marked_paths(marked: str | None, photos: Sequence[str]) -> Sequence[Path | None]:
     """Where the marked picture of each photo goes; all is checked before anything is counted."""
     if marked is None:
         return [None] * len(photos)

@@ -78,7 +78,7 @@ def _import(options: argparse.Namespace) -> int:
         done = _noted(
             book.path,
             lambda: book.import_zip(
-                options.zip, lambda *far: progress(*far, options.zip), leave_out=options.leave_out_damaged
+                options.zip, lambda done, total: progress(done, total, options.zip), leave_out=options.leave_out_damaged
             ),
             options.zip,
         )
@@ -123,7 +123,8 @@ def _noted(path: Path, do: Callable[[], T], source: str | None = None) -> T:
     try:
         return do()
     except NotebookError as error:
-        raise BadUse(f"{shown(source if error.code == 'import' else str(path))}: {error}") from None
+        named = source if source is not None and error.code == "import" else str(path)
+        raise BadUse(f"{shown(named)}: {error}") from None
 
 
 def _counts(number: int) -> str:

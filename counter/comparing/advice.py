@@ -288,7 +288,7 @@ def _another(elsewhere: PlanRound, written: PlanRound | None, uk: bool) -> tuple
 def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]:
     """Where it most likely went wrong, or the usual suspects."""
     told = []
-    if place:
+    if place and slips:
         for slip in slips.places:
             p = words.percent(slip.probability * (1 - slips.right))
             told.append(words.MOST_LIKELY_BY.format(slip=describe(slip), p=p))

@@ -100,15 +100,18 @@ def check(
     if plan is None:
         if round_number is not None:
             raise ValueError("a round number needs a plan")
-        how = {"twin": twin or twin_holds is not None, "since": since, "uk": uk}
-        how |= {"finished": finished, "twin_holds": twin_holds}
-        return Check(None if expected is None else compare(count, expected, **how))
+        if expected is None:
+            return Check(None)
+        twin = twin or twin_holds is not None
+        return Check(
+            compare(count, expected, twin=twin, since=since, uk=uk, finished=finished, twin_holds=twin_holds)
+        )
     if expected is not None:
         raise ValueError(words.TOTAL_OR_PLAN)
     twin = twin or plan.make > 1 or twin_holds is not None
     if round_number is None:
         fits = fitting_rounds(plan, count)
-        told = (which_words(fits),)
+        told: tuple[str, ...] = (which_words(fits),)
         if (
             not fits
             or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < LEAST_TAKEN_PROBABILITY
@@ -116,9 +119,11 @@ def check(
             return Check(None, fits=fits, words=told)
         if fits[0].probability < LEAST_TAKEN_PROBABILITY:
             # Which round it is can't be told, but all that it may be hold the same.
-            how = {"twin": twin, "since": since, "uk": uk, "finished": finished, "named": False}
-            how["twin_holds"] = twin_holds
-            return Check(compare(count, fits[0].stitches, **how), None, fits, told)
+            verdict = compare(
+                count, fits[0].stitches, twin=twin, since=since, uk=uk, finished=finished, named=False,
+                twin_holds=twin_holds,
+            )  # fmt: skip
+            return Check(verdict, None, fits, told)
         written = total_of(plan, fits[0].round)
     else:
         written = total_of(plan, round_number)
@@ -130,10 +135,10 @@ def check(
     before = plan.round(written.round - 1)
     verdict = compare(
         count,
-        written.stitches,
+        written.total,
         written=written,
         following=plan.round(written.round + since + 1),
-        standing=last and last.stitches,
+        standing=None if last is None else last.stitches,
         twin=twin,
         since=since,
         uk=uk,
@@ -168,12 +173,12 @@ def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> tuple[PlanRound | N
     if exact:
         return min(exact, key=near), False
     # Makers miscount rounds by one; a round further away is asked for only where little else explains the difference.
-    off = abs(count.stitches - said.stitches)
+    off = abs(count.stitches - said.total)
     within = min((own for own in others if underway(own)), key=near, default=None)
     if within is not None and (off > MOST_TAKEN_UP_STITCHES or abs(within.round - said.round) <= 1):
         return within, True
-    close = [own for own in others if own.stitches != said.stitches and abs(own.stitches - count.stitches) <= off]
-    return min(close, key=lambda own: (abs(own.stitches - count.stitches), *near(own)), default=None), False
+    close = [own for own in others if own.total != said.total and abs(own.total - count.stitches) <= off]
+    return min(close, key=lambda own: (abs(own.total - count.stitches), *near(own)), default=None), False
 
 
 def _outside(plan: Plan, count: Count) -> bool:
@@ -185,7 +190,7 @@ def _outside(plan: Plan, count: Count) -> bool:
 
 def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:
     """Rounds that the photo fits better than the one that the person named, and a sentence about it."""
-    if count.posterior.get(said.stitches, 0.0) >= LEAST_TAKEN_PROBABILITY:
+    if count.posterior.get(said.total, 0.0) >= LEAST_TAKEN_PROBABILITY:
         return (), ()
     fits = fitting_rounds(plan, count)
     if not fits or fits[0].round == said.round or fits[0].off or fits[0].probability < LEAST_TAKEN_PROBABILITY:

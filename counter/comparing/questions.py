@@ -186,6 +186,6 @@ def reweighed_number(
         return moved, tuple(number + by_hand for number in count.likely if number + by_hand > 0)
     posterior = reweighed(count.posterior, count.stitches, questions, answers)
     posterior = {number + by_hand: chance for number, chance in posterior.items() if number + by_hand > 0}
-    ranked = sorted(posterior, key=posterior.get, reverse=True)
+    ranked = sorted(posterior, key=lambda number: posterior[number], reverse=True)
     enough = int(np.searchsorted(np.cumsum([posterior[n] for n in ranked]), SHOWN_PROBABILITY)) + 1
     return posterior, tuple(ranked[: max(2, min(enough, MOST_SHOWN_NUMBERS))])

@@ -138,7 +138,7 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     if abs(off) > MOST_OFF_STITCHES:
         why = words.NO_PLACE_SHORT if off < 0 else words.NO_PLACE_OVER
         return Slips(0.0, number, (), why.format(n=abs(off)))
-    groups = _groups(written)
+    groups = _groups(written, total)
     if groups is None:
         return Slips(0.0, number, (), words.NO_PLACE_WRITTEN)
     # Even shaping whose places aren't written may begin anywhere in the round.
@@ -146,7 +146,7 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     chances, at = _read(groups, count, _begins(count, count.start_seen and told), off)
     if not chances:
         return Slips(0.0, number, (), words.NO_PLACE_FITS)
-    held = max(chances, key=chances.get)
+    held = max(chances, key=lambda slipped: chances[slipped])
     right = chances.get(0, 0.0)
     # Of the readings with a slip, not of all.
     at = {what: chance / max(1 - right, 1e-9) for what, chance in at.items()}
@@ -160,12 +160,12 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     return Slips(right, total + held, places, "")
 
 
-def _groups(written: PlanRound) -> list[tuple[int, bool]] | None:
+def _groups(written: PlanRound, total: int) -> list[tuple[int, bool]] | None:
     """(stitches made, whether it joins stitches) of each group of the round, in order; None where nothing tells.
 
     Increases and decreases whose places aren't written are spread evenly, as is usual (common practice).
     """
-    total, used = written.stitches, written.used
+    used = written.used
     if written.increases or written.decreases:
         made = {shaping.at: shaping.stitches for shaping in written.increases}
         joined = {shaping.at for shaping in written.decreases}

@@ -71,7 +71,7 @@ def check_expected(expected: object) -> int:
     ValueError
         If it is not a whole number in that range.
     """
-    if isinstance(expected, bool) or not isinstance(expected, Integral) or not 1 <= expected <= MOST_EXPECTED:
+    if isinstance(expected, bool) or not isinstance(expected, Integral) or not 1 <= int(expected) <= MOST_EXPECTED:
         raise ValueError(f"the expected total must be a whole number from 1 to {MOST_EXPECTED}, not {expected!r}")
     return int(expected)
 

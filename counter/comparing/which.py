@@ -117,11 +117,11 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
     strange = NO_ROUND_PROBABILITY / TOTALS_OF_ANY_ROUND
     if count.rounds is not None:
         strange /= 2 * MOST_OFF_ROUNDS + 1
-    chances = []
-    totals = {own.round: own.stitches for own in known}
+    chances: list[float] = []
+    totals = {own.round: own.total for own in known}
     even = _even(totals)
     for own in known:
-        complete, expected, spread = own.round, {own.stitches: 1.0}, STITCHES_OFF_SHARES
+        complete, expected, spread = own.round, {own.total: 1.0}, STITCHES_OFF_SHARES
         if working:
             # The round on the hook: its done stitches and those left of the round below.
             below = totals.get(own.round - 1)
@@ -129,10 +129,10 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
                 chances.append(0.0)
                 continue
             complete = own.round - 1
-            grown = working.left + (below - working.left) * own.stitches / below
+            grown = working.left + (below - working.left) * own.total / below
             # Increases come in a bunch, or have yet to come.
             expected = {round(grown) + aside: share for aside, share in ((-1, 0.25), (0, 0.5), (1, 0.25))}
-        chance = sum(
+        chance: float = sum(
             share * slip * count.posterior.get(total + off, 0.0)
             for total, share in expected.items()
             for off, slip in spread.items()
@@ -144,9 +144,9 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
     fits = [
         Fit(
             own.round,
-            own.stitches,
+            own.total,
             chance / whole,
-            count.stitches - own.stitches,
+            count.stitches - own.total,
             None if count.rounds is None else count.rounds - own.round + (1 if working else 0),
         )
         for own, chance in zip(known, chances, strict=True)

@@ -39,15 +39,15 @@ def reliability(probability: Sequence[float], right: Sequence[bool]) -> list[dic
         "Probable Inference, the Law of Succession, and Statistical Inference",
         JASA 22(158), 1927), "counts".
     """
-    probability, right = np.asarray(probability, float), np.asarray(right, bool)
-    groups = np.clip(np.digitize(probability, PROBABILITY_EDGES) - 1, 0, len(PROBABILITY_EDGES) - 2)
+    said, true = np.asarray(probability, float), np.asarray(right, bool)
+    groups = np.clip(np.digitize(said, PROBABILITY_EDGES) - 1, 0, len(PROBABILITY_EDGES) - 2)
     rows = []
     for group in np.unique(groups):
-        mine = right[groups == group]
+        mine = true[groups == group]
         interval = stats.binomtest(int(mine.sum()), len(mine)).proportion_ci(INTERVAL_PROBABILITY, "wilson")
         rows.append(
             {
-                "said": float(probability[groups == group].mean()),
+                "said": float(said[groups == group].mean()),
                 "share": float(mine.mean()),
                 "low": float(interval.low),
                 "high": float(interval.high),

@@ -37,7 +37,7 @@ def told_to(table: Table, maker: str) -> list[str]:
         taken again, gauge and tension against the others.
     """
     own = lines_of(table, maker)
-    agree = [line.place.round for line in own if line.need == "agrees" and line.chosen]
+    agree = [line.place.number for line in own if line.need == "agrees" and line.chosen]
     told = [words.GROUP_TOLD_AGREE.format(rounds=_rounds(agree))] if agree else []
     for line in own:
         if line.chosen:

@@ -122,7 +122,7 @@ class Group:
             "names": names or kept.get("names", ""),
         }
         if any(kept.get(name) != value for name, value in now.items()):
-            book.set(**now)
+            book.change_settings(**now)
         return cls(folder, book, tuple(photos), plan, made, uk, now["names"], own)
 
     @property
@@ -143,7 +143,7 @@ class Group:
     def named(self, names: str) -> Group:
         """The same group by another pattern of names, which is kept."""
         read_names(names)
-        self.book.set(names=names)
+        self.book.change_settings(names=names)
         return replace(self, names=names)
 
     def places(self, names: str | None = None) -> tuple[MatchedPhoto, ...]:
@@ -208,6 +208,8 @@ class Group:
             data = path.read_bytes()
         except OSError:
             return Refusal("missing")
+        if isinstance(line.answer, Refusal):
+            return line.answer
         if hashlib.sha256(data).hexdigest() != line.content:
             return Refusal("not a picture", words.GROUP_CHANGED)
         photo = read_photo(data)

@@ -26,11 +26,13 @@ def standing_entry(line: Line) -> Entry:
     if isinstance(line.automatic, Refusal):
         raise ValueError("a photo that was refused has no marks")
     last = line.said[-1] if line.said else None
-    return last.entry if last is not None and last.what == "marks" else line.automatic
+    return last.entry if last is not None and last.what == "marks" and last.entry is not None else line.automatic
 
 
 def marked(line: Line, entry: Entry) -> Correction:
     """A person put the marks so, or answered a question; the entry's count is the automatic one."""
+    if isinstance(line.automatic, Refusal):
+        raise ValueError("a photo that was refused has no marks")
     count, by_person, _ = standing(line.automatic, [_now(line, "marks", "", entry)])
     after = words.COMMA.join((words.either(count.likely), "counted by a person" if by_person else count.state))
     return _now(line, "marks", after, entry)

@@ -44,7 +44,7 @@ def called_by(places: Sequence[MatchedPhoto], called: str) -> tuple[MatchedPhoto
         makers = {name: words.GROUP_MAKER_N.format(n=n) for n, name in enumerate(everybody, start=1)}
     else:
         short = {name: _initials(name) for name in everybody}
-        many, so_far, makers = Counter(short.values()), Counter(), {}
+        many, so_far, makers = Counter(short.values()), Counter[str](), {}
         for name, letters in short.items():
             so_far[letters] += 1
             makers[name] = letters if many[letters] == 1 else f"{letters}{so_far[letters]}"

@@ -92,6 +92,19 @@ class MatchedPhoto:
     home: str = ""
 
     @property
+    def number(self) -> int:
+        """:attr:`round` of a matched photo.
+
+        Raises
+        ------
+        ValueError
+            Where nothing says it.
+        """
+        if self.round is None:
+            raise ValueError(f"nothing says which round {self.photo} shows")
+        return self.round
+
+    @property
     def matched(self) -> bool:
         """True where maker and round are known and the plan has the round."""
         return not self.why

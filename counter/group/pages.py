@@ -189,7 +189,8 @@ class _Pictures(Flowable):
 
     def _marks(self, line: group_table.Line, left: float, top: float, share: float) -> None:
         pen, size = self.canv, max(0.9, self.side / 120)
-        for number, (u, v) in enumerate(line.answer.marks, start=1):
+        marks = () if isinstance(line.answer, Refusal) else line.answer.marks
+        for number, (u, v) in enumerate(marks, start=1):
             x, y = left + share * (u + 0.5), top - share * (v + 0.5)
             pen.setLineWidth(0.5 * size)
             pen.setStrokeColor(white)

@@ -242,7 +242,7 @@ class GroupFile:
         with self._link() as link:
             return {row["name"]: row["value"] for row in link.execute("SELECT name, value FROM setting")}
 
-    def set(self, **values: str) -> None:
+    def change_settings(self, **values: str) -> None:
         """Keep settings."""
         with self._link() as link, _transaction(link):
             link.executemany("INSERT OR REPLACE INTO setting VALUES (?, ?)", list(values.items()))
@@ -274,12 +274,13 @@ class GroupFile:
             row = (answer.content, answer.program, len(answer.parts), answer.seconds)
             link.execute("INSERT INTO answer VALUES (?, ?, ?, ?)", row)
             for piece, part in enumerate(answer.parts):
-                own, refused = part.answer, isinstance(part.answer, Refusal)
+                own = part.answer
+                text = None if isinstance(own, Refusal) else as_text(own)
+                code, detail = (own.code, own.detail) if isinstance(own, Refusal) else (None, None)
                 link.execute(
                     "INSERT INTO part VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                     (
-                        answer.content, piece, None if refused else as_text(own), own.code if refused else None,
-                        own.detail if refused else None, part.sizing and json.dumps(part.sizing),
+                        answer.content, piece, text, code, detail, part.sizing and json.dumps(part.sizing),
                         part.box and json.dumps(part.box), part.small,
                     ),
                 )  # fmt: skip

@@ -179,6 +179,8 @@ def standing(automatic: Entry, said: Sequence[Correction]) -> tuple[Count, bool,
     if last is None or last.what != "marks":
         return automatic.count, False, None
     entry = last.entry
+    if entry is None:
+        raise ValueError("a correction of marks holds the marks")
     if entry.by_person:
         return entry.settled, True, None
     questions = questions_of(entry.count)
@@ -249,12 +251,12 @@ def lay_out(
             lines.append(replace(line, content=content, piece=piece, pieces=len(parts), sizing=part.sizing))
     lines, notices = _chosen(lines)
     seen = [
-        ObservedRound(line.place.maker, line.place.round, line.expected, line.posterior)
+        ObservedRound(line.place.maker, line.place.number, line.expected, line.posterior)
         for line in lines
         if line.chosen and line.posterior and line.expected is not None and line.need != "again"
     ]
     makers = sorted({place.maker for place in places if place.matched}, key=str.casefold)
-    rounds = sorted({place.round for place in places if place.matched})
+    rounds = sorted({place.number for place in places if place.matched})
     unplaced = sum(not place.matched for place in places)
     if unplaced:
         notices.append(words.GROUP_UNPLACED_MANY.format(photos=words.photos(unplaced)))
@@ -274,16 +276,16 @@ def _by_need(line: Line) -> tuple:
 def _line(place: MatchedPhoto, automatic: Entry | Refusal, said: tuple[Correction, ...], plan: Plan, uk: bool) -> Line:
     again = bool(said) and said[-1].what == "again"
     if isinstance(automatic, Refusal):
-        told = words.together(automatic.reason, automatic.hint)
+        refused = words.together(automatic.reason, automatic.hint)
         total = said[-1].total if said else None
-        line = Line(place, "", 0, 1, automatic, automatic, None, "again", "refused", words=told, said=said)
+        line = Line(place, "", 0, 1, automatic, automatic, None, "again", "refused", words=refused, said=said)
         return line if total is None else _by_hand(line, total, plan)
     count, by_person, total = standing(automatic, said)
     if total is not None:
         return _by_hand(Line(place, "", 0, 1, count, automatic, None, "counted", "", said=said), total, plan)
     found = check(count, plan=plan, round_number=place.round, uk=uk) if place.matched else Check(None)
     verdict = found.verdict
-    told = (*found.words, verdict.words if verdict else "")
+    told: tuple[str, ...] = (*found.words, verdict.words if verdict else "")
     if not place.matched:
         # What it looks like is said, and never taken for where it belongs.
         fits = fitting_rounds(plan, count)
@@ -308,7 +310,7 @@ def _need(count: Count, off: int | None, held: bool) -> str:
 
 def _by_hand(line: Line, total: int, plan: Plan) -> Line:
     """A line whose total a person counted in the hand: no marks say where."""
-    written = plan.round(line.place.round) if line.place.matched else None
+    written = plan.round(line.place.number) if line.place.matched else None
     expected = written.stitches if written else None
     off = None if expected is None else total - expected
     told = words.GROUP_BY_HAND.format(stitches=words.stitches(total))
@@ -325,7 +327,7 @@ def _chosen(lines: Sequence[Line]) -> tuple[list[Line], list[str]]:
     by_cell: dict[tuple[str, int], list[int]] = defaultdict(list)
     for index, line in enumerate(lines):
         if line.place.matched:
-            by_cell[line.place.maker, line.place.round].append(index)
+            by_cell[line.place.maker, line.place.number].append(index)
     made, notices = list(lines), []
 
     def worth(index: int) -> tuple:

@@ -228,11 +228,15 @@ def _sized(photo: Photo, count: Count, scale: object) -> dict:
             sizing = size_up(photo, count, scale)
         except ValueError:  # a scale that makes stitches of impossible size
             return _sized(photo, count, None)
-        tension, made = sizing.tension, sizing.gauge
-        stitches, error = made.stitches(100.0)
-        gauge = {"stitches_10_cm": round(float(stitches), 2), "error": round(float(error), 2)}
+        tension, made, gauge = sizing.tension, sizing.gauge, None
+        if made is not None:
+            stitches, error = made.stitches(100.0)
+            gauge = {"stitches_10_cm": round(float(stitches), 2), "error": round(float(error), 2)}
     else:
-        tension, gauge = drift([own and own.value for own in measure(photo, count).heights], what="rounds"), None
+        tension, gauge = (
+            drift([None if own is None else own.value for own in measure(photo, count).heights], what="rounds"),
+            None,
+        )
     change = None if tension.share is None else round(float(tension.share), 4)
     return {"tension": tension.state, "each_round": change, "gauge": gauge}
 

@@ -103,8 +103,9 @@ def entry_of(
     return checked_entry(
         Entry(
             secrets.token_hex(16), 1, now, now, title, note, scaled(count, size),
-            scaled_marks(marks, count.size, size), confirmed, goal or Goal(), tuple(answers), by_hand,
-        )
+            scaled_marks(marks, count.size, size), confirmed, goal or Goal(), tuple(answers), bool(by_hand),
+        ),
+        work_out=by_hand is None,
     )  # fmt: skip
 
 
@@ -163,8 +164,15 @@ def from_text(text: str | bytes, picture: bytes, least: int | None = None) -> tu
     return entry, photo
 
 
-def checked_entry(entry: Entry) -> Entry:
-    """The same entry, with a word about its marks where it has none; ValueError where it can't be kept."""
+def checked_entry(entry: Entry, *, work_out: bool = False) -> Entry:
+    """The same entry; ValueError where it can't be kept.
+
+    Parameters
+    ----------
+    entry : Entry
+    work_out : bool, optional
+        Whether its marks were changed by hand isn't known, and follows from what differs without an answer.
+    """
     text_within(entry.title, MOST_TITLE, "the title")
     text_within(entry.note, MOST_NOTE, "the note")
     if not isinstance(entry.confirmed, bool):
@@ -186,7 +194,7 @@ def checked_entry(entry: Entry) -> Entry:
     for answer in entry.answers:
         if answer is not None:
             whole_within(answer, -1, 1, "an answer")
-    if entry.by_hand is None:
+    if work_out:
         answered = any(answer is not None for answer in entry.answers)
         return replace(entry, by_hand=bool(entry.corrections) and not answered)
     flag_of(entry.by_hand)
@@ -334,8 +342,9 @@ def entry_of_data(data: object) -> Entry:
                 for x, y, own in places
             ),
             confirmed, Goal(**dict(zip(names, fields_of(goal, *names), strict=True))),
-            tuple(list_within(answers, 0, MOST_DOUBTS)), by_hand,
-        )
+            tuple(list_within(answers, 0, MOST_DOUBTS)), False if by_hand is None else by_hand,
+        ),
+        work_out=by_hand is None,
     )  # fmt: skip
 
 

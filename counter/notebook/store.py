@@ -353,9 +353,9 @@ class Notebook:
             title=entry.title if title is None else title,
             note=entry.note if note is None else note,
             answers=entry.answers if answers is None else tuple(answers),
-            by_hand=(entry.by_hand or None) if by_hand is None else by_hand,
+            by_hand=entry.by_hand if by_hand is None else by_hand,
         )
-        new = checked_entry(new)
+        new = checked_entry(new, work_out=by_hand is None and not entry.by_hand)
         if as_text(new) == as_text(entry):
             return entry
         new = replace(new, revision=entry.revision + 1, changed=this_moment())

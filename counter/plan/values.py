@@ -113,6 +113,19 @@ class PlanRound:
     stitch: str
 
     @property
+    def total(self) -> int:
+        """:attr:`stitches` of a round whose total is known.
+
+        Raises
+        ------
+        ValueError
+            Where it can't be known.
+        """
+        if self.stitches is None:
+            raise ValueError(f"the total of round {self.round} is not known")
+        return self.stitches
+
+    @property
     def kind(self) -> str:
         """What it does: "start", "increase", "even", "decrease", "mixed"; "unknown" where nothing tells."""
         if self.used == 0:

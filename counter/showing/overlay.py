@@ -171,7 +171,7 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
         corner_line = [(x - across * arm, y), (x, y), (x, y - down * arm)]
         draw.line(corner_line, LIGHT_RGB, 6)
         draw.line(corner_line, DOUBT_RGB, 3)
-    font = ImageFont.load_default(side / 20)
+    font = _font(side / 20)
     for i in near:
         # Inwards, on the posts: the braid itself stays in sight.
         inwards = (hub - marks[i]) / max(np.hypot(*(hub - marks[i])), 1e-9)
@@ -261,7 +261,7 @@ def _labels(
     """
     total = len(marks)
     for every, rows in ((1, 1), (1, 2), (5, 1), (5, 2), (10, 1)):
-        font = ImageFont.load_default(float(np.clip(0.6 * pitch * min(every, 2), 17, 32)))
+        font = _font(float(np.clip(0.6 * pitch * min(every, 2), 17, 32)))
         numbers = [1, *range(max(2, every), total + (every == 1), every)]
         labels = [_label(n, i % rows, marks[n - 1], outline, hub, font, taken) for i, n in enumerate(numbers)]
         if every > 1:  # the last number is the total: it stands next to the 1, as far out as it must
@@ -273,7 +273,13 @@ def _labels(
 
 
 def _label(
-    number: int, row: int, mark: np.ndarray, outline: np.ndarray, hub: np.ndarray, font, taken: list[Box]
+    number: int,
+    row: int,
+    mark: np.ndarray,
+    outline: np.ndarray,
+    hub: np.ndarray,
+    font: ImageFont.FreeTypeFont,
+    taken: list[Box],
 ) -> Label:
     away = mark - hub
     outwards = away / max(np.hypot(*away), 1e-9)
@@ -286,6 +292,14 @@ def _label(
     while any(_touch((*(at - half), *(at + half)), box) for box in taken):
         at = at + outwards * 0.25 * font.size
     return number, at, (*(at - half), *(at + half))
+
+
+def _font(size: float) -> ImageFont.FreeTypeFont:
+    """The font that comes with Pillow, of which the wheel draws every size by FreeType; px."""
+    font = ImageFont.load_default(size)
+    if not isinstance(font, ImageFont.FreeTypeFont):
+        raise OSError("Pillow was built without FreeType: install Pillow's own wheel")
+    return font
 
 
 def _touch(a: Sequence[float], b: Sequence[float]) -> bool:
@@ -328,12 +342,14 @@ def _draw_mark(pixels: np.ndarray, at: np.ndarray, size: float, *, first: bool, 
         _lines(pixels, points, DARK_RGB, line, True)
         return
     middle = tuple(int(v) for v in _fixed(at))
-    radius = int(_fixed(size))
+    radius = round(size * 2**PLACE_FRACTION_BITS)
     cv2.circle(pixels, middle, radius, DARK_RGB, line + 4, cv2.LINE_AA, PLACE_FRACTION_BITS)
     cv2.circle(pixels, middle, radius, LIGHT_RGB, cv2.FILLED if full else line, cv2.LINE_AA, PLACE_FRACTION_BITS)
 
 
-def _number(draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font, pixels: np.ndarray) -> None:
+def _number(
+    draw: ImageDraw.ImageDraw, at: np.ndarray, number: int, font: ImageFont.FreeTypeFont, pixels: np.ndarray
+) -> None:
     """A number, dark on light ground and light on dark ground, with a halo of the other."""
     reach = round(font.size)
     x, y = (max(0, round(float(v))) for v in at)
@@ -368,7 +384,7 @@ def _draw_doubt(
     return box
 
 
-def _badge(draw: ImageDraw.ImageDraw, at: np.ndarray, letter: str, font) -> None:
+def _badge(draw: ImageDraw.ImageDraw, at: np.ndarray, letter: str, font: ImageFont.FreeTypeFont) -> None:
     x, y = at
     half = 0.7 * font.size
     draw.rectangle((x - half, y - half, x + half, y + half), fill=DOUBT_RGB, outline=LIGHT_RGB, width=2)
@@ -397,8 +413,8 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
         sentences += [count.reason, words.CAUTION]
 
     edge = round(width / 50)
-    big = ImageFont.load_default(float(np.clip(width / 24, 26, 60)))
-    small = ImageFont.load_default(float(np.clip(width / 54, 15, 28)))
+    big = _font(float(np.clip(width / 24, 26, 60)))
+    small = _font(float(np.clip(width / 54, 15, 28)))
     lines = _wrapped(words.together(*sentences), small, width - 2 * edge)
     head = words.stitches(words.either(count.likely))
     # Chips that don't fit beside the number stand below it.
@@ -424,7 +440,9 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
     return np.asarray(strip)
 
 
-def _draw_slip(draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, signs: float, text: str, font) -> None:
+def _draw_slip(
+    draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, signs: float, text: str, font: ImageFont.FreeTypeFont
+) -> None:
     """A tag inside the rim whose tip points at the place, with what the round has more or fewer there."""
     inwards = (hub - at) / max(np.hypot(*(hub - at)), 1e-9)
     beside = np.array([-inwards[1], inwards[0]])
@@ -436,7 +454,7 @@ def _draw_slip(draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, signs
     _tag(draw, middle, text, font, size)
 
 
-def _tag(draw: ImageDraw.ImageDraw, at: np.ndarray, text: str, font, size: float) -> None:
+def _tag(draw: ImageDraw.ImageDraw, at: np.ndarray, text: str, font: ImageFont.FreeTypeFont, size: float) -> None:
     x, y = at
     draw.ellipse((x - size, y - size, x + size, y + size), fill=OFF_RGB, outline=LIGHT_RGB, width=2)
     draw.text((x, y), text, LIGHT_RGB, font, anchor="mm")
@@ -445,7 +463,7 @@ def _tag(draw: ImageDraw.ImageDraw, at: np.ndarray, text: str, font, size: float
 def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
     """Strip below the photo: what the signs mean, and why each place is in doubt."""
     edge = round(width / 50)
-    font = ImageFont.load_default(float(np.clip(width / 60, 14, 24)))
+    font = _font(float(np.clip(width / 60, 14, 24)))
     indent = edge + round(2.2 * font.size)
     entries = []
     for index, doubt in enumerate(count.doubts):
@@ -486,7 +504,7 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
     return np.asarray(picture)
 
 
-def _wrapped(text: str, font, width: float) -> list[str]:
+def _wrapped(text: str, font: ImageFont.FreeTypeFont, width: float) -> list[str]:
     """Lines of a text, none wider than `width` unless a single word is."""
     lines: list[str] = []
     for word in text.split():

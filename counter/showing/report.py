@@ -123,12 +123,12 @@ def report_page(
     ]
     places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=describe(slip))) for slip in slips]
     sentences, rows = _sentences(count, check, by_person), _rows(count, slips, added)
-    places, sentences, note = sheet.fitted(places[:MOST_PLACES], sentences, page_text(note), len(rows))
-    sheet.sentences(sentences)
-    sheet.places(places)
-    sheet.picture(photo, count, slips, sheet.table_height(len(rows)) + sheet.note_height(note))
+    pointed, said, noted = sheet.fitted(places[:MOST_PLACES], sentences, page_text(note), len(rows))
+    sheet.sentences(said)
+    sheet.places(pointed)
+    sheet.picture(photo, count, slips, sheet.table_height(len(rows)) + sheet.note_height(noted))
     sheet.table(rows, len(count.marks))
-    sheet.note(note)
+    sheet.note(noted)
     sheet.foot()
     canvas.showPage()
     canvas.save()
@@ -409,7 +409,7 @@ class _Page:
             while any(np.abs(tag - other).max() < 4.4 for other in tags):  # two places side by side
                 tag = tag + inwards
             tags.append(tag)
-            self._tag(*tag, doubt_letter(k), FINE_PT, round_=False)
+            self._tag(tag[0], tag[1], doubt_letter(k), FINE_PT, round_=False)
         for slip in slips:
             at = placed([slip.at])[0]
             inwards = (hub - at) / max(np.hypot(*(hub - at)), 1e-9)
@@ -418,7 +418,7 @@ class _Page:
                 self.canvas.setStrokeGray(grey)
                 self.canvas.setLineWidth(line)
                 self.canvas.line(tip[0], -tip[1], tag[0], -tag[1])
-            self._tag(*tag, SLIP_SIGNS[slip.what], FINE_PT, round_=True)
+            self._tag(tag[0], tag[1], SLIP_SIGNS[slip.what], FINE_PT, round_=True)
 
     def _labels(
         self, marks, outline, hub, sign: float, taken: Sequence[tuple[np.ndarray, np.ndarray]]
@@ -687,18 +687,19 @@ def _line(index: int, row: Row) -> SheetLine:
     name, answer = shown(row.name), row.answer
     if isinstance(answer, Refusal):
         return SheetLine(index, name, "refused", "refused", words.together(answer.reason, answer.hint))
+    found = row.check.words if row.check else ()
     verdict = row.check.verdict if row.check else None
     off = verdict.off_by if verdict else None
     # Words without a verdict: there is a plan, but which of its rounds it is can't be told.
-    if off is None and row.check and (verdict or row.check.words) or not answer.sure:
+    if off is None and (verdict or found) or not answer.sure:
         need = "not sure"
     else:
         need = "counted" if off is None else "off" if off else "agrees"
     if verdict:
-        told = words.together(*row.check.words, verdict.words)
+        told = words.together(*found, verdict.words)
     else:
         unsure = () if answer.sure else (answer.reason, words.CAUTION)
-        told = words.together(*(row.check.words if row.check else ()), *unsure)
+        told = words.together(*found, *unsure)
     compared = row.check.compared if row.check else None
     return SheetLine(
         index,

@@ -11,6 +11,7 @@ from counter.comparing.check import Check
 from counter.lengths.flatness import flatness_of_plan
 from counter.lengths.gauge import FOUR_INCHES_MM
 from counter.lengths.pair import Pair
+from counter.lengths.scale import Scale
 from counter.lengths.sizing import Sizing
 from counter.plan import Plan
 
@@ -219,16 +220,17 @@ def sizing_data(sizing: Sizing | None) -> dict | None:
     if sizing is None:
         return None
     made, size = sizing.gauge, sizing.size
+    rounds = made and made.rounds(100.0), made and made.rounds(FOUR_INCHES_MM)
     return {
-        "scale": sizing.scale.kind if made else None,
-        "why_none": "" if made else words.together(sizing.scale.reason, sizing.scale.hint),
+        "scale": sizing.scale.kind if isinstance(sizing.scale, Scale) else None,
+        "why_none": "" if isinstance(sizing.scale, Scale) else words.together(sizing.scale.reason, sizing.scale.hint),
         "diameter_mm": size and _with_error(size.diameter.mm, size.diameter.error),
         "stitch_mm": made and _with_error(made.stitch.mm, made.stitch.error),
         "round_mm": made and made.round and _with_error(made.round.mm, made.round.error),
         "stitches_10_cm": made and _with_error(*made.stitches(100.0)),
         "stitches_4_in": made and _with_error(*made.stitches(FOUR_INCHES_MM)),
-        "rounds_10_cm": made and made.round and _with_error(*made.rounds(100.0)),
-        "rounds_4_in": made and made.round and _with_error(*made.rounds(FOUR_INCHES_MM)),
+        "rounds_10_cm": rounds[0] and _with_error(*rounds[0]),
+        "rounds_4_in": rounds[1] and _with_error(*rounds[1]),
         "categories": [own.number for own in made.categories] if made else [],
         "perhaps": [own.number for own in made.perhaps] if made else [],
         "tension": sizing.tension.state,
