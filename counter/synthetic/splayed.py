@@ -16,7 +16,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from counter.synthetic.pattern import Worked
-from counter.synthetic.piece import SEAM_ROOM, Piece, Splay, Tension, profile, smooth_noise
+from counter.synthetic.piece import SEAM_ROOM_WIDTHS, Splay, Tension, WorkedPiece, profile, smooth_noise
 from counter.synthetic.yarn import Strand, begin_and_join, resample
 
 __all__ = ["can_splay", "lay_out_splayed", "splayed_end", "splayed_strand"]
@@ -101,7 +101,7 @@ def _around(
         own = width_of[starts[r] : starts[r + 1]]
         gaps = 0.5 * (own + np.append(own[1:], own[:1]))
         lag = tension.drift * tension.width / max(radius[r], tension.width)
-        room = SEAM_ROOM["single"] if worked.joined else 0.0
+        room = SEAM_ROOM_WIDTHS["single"] if worked.joined else 0.0
         is_open = worked.open_round and r == len(worked.bases) - 1
         gaps[-1] += 0.0 if is_open else room * tension.width
         turn = 2 * np.pi - (0.0 if worked.joined else lag)
@@ -185,7 +185,7 @@ def _runs(worked: Worked) -> list[tuple[int, int]]:
     return list(pairwise(starts.tolist())) if worked.joined else [(0, int(starts[-1]))]
 
 
-def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) -> Piece:
+def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) -> WorkedPiece:
     """Lay a worked piece of single crochet on the table, round by round on its surface.
 
     Parameters
@@ -199,7 +199,7 @@ def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) 
 
     Returns
     -------
-    Piece
+    WorkedPiece
 
     Raises
     ------
@@ -278,7 +278,7 @@ def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) 
             widths[first:last] = 0.5 * (np.append(gaps[:1], gaps) + np.append(gaps, gaps[-1:]))
     face = 0.5 * np.pi - splay.lean + 0.5 * tension.swing * np.cos(angle - tension.swing_at)
     face = face + splay.lean_spread * (rng.normal(size=size) + smooth_noise(rng, size, 5))
-    return Piece(
+    return WorkedPiece(
         worked,
         tension,
         round_of,
@@ -296,7 +296,7 @@ def lay_out_splayed(worked: Worked, tension: Tension, rng: np.random.Generator) 
     )
 
 
-def _worked_over(piece: Piece) -> np.ndarray:
+def _worked_over(piece: WorkedPiece) -> np.ndarray:
     """Which stitches carry another one."""
     over = np.zeros(len(piece.tops), dtype=bool)
     for r, base in enumerate(piece.worked.bases[1:]):
@@ -313,12 +313,12 @@ def _at(chains, runs, size: int, shift: np.ndarray) -> np.ndarray:
     return found
 
 
-def splayed_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, step: float = 0.16) -> Strand:
+def splayed_strand(piece: WorkedPiece, diameter: float, rng: np.random.Generator, *, step: float = 0.16) -> Strand:
     """Run the yarn through every stitch of a piece laid out by :func:`lay_out_splayed`.
 
     Parameters
     ----------
-    piece : Piece
+    piece : WorkedPiece
     diameter : float
         Thickness of the yarn where it is pulled tight, mm.
     rng : numpy.random.Generator
@@ -428,13 +428,13 @@ def splayed_strand(piece: Piece, diameter: float, rng: np.random.Generator, *, s
 
 
 def splayed_end(
-    piece: Piece, marks: np.ndarray, diameter: float, kind: str, rng: np.random.Generator
+    piece: WorkedPiece, marks: np.ndarray, diameter: float, kind: str, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The yarn after the last stitch of a spiral or of a round in progress.
 
     Parameters
     ----------
-    piece : Piece
+    piece : WorkedPiece
     marks : ndarray of shape (stitches, 3), float
         Between the arms of every V, mm.
     diameter : float
