@@ -103,9 +103,7 @@ def check(
         if expected is None:
             return Check(None)
         twin = twin or twin_holds is not None
-        return Check(
-            compare(count, expected, twin=twin, since=since, uk=uk, finished=finished, twin_holds=twin_holds)
-        )
+        return Check(compare(count, expected, twin=twin, since=since, uk=uk, finished=finished, twin_holds=twin_holds))
     if expected is not None:
         raise ValueError(words.TOTAL_OR_PLAN)
     twin = twin or plan.make > 1 or twin_holds is not None
