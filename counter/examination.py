@@ -79,6 +79,7 @@ def examine(
     since: int = 0,
     finished: bool | None = None,
     twin_holds: int | None = None,
+    chain_counts: bool | None = None,
     uk: bool = False,
 ) -> Examination:
     """Do the whole job for one photo.
@@ -98,7 +99,7 @@ def examine(
     coin : str, optional
         Which euro coin lies in the picture, as for
         :func:`counter.lengths.scale.find_scale`; lengths are then looked for.
-    expected, plan, round_number, twin, since, finished, twin_holds, uk : optional
+    expected, plan, round_number, twin, since, finished, twin_holds, chain_counts, uk : optional
         What the round should hold, as for :func:`counter.comparing.check.check`.
 
     Returns
@@ -138,6 +139,7 @@ def examine(
             since=since,
             finished=finished,
             twin_holds=twin_holds,
+            chain_counts=chain_counts,
             uk=uk,
         )
     return Examination(photo, answer, scale, held, seconds)

@@ -135,6 +135,28 @@ def test_each_situation_gets_its_sentence(make_count, name):
         assert "eye and finger before you rip" in found.verdict.words
 
 
+# Joined rounds, whose chain counts as a stitch or doesn't (common practice: a pattern says which).
+COUNTED = read_plan(
+    "Rnd 1: ch 3 (counts as dc), 11 dc in ring, join (12)\nRnd 2: ch 3, dc in same st, 2 dc in each st (24)"
+)
+BESIDE = read_plan("Rnd 1: ch 2 (does not count), 12 dc in ring, join (12)\nRnd 2: ch 2, 2 dc in each st, join (24)")
+
+
+@pytest.mark.parametrize("twin", [False, True])
+@pytest.mark.parametrize("finished", [None, True])
+@pytest.mark.parametrize(("plan", "counted", "asked"), [(COUNTED, 23, True), (BESIDE, 25, True), (COUNTED, 24, False)])
+def test_a_chain_at_the_seam_is_asked_about_before_a_stitch_is_missed(make_count, plan, counted, asked, twin, finished):
+    found = check(make_count({counted: 0.99, 40: 0.01}), plan=plan, round_number=2, twin=twin, finished=finished)
+    assert "chain that the round begins with" in found.verdict.words
+    action, text = told(found)
+    if asked:
+        assert action == "ask" and "the chain at the start of the round" in text and "nothing is wrong" in text
+    else:
+        assert action == "go on" and "counts the chain" in found.verdict.words
+    how = {"expected": 24, "chain_counts": plan is COUNTED, "twin": twin, "finished": finished}
+    assert (told(check(make_count({counted: 0.99, 40: 0.01}), **how))[0] == "ask") == asked
+
+
 def test_nothing_is_ripped_for_a_round_that_was_only_guessed(make_count):
     for stands, rounds in itertools.product(range(5, 34), (None, 2, 4, 6, 8)):
         for twin, finished in itertools.product((False, True), (None, True, False)):

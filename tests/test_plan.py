@@ -452,7 +452,7 @@ def test_plain_data_is_json():
     plan = read_plan("R1: 6 sc in ring\nR2: inc x 6 [13]\nR3: floof")
     data = json.loads(json.dumps(plan_data(plan), allow_nan=False))
     assert data["rounds"][1] == {
-        "round": 2, "stitches": 12, "used": 6, "increases": [1, 3, 5, 7, 9, 11], "decreases": [], "text": "inc x 6",
+        "round": 2, "stitches": 12, "used": 6, "increases": [1, 3, 5, 7, 9, 11], "decreases": [], "text": "inc x 6", "chain": None,
     }  # fmt: skip
     assert data["rounds"][2]["stitches"] is None and data["rounds"][2]["used"] is None
     assert [(one["line"], one["column"]) for one in data["findings"]] == [(2, 13), (3, 5)]
@@ -483,3 +483,44 @@ def test_totals_ahead_of_a_written_round_are_those_of_the_rounds_up_to_it():
     plan = read_plan("6, 12, 18\nR4: (sc 2, inc) x 6 (24)")
     assert [(one.round, one.stitches) for one in plan.rounds] == [(1, 6), (2, 12), (3, 18), (4, 24)]
     assert not plan.findings and plan.round(4).used == 18
+
+
+# ------------------------------------------------------------------ a chain that the round begins with
+
+
+@pytest.mark.parametrize(
+    ("text", "totals", "chains"),
+    [
+        # Said in the text, or by what is joined to: to the top of a chain where it is a stitch (common practice).
+        (
+            "Rnd 1: ch 3 (counts as dc), 11 dc in ring, join\nRnd 2: ch 3, dc in same st, 2 dc in each st around, join",
+            (12, 24),
+            (True, True),
+        ),
+        ("Rnd 1: ch 3, 11 dc in ring, sl st to top of ch 3", (12,), (True,)),
+        ("Ch 3 counts as a dc throughout.\nRnd 1: ch 3, 11 dc in ring, join", (12,), (True,)),
+        ("Ch 2 does not count as a stitch.\nRnd 1: ch 2, 12 hdc in ring, join", (12,), (False,)),
+        ("Rnd 1: ch 2 (does not count), 12 hdc in ring, join", (12,), (False,)),
+        # Said by the total.
+        ("Rnd 1: ch 3, 11 dc in ring, join (12)\nRnd 2: ch 3, 2 dc in each st (24)", (12, 24), (True, False)),
+        ("Rnd 1: ch 1, 6 sc in ring, join", (6,), (False,)),
+        ("Rnd 1: 6 sc in ring", (6,), (None,)),
+    ],
+)
+def test_whether_a_first_chain_is_counted_is_told(text, totals, chains):
+    plan = read_plan(text)
+    assert tuple(one.stitches for one in plan.rounds) == totals
+    assert tuple(one.chain for one in plan.rounds) == chains
+    assert plan.findings == ()
+
+
+def test_a_first_chain_that_nothing_tells_of_is_asked_about_once():
+    text = "Rnd 1: ch 3, 11 dc in ring, join\nRnd 2: ch 3, 2 dc in each st around, join"
+    plan = read_plan(text)
+    (found,) = plan.findings
+    assert (found.kind, found.line) == ("asked", 1) and "Without it Rnd 1 makes 11, with it 12" in found.what
+    assert read_plan(text, chain_counts=True).rounds[0].stitches == 12
+    assert read_plan(text, chain_counts=False).rounds[0].stitches == 11
+    assert not read_plan(text, chain_counts=True).findings and not read_plan(text, chain_counts=False).findings
+    # What the text says goes before what is said beside it.
+    assert read_plan("Rnd 1: ch 3 (counts as dc), 11 dc in ring", chain_counts=False).rounds[0].stitches == 12

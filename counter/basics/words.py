@@ -552,6 +552,16 @@ HOLDS_ANOTHER = (
     "It holds exactly what round {n} should ({stitches}): if it is that round, nothing needs ripping. Count the rounds"
     " of your piece, and say which it is."
 )
+CHAIN_WITHIN = "The total of {expected} counts the chain that the round begins with as a stitch."
+CHAIN_BESIDE = "The total of {expected} leaves out the chain that the round begins with."
+ASK_CHAIN_SHORT = (
+    "Is the chain at the start of the round among the {n} that are marked? The total counts it as a stitch: if it is"
+    " not marked, the round holds {expected}, and nothing is wrong."
+)
+ASK_CHAIN_OVER = (
+    "Is the chain at the start of the round among the {n} that are marked? The total doesn't count it: if it is"
+    " marked, the round holds {expected}, and nothing is wrong."
+)
 NEAR_ANOTHER = (
     "Which round is it? It is {near} what round {n} should hold ({stitches}): count the rounds of your piece from its"
     " middle before anything is undone. Only if it is round {said}, and finished, is it off by {off}."
@@ -702,6 +712,10 @@ FOUND_IN_PLAN = {
     "unreadable": (
         "'{word}' can't be read here.",
         "Write the round as in '(sc 2, inc) x 6 [24]', or its total alone as in '[24]'.",
+    ),
+    "chain": (
+        "Does the chain that Rnd {n} begins with count as a stitch? Without it Rnd {n} makes {made}, with it {more}.",
+        "Write '(counts as a stitch)' or '(does not count)' behind it, or the round's total.",
     ),
     "nothing repeated": ("Nothing stands here that could be repeated.", HOW_TO_WRITE),
     "many repeats": ("Too many repeats stand inside each other.", "Close each repeat before the next begins."),

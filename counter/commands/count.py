@@ -173,6 +173,7 @@ def _count_one(name: str, out: Path | None, options: argparse.Namespace) -> tupl
         "uk": options.uk,
         "finished": options.finished or None,
         "twin_holds": options.twin_holds,
+        "chain_counts": options.chain_counts,
     }
     if not options.every_piece:
         try:

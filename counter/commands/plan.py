@@ -50,6 +50,11 @@ def choices(parser: argparse.ArgumentParser) -> None:
     """Say for what a plan is read: its terms, a piece and a size of it."""
     parser.add_argument("--uk", action="store_true", help="the plan is written in UK terms")
     parser.add_argument(
+        "--chain-counts",
+        action=argparse.BooleanOptionalAction,
+        help="whether the chain that a round begins with counts as a stitch, where the plan doesn't say",
+    )
+    parser.add_argument(
         "--piece", metavar="NAME", help="which piece of the plan, by its heading or its number, where it holds several"
     )
     parser.add_argument(
@@ -71,7 +76,14 @@ def plan_of(name: str, options: argparse.Namespace, rounds: int = 12) -> Plan:
 
 def plan_in(text: str, name: str, options: argparse.Namespace, rounds: int = 12) -> Plan:
     """The plan in a text that came from there, for the piece and the size that are wanted."""
-    plan = read_plan(text, uk=options.uk, rounds=rounds, piece=options.piece, size=options.for_size)
+    plan = read_plan(
+        text,
+        uk=options.uk,
+        rounds=rounds,
+        piece=options.piece,
+        size=options.for_size,
+        chain_counts=options.chain_counts,
+    )
     lost = options.piece is not None and plan.pieces and plan.piece is None
     if lost or options.for_size is not None and plan.size is None and plan.rounds:
         told = next((one for one in plan.findings if one.kind == "asked"), None)

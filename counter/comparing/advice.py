@@ -72,6 +72,7 @@ def advise(
     underway: bool = False,
     outside: bool = False,
     twin_holds: int | None = None,
+    chain: bool | None = None,
 ) -> Advice:
     """Say what to do about a round that holds too few or too many stitches.
 
@@ -116,6 +117,8 @@ def advise(
         Whether no round of the plan comes near what was counted.
     twin_holds : int, optional
         Stitches of the twin's same round, where they are known.
+    chain : bool, optional
+        Whether what is expected counts a chain that the round begins with; None where there is none, or nobody said.
 
     Returns
     -------
@@ -134,6 +137,9 @@ def advise(
         return Advice("ask", (*_another(elsewhere, written, uk), words.CAUTION))
     if finished is False:
         return Advice("ask", (words.WORK_ON, words.CAUTION))
+    if (off, chain) in ((-1, True), (1, False)):  # at the seam a chain is easily marked or left out
+        asked = (words.ASK_CHAIN_SHORT if chain else words.ASK_CHAIN_OVER).format(n=counted, expected=expected)
+        return Advice("ask", (asked, words.CAUTION))
     adjusted = None
     if small and standing is not None and (not twin or twin_holds == counted):
         adjusted = _adjusted(standing, expected, following, uk)

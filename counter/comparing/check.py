@@ -55,6 +55,7 @@ def check(
     uk: bool = False,
     finished: bool | None = None,
     twin_holds: int | None = None,
+    chain_counts: bool | None = None,
 ) -> Check:
     """Hold a count against a total or a plan.
 
@@ -77,6 +78,8 @@ def check(
         Whether a person says that the round is finished; None where nobody said.
     twin_holds : int, optional
         Stitches of the same round of the piece that it must match, where they are known.
+    chain_counts : bool, optional
+        Whether a total counts the chain that the round begins with as a stitch; a plan says that itself.
 
     Returns
     -------
@@ -103,7 +106,18 @@ def check(
         if expected is None:
             return Check(None)
         twin = twin or twin_holds is not None
-        return Check(compare(count, expected, twin=twin, since=since, uk=uk, finished=finished, twin_holds=twin_holds))
+        return Check(
+            compare(
+                count,
+                expected,
+                twin=twin,
+                since=since,
+                uk=uk,
+                finished=finished,
+                twin_holds=twin_holds,
+                chain=chain_counts,
+            )
+        )
     if expected is not None:
         raise ValueError(words.TOTAL_OR_PLAN)
     twin = twin or plan.make > 1 or twin_holds is not None
@@ -147,6 +161,7 @@ def check(
         underway=underway,
         outside=_outside(plan, count),
         twin_holds=twin_holds,
+        chain=written.chain,
     )
     return Check(verdict, written, fits, told)
 

@@ -93,6 +93,7 @@ def compare(
     underway: bool = False,
     outside: bool = False,
     twin_holds: int | None = None,
+    chain: bool | None = None,
 ) -> Verdict:
     """Compare a count with the expected total.
 
@@ -115,7 +116,7 @@ def compare(
         Rounds that were worked after the one that went wrong, 0 or more.
     uk : bool, optional
         Write rounds out in UK terms.
-    below, finished, named, elsewhere, underway, outside, twin_holds : optional
+    below, finished, named, elsewhere, underway, outside, twin_holds, chain : optional
         As for :func:`counter.comparing.advice.advise`.
 
     Returns
@@ -153,7 +154,7 @@ def compare(
             on = words.GO_ON_WRITTEN.format(text=in_terms(following.text, False, uk))
         if finished is None and written is not None and written.kind == "even":
             on = words.GO_ON_FINISHED.format(do=words.carried_on(on))  # begun or finished, it holds the same
-        told = words.AS_EXPECTED.format(stitches=words.stitches(expected))
+        told = _with_chain(words.AS_EXPECTED.format(stitches=words.stitches(expected)), expected, chain)
         return Verdict("agrees", 0, agreeing, expected, told, count.doubts, None, Advice("go on", (on,)))
     slips = find_slips(count, written) if written else None
     if not count.sure:
@@ -192,12 +193,20 @@ def compare(
         underway=underway,
         outside=outside,
         twin_holds=twin_holds,
+        chain=chain,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
     told = words.SHORT_OF if off < 0 else words.OVER_IT
     told = told.format(stitches=words.stitches(count.stitches), n=abs(off), expected=expected)
-    told = _with_caution(told, count)
+    told = _with_caution(_with_chain(told, expected, chain), count)
     return Verdict(verdict, off, float(count.probability), expected, told, count.doubts, slips, advice)
+
+
+def _with_chain(told: str, expected: int, chain: bool | None) -> str:
+    """Add which way of counting is meant, where the round begins with a chain."""
+    if chain is None:
+        return told
+    return words.together(told, (words.CHAIN_WITHIN if chain else words.CHAIN_BESIDE).format(expected=expected))
 
 
 def _with_caution(told: str, count: Count) -> str:

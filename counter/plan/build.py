@@ -39,8 +39,12 @@ READINGS = (
 class Builder:
     """Makes works of steps, under one reading."""
 
-    def __init__(self, main: str, uk: bool, reading: frozenset[str], told: bool, joins: bool = False) -> None:
+    def __init__(
+        self, main: str, uk: bool, reading: frozenset[str], told: bool, joins: bool = False, chain_counts: bool = False
+    ) -> None:
         self.main, self.uk, self.reading, self.joins = main, uk, reading, joins
+        #: Whether a chain that the round begins with is more likely counted than not.
+        self.chain_counts = chain_counts
         #: Whether the round's total was written down.
         self.told = told
         #: Readings that would make a difference here.
@@ -73,6 +77,7 @@ class Builder:
             elif item.type == "LOOPS":
                 nodes.append(Note(item.value))
             elif item.type in ("JOIN", "TURN"):
+                self.chain_counts = self.chain_counts or item == "top"  # what is joined to, is a stitch
                 nodes.append(Note(item.type.lower()))
             elif item.type == "RING":
                 self.ring = True
@@ -386,7 +391,7 @@ class Builder:
         works = [at for at, node in enumerate(nodes) if is_worked(node)]
         chains = [at for at, node in enumerate(nodes) if isinstance(node, Note) and node.chain > 1 and not node.fixed]
         chains = [at for at in chains if works and at < works[0]]
-        if not chains or self.main == "sc" or not self.chosen("chain"):
+        if not chains or self.main == "sc" or self.chosen("chain") == self.chain_counts:
             return
         at, first = chains[-1], works[0]
         nodes[at] = Work("chain", nodes[at].stitch, 1, 1, 1, nodes[at].text)
@@ -423,7 +428,8 @@ class Builder:
         if isinstance(last, Repeat) and last.tail:
             first = next(at for at in works if not (isinstance(nodes[at], Work) and nodes[at].kind == "chain"))
             simple = all(isinstance(nodes[at], Work) for at in works[:-1]) and first != works[-1]
-            usual = last.times is None and last.body[0].kind != "plain" and last.leave == 0
+            again = any(isinstance(nodes[at], Work) and nodes[at].kind == "same" for at in works[:-1])
+            usual = not again and last.times is None and last.body[0].kind != "plain" and last.leave == 0
             if simple and self.chosen("whole") != usual:
                 body = (*nodes[first : works[-1]], *last.body)
                 nodes[first : works[-1] + 1] = [Repeat(body, last.times, last.leave, last.at)]

@@ -127,6 +127,14 @@ def _begins(before: str) -> bool:
     return before in ("", "NL") or before in PARTS
 
 
+def _group(here: Surroundings, far: int) -> bool:
+    """Whether a bracket with stitches in it stands so many words further on, where a total would hold none."""
+    if here.after(far) != "BRACKET":
+        return False
+    inside = types(here.word(far).inside)
+    return bool(KINDS & set(inside)) and not (inside[:1] == ["NUM"] and set(inside[1:]) <= {"STITCH"})
+
+
 # ------------------------------------------------------------------ how often
 
 #: Rules that put together what says how often: "x 6", "6x", "six times", "twice".
@@ -162,8 +170,7 @@ def _six_times(here: Surroundings) -> Answer:
     if here.after() != "TIMES_WORD":
         return None
     more = here.after(2) == "MORE"
-    group = here.after(2) == "BRACKET" and bool(KINDS & set(types(here.word(2).inside)))
-    if group and _begins(here.before):
+    if _group(here, 2) and _begins(here.before):
         return [made("BEFORE", here.item, here.item)], 2  # "6 times (sc, inc)"
     return [made("TIMES", f"+{here.item}" if more else here.item, here.item)], 2 + more
 
@@ -179,8 +186,15 @@ def _six_star_bracket(here: Surroundings) -> Answer:
 def _six_x(here: Surroundings) -> Answer:
     if here.after() != "X":
         return None
-    ahead = _begins(here.before) and (here.after(2) == "BRACKET" or here.after(2) in KINDS)
+    ahead = _begins(here.before) and (_group(here, 2) or here.after(2) in KINDS)
     return [made("BEFORE" if ahead else "TIMES", here.item, here.item)], 2 + (here.after(2) == "TIMES_WORD")
+
+
+@_habit(HOW_OFTEN, "NUM", "6 (2 sc, dec)", "6 x (2 sc, dec)")
+def _six_bracket(here: Surroundings) -> Answer:
+    if not _begins(here.before) or not _group(here, 1):
+        return None
+    return [made("BEFORE", here.item, here.item)], 1
 
 
 @_habit(HOW_OFTEN, "NUM", "(sc, inc) repeat 6", "(sc, inc) x 6")
@@ -192,6 +206,8 @@ def _repeat_six(here: Surroundings) -> Answer:
 
 @_habit(HOW_OFTEN, "NUM", "(sc, inc)6", "(sc, inc) x 6")
 def _bracket_six(here: Surroundings) -> Answer:
+    if here.before == "BRACKET" and here.before_that == "BEFORE" and here.after() in ("", "ST"):
+        return [made("STATED", here.item, here.item)], 1 + (here.after() == "ST")  # "6 (2 sc, dec) 18 sts"
     if here.before != "BRACKET" or not (here.after() in ("", "BRACKET") or here.after() in PARTS):
         return None
     return [made("TIMES", here.item, here.item)], 1
@@ -293,6 +309,13 @@ def _where_without_in(here: Surroundings) -> Answer:
 @_habit(LEFT_OUT, "ST", "2 sc stitches in each stitch", "2 sc in each stitch")
 def _crochet_stitches(here: Surroundings) -> Answer:
     return ([], 1) if here.before == "STITCH" and (here.after() == "IN" or here.after() in WHERE) else None
+
+
+@_habit(LEFT_OUT, "STITCH", "sk sc", "sk 1")
+def _skip_stitch(here: Surroundings) -> Answer:
+    if here.before == "SKIP" or here.before == "NUM" and here.before_that == "SKIP":
+        return [], 1
+    return None
 
 
 @_habit(LEFT_OUT, "ST SPACE", "sc st", "sc in st")

@@ -154,7 +154,7 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[La
             token.type == "RND"
             and at > body
             and (
-                before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST")
+                before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST", "STITCH", "FILL", "INC", "DEC")
                 or first
                 and before.type in ("COLON", "DASH", "WORD", "COLOUR_OR_RING")
             )
@@ -171,7 +171,9 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[La
             counts_on = inner and found[-1].numbers and inner[0] and inner[0][0] == found[-1].numbers[-1] + 1
             colon = inner and ahead and any(one.type in ("COLON", "DASH") for one in line[inner[1] - 1 : inner[1]])
             setup = bool(inner and inner[4] and first) and _only_setup(found[0].tokens)  # "Ch 10. Rnd 1: ..."
-            if inner and (inner[4] and not first or setup or colon or counts_on and before.type in ("SEP", "CLOSE")):
+            behind = before.type in ("SEP", "CLOSE", "NUM", "STITCH", "FILL", "INC", "DEC", "ST")
+            marked = inner and inner[4] and not first and before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST")
+            if inner and (marked or setup or colon or counts_on and behind):
                 if colon and not setup:  # what stands ahead is a colour, or a remark on this round
                     found.pop()
                 found.append(LabelledLine(inner[0], [], token.start_pos, inner[2], inner[3]))
@@ -254,6 +256,7 @@ def _link(line: list[Token], at: int, named: bool) -> _Link | None:
 def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], int]:
     """Read "5", "5-8", "5 to 8", "5, 6 and 7", "R5-R8" from a place on; return the numbers and where they end."""
     first = whole_number(line[at])
+    plural = named and _plural(line, at - 1)
     numbers, at = [first], at + 1
     while at + 1 < len(line):
         if line[at].type == "SEP" and (line[at + 1].type == "AND" or _dotted(line, at)):
@@ -269,7 +272,7 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
             while (next_one := _counted_on(line, after, last)) is not None:
                 last, after = last + 1, next_one  # "7-8-9"
             return tuple(range(first, last + 1)), after
-        if not named or not _follows(line, link, numbers):
+        if not named or not _follows(line, link, numbers, plural):
             break
         numbers.append(link.number)
         at = link.after
@@ -291,10 +294,7 @@ def _dotted(line: list[Token], at: int) -> bool:
 def _runs_on(line: list[Token], at: int, link: _Link, first: int, named: bool) -> bool:
     """Whether a dash or "to" says from one round to another: "5-8", but not "R2 - 6 sc"."""
     sign = link.sign
-    said = (
-        named and at > 1 and line[at - 2].lower().rstrip(". ").endswith("s") and link.number > first
-    )  # "rounds 5 - 8"
-    said = said or link.again and link.number > first  # "R7 - R9"
+    said = link.number > first and (link.again or named and _plural(line, at - 2))  # "R7 - R9", "rounds 5 - 8"
     each = link.number > max(first, 3) and _in_each(line, link.after)
     if sign.type == "DASH" and not said and not each:
         ahead, behind = sign.start_pos > line[at - 1].end_pos, line[at + 1].start_pos > sign.end_pos
@@ -309,11 +309,16 @@ def _runs_on(line: list[Token], at: int, link: _Link, first: int, named: bool) -
     return True
 
 
-def _follows(line: list[Token], link: _Link, numbers: list[int]) -> bool:
+def _plural(line: list[Token], at: int) -> bool:
+    """Whether the word at a place names several rounds: "rounds", "Rnds."."""
+    return at >= 0 and line[at].type == "RND" and line[at].lower().rstrip(". ").endswith("s")
+
+
+def _follows(line: list[Token], link: _Link, numbers: list[int], plural: bool) -> bool:
     """Whether another number of a list follows: "5, 6 and 7", "R5, R7, R9"."""
     next_one = link.number == numbers[-1] + 1
     if not next_one:
-        said = link.again or len(numbers) > 1 or link.closed
+        said = link.again or len(numbers) > 1 or link.closed or plural
         if link.number <= numbers[-1] or not said or not _ends_label(line, link.after):
             return False
     if link.sign.type == "SEP" and link.sign not in ",/":

@@ -662,7 +662,8 @@ def _joined(segment: _Segment) -> list | None:
         return None
     head = _segment(segment.part(segment.items[:first])) if first else []
     ends = [item for item in rest if item.type in ("STAR", "STATED", "REP_FROM")]
-    return [*head, made("JOIN", "", segment.items[first]), *ends]
+    to_chain = any(item.type == "WORD" and item.lower() == "top" for item in rest) and "CHAIN" in tail
+    return [*head, made("JOIN", "top" if to_chain else "", segment.items[first]), *ends]
 
 
 def _nothing_done(segment: _Segment) -> list | None:

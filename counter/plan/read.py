@@ -72,7 +72,13 @@ MOST_WAYS = 8
 
 
 def read_plan(
-    text: str, *, uk: bool = False, rounds: int = 12, piece: str | None = None, size: str | None = None
+    text: str,
+    *,
+    uk: bool = False,
+    rounds: int = 12,
+    piece: str | None = None,
+    size: str | None = None,
+    chain_counts: bool | None = None,
 ) -> Plan:
     r"""Read written rounds.
 
@@ -92,6 +98,9 @@ def read_plan(
     size : str, optional
         Name of the size that is made, where the text is written for several,
         or its number, from 1; the first one where it is left out.
+    chain_counts : bool, optional
+        Whether the chain that a round of taller stitches begins with counts as a stitch, where neither the
+        text nor its totals say so; where that is left out, too, it is asked and not counted.
 
     Returns
     -------
@@ -115,6 +124,7 @@ def read_plan(
     if isinstance(rounds, bool) or not isinstance(rounds, int) or not 1 <= rounds <= MOST_ROUNDS:
         raise ValueError(f"rounds must be a whole number from 1 to {MOST_ROUNDS}, not {rounds!r}")
     reader = _Reader(text, uk, rounds)
+    reader.chain_counts = chain_counts
     if len(text) > MOST_CHARACTERS:
         return reader.nothing(0, *words.finding("too long", n=len(text), most=MOST_CHARACTERS))
     if "\0" in text:
@@ -171,6 +181,11 @@ class _Reader:
         self.reworded: Reworded | None = None
         self.sizes: Sizes | None = None
         self.language = "en"
+        #: Whether a first chain counts: as the text says for all of it, as the person says, as it did before.
+        self.chain_said: bool | None = None
+        self.chain_counts: bool | None = None
+        self.chain_was: bool | None = None
+        self.chain_asked = False
         self.uk, self.growth_rounds = uk, growth_rounds
         self.starts: list[int] | None = None
         self.part = _Part()
@@ -358,6 +373,9 @@ class _Reader:
         text = self.source[self.starts[begin - 1] : self.starts[end] if end < len(self.starts) else None]
         if self._heading(entry, text) is not None:
             return
+        kinds = {token.type for token in tokens}
+        if {"COUNT_WORD", "CHAIN"} <= kinds:  # "Ch 3 counts as a dc throughout"
+            self.chain_said = "NOT" not in kinds
         if _is_bare(tokens) and (self.bare or self._leads_up(tokens)):
             self._begin_piece(entry, False)
             self._totals(tokens, (self._next(),), entry.at)
@@ -678,9 +696,33 @@ class _Reader:
             unworked=settled.unworked,
             spaces=self.part.spaces,
             joins=settled.joins,
+            chain_counts=next(
+                (one for one in (self.chain_said, self.chain_counts, self.chain_was) if one is not None), False
+            ),
         )
         self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
         return outcome
+
+    def _ask_chain(self, entry: LabelledLine, settled: Settled, items: list, number: int, outcome: Outcome) -> None:
+        """Take up what a round says about its first chain, and ask where nothing tells whether it counts."""
+        said = {token.type for token in settled.tokens} & {"COUNTS", "NOT_COUNTED"}
+        if said:
+            self.chain_said = "COUNTS" in said
+        if outcome.chain and not outcome.conflicts:
+            self.chain_was = True
+        known = (self.chain_said, self.chain_counts, self.chain_was) != (None, None, None) or bool(settled.stated)
+        if known or outcome.chain is not False or self.chain_asked or outcome.conflicts or outcome.made is None:
+            return
+        self.chain_was = True
+        try:
+            other = self._work(items, settled, number, self._below(number), None)
+        except Unreadable:
+            return
+        finally:
+            self.chain_was = None
+        if other.chain and not other.conflicts and other.made not in (None, outcome.made):
+            self.chain_asked = True
+            self.find(entry.at, *words.finding("chain", n=number, made=outcome.made, more=other.made), "asked")
 
     def _add(self, numbers: tuple[int, ...], entry: LabelledLine, tokens: Sequence[Token], reading: _Reading) -> None:
         """Work out a round, or several alike, and take them up."""
@@ -738,13 +780,27 @@ class _Reader:
             if not told:
                 wrong_total = any(conflict.total for conflict in conflicts)
             told = told or bool(conflicts)
+            if offset == 0:
+                self._ask_chain(entry, settled, items, number, outcome)
             self.part.bridges, self.part.spaces = outcome.bridges, outcome.spaces
             increases, decreases = outcome.shapings()
             line, column = self.place(entry.at)
             main = main_stitch(settled, self.uk, self._main_before())
             made = outcome.made if outcome.made is not None else total
             self.rounds.append(
-                PlanRound(number, made, outcome.used, increases, decreases, outcome.text, total, line, column, main)
+                PlanRound(
+                    number,
+                    made,
+                    outcome.used,
+                    increases,
+                    decreases,
+                    outcome.text,
+                    total,
+                    line,
+                    column,
+                    main,
+                    outcome.chain,
+                )
             )
             self.part.sources[number] = (items, settled, main)
 

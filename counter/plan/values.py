@@ -99,6 +99,8 @@ class PlanRound:
         Where the round stands in the text, both from 1.
     stitch : str
         The main stitch in US terms: "sc", "hdc", "dc", "tr" or "dtr".
+    chain : bool or None
+        Whether the total counts the chain that the round begins with as a stitch; None where it begins with none.
     """
 
     round: int
@@ -111,6 +113,7 @@ class PlanRound:
     line: int = field(compare=False)
     column: int = field(compare=False)
     stitch: str
+    chain: bool | None = field(default=None, compare=False)
 
     @property
     def total(self) -> int:

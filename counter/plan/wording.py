@@ -231,7 +231,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "a repeat that says where behind how often",
-        r"([)\]])[ ]?x[ ]?(\d+)[ ](in(?:to)?[ ](?:the[ ])?(?:magic[ ])?(?:ring|circle|loop|mr))\b",
+        r"([)\]])[ ]?(?:x[ ]?)?(\d+)(?:[ ]times)?[ ](in(?:to)?[ ](?:the[ ])?(?:magic[ ])?(?:ring|circle|loop|mr))\b",
         r"\1 \3 x \2",
         "(sc, ch 3) x 12 in ring",
         "(sc, ch 3) in ring x 12",
@@ -272,6 +272,37 @@ RULES: tuple[Rule, ...] = (
         " (sc 4, dec) x 6",
     ),
     _rule(
+        "yarn that is joined",
+        r"\b(?:re-?)?(?:attach|join)[ ](?:the[ ])?(?:new[ ]|working[ ])*(?:yarn|colou?r[ ]\w+|[A-H])(?:[ ][A-H])?"
+        r"(?:[ ]to[ ][^,.;()\n]{1,30}?)?[ ]with[ ](?:a[ ])?(?:sl[ ]?st|slip[ ]stitch|ss)\b(?:[ ](?:in|to)"
+        r"[ ][^,.;()\n]{1,30})?",
+        _blank,
+        "attach yarn with sl st, ch 1, sc 40",
+        " , ch 1, sc 40",
+    ),
+    _rule(
+        "each stitch that gets so many",
+        r"\b(each|every)[ ](st|stitch)[ ](?:gets|receives|takes)[ ](\d+[ ](?:sc|hdc|dc|tr))\b",
+        r"\3 in \1 \2",
+        "each st gets 2 sc (16)",
+        "2 sc in each st (16)",
+    ),
+    _rule(
+        "as far as the marker",
+        r"\b(?:un)?til(?:l)?[ ](?:you[ ])?(?:reach|get[ ](?:back[ ])?to|come[ ](?:back[ ])?to|are[ ]back[ ]at)[ ]"
+        r"(?:the[ ]|your[ ])?(?:markers?|start|beginning|first[ ]st(?:itch)?)\b(?:[ ]again\b)?",
+        "around",
+        "sc in every st until you reach the marker",
+        "sc in every st around",
+    ),
+    _rule(
+        "evenly said ahead",
+        r"\bevenly[ ](inc|dec)(?:r?(?:ease|easing)?)?[ ](?:by[ ])?(\d+)\b",
+        r"\1 \2 evenly",
+        "work 24 sc, evenly increasing 6 (30)",
+        "work 24 sc, inc 6 evenly (30)",
+    ),
+    _rule(
         "a remark behind the total",
         r"(?<=\d[)\]])[ ](?=(?-i:[A-Z][a-z]+)[ ](?:the|a|an|your|to|in|up|for|with|eyes|and)\b)",
         ". ",
@@ -296,8 +327,8 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "a total with its stitches in brackets",
-        rf"^([ ]*(?:{_RND}|r)[ ]?\d+[ ]?[:.)-]+[ ]*)(\d+)[ ](?:{_ST}[ ])?(?:in[ ])?total,?[ ]?[(\[]((?:\d+"
-        rf"[ ])?(?:inc|dec|sc|hdc|dc|in)\b[^()\[\]\n]*)[)\]]",
+        rf"^([ ]*(?:{_RND}|r)[ ]?\d+[ ]?[:.)-]+[ ]*)(\d+)[ ](?:(?:{_ST}[ ])?(?:in[ ])?total,?[ ]?"
+        rf"(?=[(\[])|{_ST}[ ](?=[(\[]\d[ ]in[ ]))[(\[]((?:\d+[ ])?(?:inc|dec|sc|hdc|dc|in)\b[^()\[\]\n]*)[)\]]",
         r"\1\3 [\2]",
         "Rnd 2: 12 sc total (2 in each stitch)",
         "Rnd 2: 2 in each stitch [12]",

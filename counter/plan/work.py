@@ -40,6 +40,7 @@ def work_out(
     unworked: bool = False,
     spaces: int = 0,
     joins: bool = False,
+    chain_counts: bool = False,
 ) -> Outcome:
     """Work out what a parsed round comes to.
 
@@ -63,6 +64,8 @@ def work_out(
         Chain spaces of the round below, 0 where there are none or they aren't known.
     joins : bool, optional
         Whether the round joins parts, so that a chain between them is worked on both sides.
+    chain_counts : bool, optional
+        Whether a chain that the round begins with is more likely counted as a stitch than not.
 
     Returns
     -------
@@ -73,16 +76,15 @@ def work_out(
     Unreadable
         Where it can't be carried out, or makes more than a round can hold.
     """
-    best, known = _under(frozenset(), items, number, below, stated, main, uk, unworked, spaces, joins)
+    round_ = items, number, below, stated, main, uk, unworked, spaces, joins, chain_counts
+    best, known = _under(frozenset(), *round_)
     others: list[tuple] = []
     for size in range(1, 1 + MOST_TOGETHER):
         for reading in combinations(sorted(known, key=READINGS.index), size):
             if not best.conflicts:
                 return best
             try:
-                other, more = _under(
-                    frozenset(reading), items, number, below, stated, main, uk, unworked, spaces, joins
-                )
+                other, more = _under(frozenset(reading), *round_)
             except Unreadable:
                 continue
             known = known | more  # one reading may open another; it is tried with the next size
@@ -93,15 +95,29 @@ def work_out(
     return replace(best, others=tuple(others)) if best.conflicts else best
 
 
-def _under(reading, items, number, below, stated, main, uk, unworked, spaces, joins) -> tuple[Outcome, set[str]]:
+def _under(
+    reading, items, number, below, stated, main, uk, unworked, spaces, joins, chain_counts
+) -> tuple[Outcome, set[str]]:
     """Work a round out under one reading; return also the readings that would make a difference."""
-    builder = Builder(main, uk, reading, stated is not None, joins)
+    builder = Builder(main, uk, reading, stated is not None, joins, chain_counts)
     nodes = builder.row(items, top=True)
     if joins:
         nodes = [Note(JOINED), *(node for node in nodes if not (isinstance(node, Note) and node.text == "join"))]
     start = builder.ring or below is None and (builder.first_chain > 1 or number == 1 and _all_plain(nodes))
     outcome = _come_to(nodes, builder, start, number, below, stated, unworked, spaces)
-    return outcome, builder.open
+    return replace(outcome, chain=_first_chain(nodes)), builder.open
+
+
+def _first_chain(nodes: Sequence) -> bool | None:
+    """Whether the chain that a round begins with is counted; None where it begins with none."""
+    for node in nodes:
+        if isinstance(node, Work):
+            return True if node.kind == "chain" else None
+        if isinstance(node, Note) and node.chain > 0:
+            return False
+        if is_worked(node):
+            return None
+    return None
 
 
 def _all_plain(nodes: Sequence) -> bool:
@@ -167,6 +183,8 @@ def _spread_outcome(nodes, builder: Builder, start: bool, number, below, stated)
     """What a round comes to whose increases or decreases have no places."""
     spread = [node for node in nodes if isinstance(node, Spread)]
     fixed = sum_of([node for node in nodes if not _fills(node)])
+    if fixed == (below, below):
+        fixed = 0, 0  # "24 sc, inc 6 evenly" over 24: the increases are among those
     made, used = _spread_out(spread, fixed, below, stated)
     if made is not None and used is not None and not 1 <= made <= MOST_STITCHES:
         raise Unreadable(0, *words.finding("makes nothing", n=shown(str(made)), most=MOST_STITCHES))

@@ -104,6 +104,8 @@ class Outcome:
     #: The works as they were read, where something doesn't agree, and in other readings.
     nodes: tuple = ()
     others: tuple[tuple, ...] = ()
+    #: Whether a chain that the round begins with is counted; None where there is none.
+    chain: bool | None = None
 
     def shapings(self) -> tuple[tuple[Shaping, ...], tuple[Shaping, ...]]:
         """Increases and decreases with their places."""

@@ -92,7 +92,7 @@ def plan_data(plan: Plan, *, uk: bool = False) -> dict:
     -------
     dict
         ``{"rounds": [{"round", "stitches", "used", "increases", "decreases",
-        "text"}], "findings": [{"line", "column", "what", "fix", "kind"}],
+        "text", "chain"}], "findings": [{"line", "column", "what", "fix", "kind"}],
         "pieces": [{"name", "make", "line", "rounds"}], "piece", "sizes", "size",
         "lines": [{"line", "what", "remark", "rounds"}], "language"}``; what
         can't be known is None; increases and decreases are the numbers, from
@@ -132,4 +132,5 @@ def _round_data(one: PlanRound, uk: bool) -> dict:
         "increases": [shaping.at for shaping in one.increases],
         "decreases": [shaping.at for shaping in one.decreases],
         "text": in_terms(one.text, False, uk),
+        "chain": one.chain,
     }
