@@ -703,7 +703,7 @@ class _Reader:
         self.spent += (outcome.made or 0) // 25 + 10 * len(settled.tokens) * bool(outcome.conflicts)
         return outcome
 
-    def _ask_chain(self, entry: LabelledLine, settled: Settled, items: list, number: int, outcome: Outcome) -> None:
+    def _ask_chain(self, entry: LabelledLine, settled: Normalised, items: list, number: int, outcome: Outcome) -> None:
         """Take up what a round says about its first chain, and ask where nothing tells whether it counts."""
         said = {token.type for token in settled.tokens} & {"COUNTS", "NOT_COUNTED"}
         if said:
