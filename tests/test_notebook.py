@@ -12,6 +12,7 @@ import time
 import zipfile
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,12 +21,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from counter.basics import words
+from counter.basics import database, words
 from counter.basics.answer import InProgress
 from counter.basics.photo import Photo, read_photo
-from counter.notebook import archive, checks, codec, limits, migrations, values
+from counter.notebook import archive, checks, codec, limits, values
 from counter.notebook import store as notebook
 from counter.notebook import trouble as troubles
+from counter.notebook.migrations import FILE
 from counter.notebook.store import Notebook, new_shared, open_own, open_shared
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Goal, KeptMark, counted_by_person
@@ -817,11 +819,11 @@ def test_a_file_that_was_taken_away(book, make_count):
 def test_an_older_notebook_is_brought_up(book, make_count, monkeypatch):
     kept = book.keep(picture(), make_count({24: 1.0}), title="old")
     more = ("ALTER TABLE entry ADD COLUMN yarn TEXT NOT NULL DEFAULT 'wool'", "CREATE INDEX by_yarn ON entry (yarn)")
-    monkeypatch.setattr(migrations, "STEPS", (*migrations.STEPS, more))
+    monkeypatch.setattr(notebook, "FILE", replace(FILE, steps=(*FILE.steps, more)))
     assert book.change(book.entry(kept.key), title="went on").title == "went on"  # brings it up, too
     again = Notebook.open(book.path)
     with closing(sqlite3.connect(book.path)) as link:
-        assert link.execute("PRAGMA user_version").fetchone() == (len(migrations.STEPS),)
+        assert link.execute("PRAGMA user_version").fetchone() == (len(FILE.steps) + 1,)
         assert link.execute("SELECT title, yarn FROM entry").fetchall() == [("went on", "wool")]
     assert again.entry(kept.key).title == "went on"
     monkeypatch.undo()
@@ -969,7 +971,8 @@ def test_what_version_2_kept_gets_the_numbers_that_it_may_be(book, open_ones, tm
 def test_a_step_that_fails_changes_nothing(book, make_count, monkeypatch):
     book.keep(picture(), make_count({24: 1.0}))
     before = book.path.read_bytes()
-    monkeypatch.setattr(migrations, "STEPS", (*migrations.STEPS, ("CREATE TABLE a (b)", "CREATE TABLE a (b)")))
+    twice = ("CREATE TABLE a (b)", "CREATE TABLE a (b)")
+    monkeypatch.setattr(notebook, "FILE", replace(FILE, steps=(*FILE.steps, twice)))
     with pytest.raises(NotebookError):
         Notebook.open(book.path)
     monkeypatch.undo()
@@ -982,13 +985,13 @@ def test_a_step_that_fails_changes_nothing(book, make_count, monkeypatch):
 def test_a_full_disk(book, make_count, monkeypatch):
     kept = book.keep(picture(), make_count({24: 1.0}))
     pages = book.path.stat().st_size // 4096
-    monkeypatch.setattr(notebook, "SETUP", (*notebook.SETUP, f"PRAGMA max_page_count = {pages + 2}"))
+    monkeypatch.setattr(database, "SETUP", (*database.SETUP, f"PRAGMA max_page_count = {pages + 2}"))
     before = book.path.read_bytes()
     trouble("full", book.keep, picture(seed=2), make_count({24: 1.0}))
     trouble("full", book.change, kept, note="x" * 4000, goal=Goal(plan="sc " * 9000))
     assert book.path.read_bytes() == before
     monkeypatch.setattr(notebook, "LEAST_FREE_BYTES", 10**18)
-    monkeypatch.setattr(notebook, "SETUP", notebook.SETUP[:-1])
+    monkeypatch.setattr(database, "SETUP", database.SETUP[:-1])
     assert "would be left" in str(trouble("full", book.keep, picture(), make_count({24: 1.0})))
     assert book.listing().found == 1
 

@@ -13,14 +13,14 @@ import contextlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import NoReturn
 
 from counter.basics import words
 from counter.basics.answer import Refusal
+from counter.basics.database import Format, begun, connection, transaction
 from counter.notebook.codec import as_text, entry_of_text
 from counter.notebook.values import Entry
 
@@ -28,9 +28,7 @@ __all__ = ["NAME", "Answer", "Correction", "GroupError", "GroupFile", "Part", "T
 
 #: Name of the file in a group's folder.
 NAME = "rimtally-group.sqlite3"
-#: Marks the file as one of this program's groups ("RimG", SQLite file format, offset 68).
-APPLICATION = 0x52696D47
-#: Steps from one version of the file to the next; a step that has been in use is never changed.
+#: Steps from one version of the file to the next.
 STEPS: tuple[tuple[str, ...], ...] = (
     (
         "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
@@ -65,27 +63,6 @@ STEPS: tuple[tuple[str, ...], ...] = (
 )
 #: Seconds to wait for another process that is just writing.
 BUSY_TIMEOUT_S = 20.0
-#: On the disk before the call returns; deleted answers are overwritten; no copy of them stays in a log.
-SETUP = (
-    "PRAGMA journal_mode = DELETE",
-    "PRAGMA synchronous = FULL",
-    "PRAGMA secure_delete = ON",
-    "PRAGMA foreign_keys = ON",
-    "PRAGMA trusted_schema = OFF",
-)
-#: SQLite's primary result codes (https://www.sqlite.org/rescode.html) -> what is the matter.
-_BY_RESULT = {
-    sqlite3.SQLITE_BUSY: "locked",
-    sqlite3.SQLITE_LOCKED: "locked",
-    sqlite3.SQLITE_FULL: "full",
-    sqlite3.SQLITE_READONLY: "read-only",
-    sqlite3.SQLITE_PERM: "read-only",
-    sqlite3.SQLITE_CANTOPEN: "read-only",
-    sqlite3.SQLITE_CORRUPT: "damaged",
-    sqlite3.SQLITE_NOTADB: "damaged",
-    sqlite3.SQLITE_ERROR: "damaged",  # a sound file has every table and column that is asked for
-    sqlite3.SQLITE_IOERR: "disk",
-}
 
 
 class GroupError(Exception):
@@ -100,6 +77,15 @@ class GroupError(Exception):
     def __init__(self, code: str) -> None:
         super().__init__(words.GROUP_TROUBLES[code].format(file=NAME))
         self.code = code
+
+
+def _trouble(code: str, detail: str = "") -> GroupError:
+    # What else SQLite knows of it is no news to whoever has the folder.
+    return GroupError("read-only" if code == "no file" else code)
+
+
+#: The file, marked as one of this program's groups ("RimG").
+_FORMAT = Format(0x52696D47, STEPS, _trouble)
 
 
 @dataclass(frozen=True)
@@ -223,16 +209,11 @@ class GroupFile:
         """
         book = cls(Path(path))
         try:
-            with contextlib.suppress(FileExistsError):
-                os.close(os.open(book.path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+            begun(book.path)
         except OSError as error:
             raise GroupError("full" if error.errno in (28, 122) else "read-only") from None
         with book._link() as link:
-            if [tuple(row) for row in link.execute("PRAGMA quick_check(1)")] != [("ok",)]:
-                raise GroupError("damaged")
-            if not _current(link):
-                with _transaction(link):
-                    _bring_up(link)
+            _FORMAT.look_over(link, _FORMAT.bring_up)
         return book
 
     # Settings
@@ -244,7 +225,7 @@ class GroupFile:
 
     def change_settings(self, **values: str) -> None:
         """Keep settings."""
-        with self._link() as link, _transaction(link):
+        with self._link() as link, transaction(link):
             link.executemany("INSERT OR REPLACE INTO setting VALUES (?, ?)", list(values.items()))
 
     # Files
@@ -256,7 +237,7 @@ class GroupFile:
 
     def set_files(self, files: Mapping[str, tuple[int, int, str]]) -> None:
         """Keep what the files are; those that are gone are forgotten, their answers are not."""
-        with self._link() as link, _transaction(link):
+        with self._link() as link, transaction(link):
             link.execute("DELETE FROM file")
             link.executemany("INSERT INTO file VALUES (?, ?, ?, ?)", [(name, *rest) for name, rest in files.items()])
 
@@ -269,7 +250,7 @@ class GroupFile:
 
     def add(self, answer: Answer) -> None:
         """Keep an answer in place of that of another program; corrections stay."""
-        with self._link() as link, _transaction(link):
+        with self._link() as link, transaction(link):
             link.execute("DELETE FROM answer WHERE content = ?", (answer.content,))
             row = (answer.content, answer.program, len(answer.parts), answer.seconds)
             link.execute("INSERT INTO answer VALUES (?, ?, ?, ?)", row)
@@ -320,7 +301,7 @@ class GroupFile:
         """Add what a person said."""
         entry = correction.entry and as_text(correction.entry)
         row = (content, piece, correction.made.isoformat(), correction.what, correction.before, correction.after, entry)
-        with self._link() as link, _transaction(link):
+        with self._link() as link, transaction(link):
             link.execute(
                 "INSERT INTO correction (content, piece, made, what, before, after, entry)"
                 " VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -339,7 +320,7 @@ class GroupFile:
     def type(self, photo: str, typed: Typed) -> None:
         """Keep whose a photo is."""
         now = datetime.now(UTC).isoformat()
-        with self._link() as link, _transaction(link):
+        with self._link() as link, transaction(link):
             link.execute("INSERT OR REPLACE INTO typed VALUES (?, ?, ?, ?)", (photo, now, typed.maker, typed.round))
 
     def typed(self) -> dict[str, Typed]:
@@ -347,25 +328,8 @@ class GroupFile:
         with self._link() as link:
             return {row["photo"]: Typed(row["maker"], row["round"]) for row in link.execute("SELECT * FROM typed")}
 
-    # Connections
-
-    @contextlib.contextmanager
-    def _link(self) -> Iterator[sqlite3.Connection]:
-        """A connection that is closed at the end; SQLite's errors leave as one readable line."""
-        link = None
-        try:
-            link = sqlite3.connect(
-                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None
-            )
-            link.row_factory = sqlite3.Row
-            for order in SETUP:
-                link.execute(order).fetchall()
-            yield link
-        except sqlite3.Error as error:
-            _explain(error)
-        finally:
-            if link is not None:
-                link.close()
+    def _link(self) -> contextlib.AbstractContextManager[sqlite3.Connection]:
+        return connection(self.path, _trouble, BUSY_TIMEOUT_S)
 
 
 def _part(row: sqlite3.Row) -> Part:
@@ -385,45 +349,3 @@ def _entry(text: str) -> Entry:
         return entry_of_text(text)
     except ValueError:
         raise GroupError("damaged") from None
-
-
-@contextlib.contextmanager
-def _transaction(link: sqlite3.Connection) -> Iterator[None]:
-    link.execute("BEGIN IMMEDIATE")
-    try:
-        yield
-        link.execute("COMMIT")
-    except BaseException:
-        if link.in_transaction:  # SQLite may have taken it back by itself
-            link.execute("ROLLBACK")
-        raise
-
-
-def _explain(error: sqlite3.Error) -> NoReturn:
-    if not hasattr(error, "sqlite_errorcode"):  # not from the file, but a mistake in how it is called
-        raise error
-    raise GroupError(_BY_RESULT.get(error.sqlite_errorcode & 0xFF, "disk")) from error
-
-
-def _current(link: sqlite3.Connection) -> bool:
-    """Whether the file is a group's of this version; raises where it must not be touched."""
-    application = link.execute("PRAGMA application_id").fetchone()[0]
-    version = link.execute("PRAGMA user_version").fetchone()[0]
-    if application != APPLICATION:
-        if application or version or link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-            raise GroupError("not ours")
-        return False
-    if version > len(STEPS):
-        raise GroupError("newer")
-    return version == len(STEPS)
-
-
-def _bring_up(link: sqlite3.Connection) -> None:
-    """Bring the file to this version, within the transaction that has begun."""
-    if _current(link):  # another process was faster
-        return
-    for step in STEPS[link.execute("PRAGMA user_version").fetchone()[0] :]:
-        for order in step:
-            link.execute(order)
-    link.execute(f"PRAGMA application_id = {APPLICATION}")
-    link.execute(f"PRAGMA user_version = {len(STEPS)}")

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import sqlite3
-
+from counter.basics.database import Format
 from counter.notebook.trouble import NotebookError
 
-__all__ = ["APPLICATION", "LIKELY_SINCE", "STEPS", "bring_up", "is_current"]
+__all__ = ["FILE", "LIKELY_SINCE", "STEPS"]
 
-#: Marks the file as a notebook of this program ("RimN", SQLite file format, offset 68).
-APPLICATION = 0x52696D4E
-#: Steps from one version of the file to the next; the version is how many were made (offset 60). A step that
-#: has been in use is never changed: what comes later is another step.
+#: Steps from one version of the file to the next.
 STEPS: tuple[tuple[str, ...], ...] = (
     (
         "CREATE TABLE entry (key TEXT PRIMARY KEY, revision INTEGER NOT NULL, kept TEXT NOT NULL,"
@@ -38,28 +34,5 @@ STEPS: tuple[tuple[str, ...], ...] = (
 #: would change with whatever reads entries: whoever brings a file up from before fills them in.
 LIKELY_SINCE = 4
 
-
-def is_current(link: sqlite3.Connection) -> bool:
-    """Whether the file is a notebook of this version; raises where it must not be touched."""
-    application = link.execute("PRAGMA application_id").fetchone()[0]
-    version = link.execute("PRAGMA user_version").fetchone()[0]
-    if application != APPLICATION:
-        if application or version or link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-            raise NotebookError("not ours")
-        return False
-    if version > len(STEPS):
-        raise NotebookError("newer")
-    return version == len(STEPS)
-
-
-def bring_up(link: sqlite3.Connection) -> int:
-    """Bring the file to this version, within the transaction that has begun; gives the version before."""
-    before: int = link.execute("PRAGMA user_version").fetchone()[0]
-    if is_current(link):  # another process was faster
-        return before
-    for step in STEPS[before:]:
-        for order in step:
-            link.execute(order)
-    link.execute(f"PRAGMA application_id = {APPLICATION}")
-    link.execute(f"PRAGMA user_version = {len(STEPS)}")
-    return before
+#: The file, marked as a notebook of this program ("RimN").
+FILE = Format(0x52696D4E, STEPS, NotebookError)

@@ -26,7 +26,7 @@ import zipfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import BinaryIO, NoReturn
+from typing import BinaryIO
 
 import numpy as np
 import platformdirs
@@ -34,6 +34,7 @@ from PIL import Image
 
 from counter.basics import words
 from counter.basics.answer import Count
+from counter.basics.database import begun, connection, transaction
 from counter.basics.photo import Photo
 from counter.basics.table import csv_table
 from counter.comparing.verdict import MOST_EXPECTED
@@ -65,7 +66,7 @@ from counter.notebook.limits import (
     PHOTO_JPEG_QUALITY,
     PHOTO_SIDE_PX,
 )
-from counter.notebook.migrations import LIKELY_SINCE, bring_up, is_current
+from counter.notebook.migrations import FILE, LIKELY_SINCE
 from counter.notebook.pictures import cut_at_end, decoded_jpeg, jpeg_of, reduced_to, small_jpeg
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry, Exported, Goal, Imported, KeptMark, Listed, Listing
@@ -75,7 +76,6 @@ __all__ = [
     "EMPTY_DAYS",
     "LEAST_FREE_BYTES",
     "MOST_NOTEBOOKS",
-    "SETUP",
     "Notebook",
     "new_shared",
     "open_own",
@@ -93,17 +93,6 @@ MOST_NOTEBOOKS, EMPTY_DAYS = 500, 30
 
 #: Seconds to wait for another session that is just writing.
 BUSY_TIMEOUT_S = 5.0
-
-
-#: What is set on every connection. EXTRA: a save is on the disk, and so is the removal of its journal, before
-#: the call returns. A rollback journal, unlike a write-ahead log, leaves no copy of what was deleted.
-SETUP = (
-    "PRAGMA journal_mode = DELETE",
-    "PRAGMA synchronous = EXTRA",
-    "PRAGMA secure_delete = ON",
-    "PRAGMA foreign_keys = ON",
-    "PRAGMA trusted_schema = OFF",
-)
 
 
 def _folder() -> Path:
@@ -233,16 +222,11 @@ class Notebook:
         book = cls(Path(path))
         try:
             book.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            with contextlib.suppress(FileExistsError):
-                os.close(os.open(book.path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+            begun(book.path)
         except OSError as error:
             raise NotebookError("no file", error.strerror.lower() if error.strerror else words.FILE_UNMADE) from None
         with book._connection() as link:
-            if [tuple(row) for row in link.execute("PRAGMA quick_check(1)")] != [("ok",)]:
-                raise NotebookError("damaged")
-            if not is_current(link):
-                with _transaction(link):
-                    _bring_up(link)
+            FILE.look_over(link, _bring_up)
         return book
 
     def keep(
@@ -420,7 +404,7 @@ class Notebook:
         """
         seek = [folded(word) for word in sought.split()[:MOST_SOUGHT]]
         where = " AND ".join(["instr(sought, ?) > 0"] * len(seek)) or "1"
-        with self._connection() as link, _transaction(link, "BEGIN"):
+        with self._connection() as link, transaction(link, "BEGIN"):
             found = link.execute(f"SELECT count(*) FROM entry WHERE {where}", seek).fetchone()[0]
             rows = link.execute(
                 "SELECT key, title, note, kept, changed, stitches, likely, state, expected, round, off_by, small"
@@ -492,7 +476,7 @@ class Notebook:
             If `file` can't be written.
         """
         # One transaction: what another session saves meanwhile is in it whole or not at all.
-        with self._connection() as link, _transaction(link, "BEGIN"), zipfile.ZipFile(file, "w") as pack:
+        with self._connection() as link, transaction(link, "BEGIN"), zipfile.ZipFile(file, "w") as pack:
             keys = [row["key"] for row in link.execute("SELECT key FROM entry ORDER BY kept, key")]
             lines, left_out = [], []
             for key in keys:
@@ -583,31 +567,14 @@ class Notebook:
 
     # Connections ------------------------------------------------------------
 
-    @contextlib.contextmanager
-    def _connection(self) -> Iterator[sqlite3.Connection]:
-        """A connection that is closed at the end; SQLite's errors leave as one readable line."""
-        link = None
-        try:
-            link = sqlite3.connect(
-                f"{self.path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None
-            )
-            link.row_factory = sqlite3.Row
-            # Bytes that are no text are found where a count is read, which says whose they are.
-            link.text_factory = lambda data: data.decode("utf-8", "surrogateescape")
-            for order in SETUP:
-                link.execute(order).fetchall()
-            yield link
-        except sqlite3.Error as error:
-            _explain(error)
-        finally:
-            if link is not None:
-                link.close()
+    def _connection(self) -> contextlib.AbstractContextManager[sqlite3.Connection]:
+        return connection(self.path, NotebookError, BUSY_TIMEOUT_S)
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
         """One transaction that may write."""
-        with self._connection() as link, _transaction(link):
-            if not is_current(link):  # brought up by a newer program while this one was open
+        with self._connection() as link, transaction(link):
+            if not FILE.is_current(link):  # brought up by a newer program while this one was open
                 _bring_up(link)
             yield link
 
@@ -620,43 +587,9 @@ class Notebook:
             raise NotebookError("full", words.DISK_LEFT.format(n=LEAST_FREE_BYTES // 1_000_000))
 
 
-@contextlib.contextmanager
-def _transaction(link: sqlite3.Connection, begin: str = "BEGIN IMMEDIATE") -> Iterator[None]:
-    link.execute(begin)
-    try:
-        yield
-        link.execute("COMMIT")
-    except BaseException:
-        if link.in_transaction:  # SQLite may have taken it back by itself
-            link.execute("ROLLBACK")
-        raise
-
-
-#: SQLite's primary result codes -> trouble (https://www.sqlite.org/rescode.html).
-_BY_RESULT = {
-    sqlite3.SQLITE_BUSY: "locked",
-    sqlite3.SQLITE_LOCKED: "locked",
-    sqlite3.SQLITE_FULL: "full",
-    sqlite3.SQLITE_READONLY: "read-only",
-    sqlite3.SQLITE_PERM: "read-only",
-    sqlite3.SQLITE_CANTOPEN: "no file",
-    sqlite3.SQLITE_ERROR: "damaged",  # a sound file has every table and column that is asked for
-    sqlite3.SQLITE_CORRUPT: "damaged",
-    sqlite3.SQLITE_NOTADB: "damaged",
-    sqlite3.SQLITE_IOERR: "disk",
-}
-
-
-def _explain(error: sqlite3.Error) -> NoReturn:
-    if not hasattr(error, "sqlite_errorcode"):  # not from the file, but a mistake in how it is called
-        raise error
-    trouble = _BY_RESULT.get(error.sqlite_errorcode & 0xFF)  # the low byte is the primary code
-    raise NotebookError(trouble or "disk", "" if trouble else error.sqlite_errorname) from error
-
-
 def _bring_up(link: sqlite3.Connection) -> None:
     """Bring the file to this version, and fill in what it then has of the entries that are there."""
-    if 0 < bring_up(link) < LIKELY_SINCE:
+    if 0 < FILE.bring_up(link) < LIKELY_SINCE:
         for key, data in link.execute("SELECT key, data FROM entry WHERE state = 'not sure'").fetchall():
             try:
                 likely = _in_column(entry_of_data(parsed(data)))
