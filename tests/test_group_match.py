@@ -1,5 +1,8 @@
 """Photos of a group find their maker and round, or are listed."""
 
+import os
+from pathlib import Path
+
 import pytest
 
 from counter.group.match import ENDINGS, find_photos, guess_names, match, read_names, read_table
@@ -122,6 +125,11 @@ def test_photos_are_found_in_natural_order(tmp_path):
         path.touch()
     (tmp_path / "b" / "again").symlink_to(tmp_path)
     assert find_photos(tmp_path) == ["a.png", "b/r2.jpg", "b/r10.JPG"]
+    try:
+        Path(os.fsdecode(os.fsencode(tmp_path) + b"/\xff1.jpg")).touch()
+    except OSError:  # some systems take no such name
+        return
+    assert "\ufffd1.jpg" in find_photos(tmp_path)
     assert ".heic" in ENDINGS
 
 

@@ -257,6 +257,7 @@ def test_command_line_shows_the_guess_before_it_is_used(tmp_path, capsys):
         (["--table", "none.csv"], "no such file"),
         (["--plan", "none.txt"], "no such file"),
         (["--scheduler", "tcp://127.0.0.1:9", "--yes"], "No scheduler answers"),
+        (["--scheduler", "nonsense", "--yes"], "No scheduler answers"),
     ],
 )
 def test_bad_use_is_one_line(tmp_path, capsys, arguments, told):

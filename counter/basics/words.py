@@ -490,6 +490,7 @@ FILE_IS_FOLDER = "it is a folder"
 FILE_NOT_PLAIN = "it is not a plain file"
 FILE_LARGE = "the file has {n} megabytes"
 FILE_CLOSED = "it can't be opened"
+FILE_NAME_NO_TEXT = "its name holds bytes that are no text: rename it"
 PIXELS = "{width} x {height} pixels"
 PIXELS_STRIP = "a strip of {width} x {height} pixels"
 

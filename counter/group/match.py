@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
 import unicodedata
 from collections import defaultdict
@@ -121,7 +122,8 @@ def find_photos(folder: Path) -> list[str]:
     -------
     list of str
         Paths below the folder with "/" between their parts, in natural order
-        ("r2" before "r10"). Hidden files and folders are passed over, and so
+        ("r2" before "r10"); bytes of a name that are no text are replaced by
+        U+FFFD. Hidden files and folders are passed over, and so
         are links to folders, which might run in a circle.
 
     Raises
@@ -147,7 +149,9 @@ def find_photos(folder: Path) -> list[str]:
                 if not path.is_symlink():
                     waiting.append(path)
             elif path.suffix.lower() in ENDINGS:
-                found.append(path.relative_to(folder).as_posix())
+                name = path.relative_to(folder).as_posix()
+                # No file or table could hold a name whose bytes are no text: it is listed as it can be shown.
+                found.append(os.fsencode(name).decode("utf-8", "replace"))
                 if len(found) > MOST_PHOTOS:
                     raise ValueError(words.GROUP_TOO_MANY.format(most=MOST_PHOTOS))
     if not found:

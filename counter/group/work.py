@@ -279,7 +279,9 @@ def take_stock(folder: Path, photos: Sequence[str], book: GroupFile) -> Job:
             seen[photo] = (found.st_size, found.st_mtime_ns, content)
             contents[photo] = content
         except OSError as error:
-            unread[photo] = Refusal("not a picture", (error.strerror or words.FILE_CLOSED).lower())
+            no_text = isinstance(error, FileNotFoundError) and "\N{REPLACEMENT CHARACTER}" in photo
+            why = words.FILE_NAME_NO_TEXT if no_text else error.strerror or words.FILE_CLOSED
+            unread[photo] = Refusal("not a picture", why.lower())
     if seen != known:
         book.set_files(seen)
     done = book.counted(program())
@@ -412,9 +414,12 @@ def _cluster(address: str) -> Iterator[None]:
     """What joblib does within goes to a Dask cluster."""
     try:
         from distributed import Client, KilledWorker
+        from distributed.comm import get_address_host_port, normalize_address
     except ImportError:
         raise Stopped(words.GROUP_NO_DASK) from None
     try:
+        # A client that stumbles over its address goes on trying to close itself.
+        get_address_host_port(normalize_address(address))
         client = Client(address, timeout=CLUSTER_TIMEOUT_S, set_as_default=False)
     except (OSError, TimeoutError, ValueError, ImportError):
         raise Stopped(words.GROUP_NO_SCHEDULER.format(address=address)) from None
