@@ -568,6 +568,7 @@ def test_plan_as_json(plan, capsys):
         "increases": [3, 7, 11, 15, 19, 23],
         "decreases": [],
         "text": "(sc 2, inc) x 6",
+        "chain": None,
     }
 
 
