@@ -16,6 +16,7 @@ from PIL import ImageDraw
 from signed_words import OPEN, outside, read_in_data, read_on
 
 from counter.basics import answer, words
+from counter.basics.language import known
 from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import check
 from counter.lengths import flatness, gauge, pair, scale
@@ -45,6 +46,8 @@ WRITTEN = {own.text for own in read_plan(PLAN).rounds}
 NAMES = {
     *("Black under a lamp", "Blue disc", "Finger on the rim", "Green disc on wood", "Large hexagon"),
     *("Many colours on gingham", "ada", "<b>", "cy", "letter"),
+    # and other languages by their own names,
+    *(said.LANGUAGE_NAME for said in known().values() if said),
 }
 #: what a person typed,
 TYPED = {"Left ear", "soft wool"}

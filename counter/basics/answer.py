@@ -13,18 +13,18 @@ from __future__ import annotations
 import string
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 import numpy as np
 
 from counter.basics import words
+from counter.basics.language import Told
 
 __all__ = ["DOUBTS", "REFUSALS", "Count", "Doubt", "InProgress", "Refusal", "clock_position", "doubt_letter"]
 
 #: Every refusal there is: code -> (reason, hint). One place explains each.
-REFUSALS: Mapping[str, tuple[str, str]] = MappingProxyType(words.REFUSALS)
+REFUSALS: Mapping[str, tuple[str, str]] = Told("REFUSALS")
 #: Every kind of doubt there is: kind -> what is in doubt at the place, in a maker's words.
-DOUBTS: Mapping[str, str] = MappingProxyType(words.IN_DOUBT)
+DOUBTS: Mapping[str, str] = Told("IN_DOUBT")
 
 
 @dataclass(frozen=True)
@@ -84,6 +84,11 @@ class Doubt:
     at: tuple[float, float]
     why: str
     kind: str = ""
+
+    @property
+    def said(self) -> str:
+        """What is in doubt, in the language that is spoken now."""
+        return words.IN_DOUBT.get(self.kind, self.why)
 
 
 @dataclass(frozen=True)

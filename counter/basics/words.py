@@ -1,4 +1,4 @@
-"""Every word that a person reads, in one place: another language is this file anew.
+"""Every word that a person reads, in one place: another language is this file anew, beside it (`language.py`).
 
 Sentences stand whole. What is in braces is filled in with ``str.format`` and
 keeps its name, wherever in the sentence it comes to stand; keys of tables stay
@@ -15,6 +15,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+
+#: Of this file (BCP 47), what it calls itself, and what is written beside the choice of one.
+LANGUAGE, LANGUAGE_NAME, LANGUAGES = "en", "English", "Language"
 
 TITLE = "Rimtally"
 LEAD = "One photo of your round, and every stitch is counted."
@@ -1192,8 +1195,7 @@ GROUP_PIECES = "{maker}, round {n}: {pieces} pieces in one photo ({photo}); the 
 GROUP_SAME_NAME = "{maker}: the same name in several folders, taken for different makers: {as_}."
 GROUP_AGAIN_SAID = "You said that this photo must be taken again."
 GROUP_BY_HAND = "Counted in the hand: {stitches}."
-#: What is given away: the language of the page (BCP 47), headings, the table's columns.
-LANGUAGE = "en"
+#: What is given away: headings, the table's columns.
 GROUP_TITLE = "Makers and rounds"
 GROUP_GRID = "Makers by rounds"
 GROUP_REST = "Without a maker and round"

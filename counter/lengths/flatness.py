@@ -20,6 +20,7 @@ import numpy as np
 
 from counter.basics import words
 from counter.basics.answer import Count
+from counter.basics.language import Told
 from counter.lengths.measure import Measured
 from counter.plan import Plan, PlanRound
 
@@ -75,7 +76,7 @@ SOURCES_DISAGREE = frozenset({"tr"})
 #: whatever lies below.
 RIPPLE_STRAIN = 2 * FLAT_STRAIN
 #: Every class there is, from cup to waves: name -> what the piece does, in a maker's words.
-CLASSES: Mapping[str, str] = MappingProxyType(words.DOES)
+CLASSES: Mapping[str, str] = Told("DOES")
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ import numpy as np
 
 from counter.basics import words
 from counter.basics.answer import Count
+from counter.basics.language import Told
 from counter.basics.photo import Photo
 from counter.lengths.card import CARD_THICKNESS_MM, find_cards
 from counter.lengths.coin import COIN_HEIGHT_MM, COINS, find_discs, plane_of_discs, suits
@@ -90,7 +91,7 @@ PRINT_RELATIVE_ERROR = 0.002
 WORST_RELATIVE_ERROR = 0.06
 
 #: Why there is no scale: code -> (reason, hint).
-NO_SCALES: Mapping[str, tuple[str, str]] = MappingProxyType(words.NO_SCALES)
+NO_SCALES: Mapping[str, tuple[str, str]] = Told("NO_SCALES")
 
 
 @dataclass(frozen=True)

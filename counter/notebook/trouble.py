@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from types import MappingProxyType
 
 from counter.basics import words
+from counter.basics.language import Told
 from counter.notebook.limits import MOST_ENTRIES
 
 __all__ = ["TROUBLES", "NotebookError"]
 
 #: Every trouble there is: code -> (what is the matter, what to do). One place explains each.
-TROUBLES: Mapping[str, tuple[str, str]] = MappingProxyType(words.TROUBLES)
+TROUBLES: Mapping[str, tuple[str, str]] = Told("TROUBLES")
 
 
 class NotebookError(Exception):

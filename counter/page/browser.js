@@ -206,6 +206,7 @@ export default function ({ data, setTriggerValue }) {
     watch(data.gone);
   }
   listening = true;
+  document.documentElement.lang = data.language;
   arrive(data.place);
   offer(data.asked);
   // In the place of the last one: "back" goes through views, not through rounds that were stepped through.

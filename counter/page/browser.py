@@ -42,7 +42,7 @@ def tell_browser(query: str | None, place: str, asked: int, on_went: Callable[[o
         Called with the name of the place that the browser's "back" or "forward" leads to.
     """
     with st.container(key="browser"):
-        told = {"query": query, "place": place, "asked": asked, "gone": words.SERVER_GONE}
+        told = {"query": query, "place": place, "asked": asked, "gone": words.SERVER_GONE, "language": words.LANGUAGE}
         _mount(
             key=KEY,
             data=told,

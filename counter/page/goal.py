@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import streamlit as st
 
+from counter.basics.language import said_now
 from counter.notebook.values import Goal
 from counter.plan import Plan, PlanRound, read_plan, write_plan
 
@@ -13,8 +14,8 @@ __all__ = ["goal_of_session", "hooked", "plan_of_session", "read"]
 
 
 @lru_cache(maxsize=64)
-def _read(text: str, uk: bool, piece: str | None, size: str | None) -> Plan:
-    """Written rounds as a plan; read once however often the page is drawn."""
+def _read(text: str, uk: bool, piece: str | None, size: str | None, language: str) -> Plan:
+    """Written rounds as a plan, with what is said about them; read once however often the page is drawn."""
     plan = read_plan(text, uk=uk, size=size)
     if len(plan.pieces) < 2:
         return plan
@@ -25,7 +26,7 @@ def _read(text: str, uk: bool, piece: str | None, size: str | None) -> Plan:
 def read() -> Plan:
     """The pattern of the session, for the piece and the size that are made."""
     state = st.session_state
-    return _read(state.pattern, state.uk, state.part, state.made_size)
+    return _read(state.pattern, state.uk, state.part, state.made_size, said_now())
 
 
 def plan_of_session() -> Plan | None:

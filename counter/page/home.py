@@ -45,6 +45,7 @@ from counter.page import (
     several,
     show_piece,
     size,
+    tongue,
 )
 from counter.page import beside as phone_beside
 from counter.page.browser import own_words, take_button, tell_browser
@@ -79,6 +80,7 @@ GLIMPSE_SIDE_PX = 560
 
 def main() -> None:
     """Draw the page."""
+    tongue.begin()
     if begin():
         group.open_from_environment()
     # Before anything else: what was changed is safe even where the next tap breaks in.
@@ -120,7 +122,7 @@ def main() -> None:
     else:
         _result(answer)
     # Last, when this run's taps have had their effect.
-    tell_browser(pack(kept()), _place(answer), state.asked, _went)
+    tell_browser(tongue.in_address(pack(kept())), _place(answer), state.asked, _went)
     resume.remember()
 
 
@@ -251,6 +253,7 @@ def _start() -> None:
         size.mats()
     private = words.PRIVATE_HOME if door.at_home() else words.PRIVATE if door.kind() == "off" else words.PRIVATE_BOOK
     st.html(f'<p class="quiet">{private}</p>')
+    tongue.choice()
 
 
 def _samples() -> list[Path]:

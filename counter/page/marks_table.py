@@ -38,7 +38,7 @@ def rows_of(count: Count, edits: Edits, slips: Sequence[Slip]) -> list[tuple[int
         if mark.added:
             said.setdefault(number, []).append(words.MARK_YOURS)
     for doubt, letter in lettered(count.doubts, edits.questions):
-        said.setdefault(doubt.mark, []).append(words.MARK_DOUBT.format(letter=letter, why=doubt.why))
+        said.setdefault(doubt.mark, []).append(words.MARK_DOUBT.format(letter=letter, why=doubt.said))
     for slip in slips:
         for number in dict.fromkeys(slip.marks):
             said.setdefault(number, []).append(words.DONE[slip.what])

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import streamlit as st
 
 from counter.basics import words
+from counter.basics.language import said_now, speaking
 from counter.notebook.trouble import NotebookError
 from counter.page.show import amiss
 
@@ -34,16 +35,20 @@ def offer(name: str, label: str, make: Callable[[], bytes], file: str, kind: str
     """
     said: dict[str, str] = st.session_state.unmade
     said.setdefault(name, "")
+    language = said_now()
 
     def made() -> bytes:
         said[name] = ""
         try:
-            return make()
+            with speaking(language):
+                return make()
         except NotebookError as error:
-            said[name] = str(error)
+            with speaking(language):
+                said[name] = str(error)
             raise
         except Exception:  # whatever it was, a maker gets a calm line and Streamlit's log the rest
-            said[name] = words.UNMADE
+            with speaking(language):
+                said[name] = words.UNMADE
             raise
 
     with st.container(key=f"save-{name}"):

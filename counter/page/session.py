@@ -30,7 +30,7 @@ Names, all of them set by :func:`begin` or with a photo:
   elsewhere), ``group_at`` (the line whose photo is open, with its marks as they were
   saved, or None), ``group_plan`` (the plan that waits while it is), ``group_known``
   (answers that were read already, by content);
-- of the visit itself: ``visit`` (its name, drawn at random), ``left`` (what an
+- of the visit itself: ``language`` (its code), ``visit`` (its name, drawn at random), ``left`` (what an
   earlier tab left behind, while it is offered, else None), ``heard`` (how often
   the browser said what it found), ``hand`` (whether it is to hand over all of it),
   ``unmade`` (why a file could not be saved from what is shown, by the name of its
@@ -49,6 +49,7 @@ import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from counter.basics.language import best_of
 from counter.basics.memory import tidy
 from counter.page.link import LinkedPlan, unpack
 
@@ -78,7 +79,7 @@ VISIT = (
     *("turn", "asked", "chosen", "pattern", "hook", "uk", "twin", "first", "part", "made_size"),
     *("pieces", "under_way", "left_out", "rows", "opened", "all_total", "sheet", "wanted", "unreturned"),
     *("notebook", "code", "listed", "sought", "rows_shown", "said", "plan_before", "clearing", "imports", "leaving"),
-    *("visit", "left", "heard", "hand", "unmade", "arrived", "sent_on", "held", "sheet_hook"),
+    *("language", "visit", "left", "heard", "hand", "unmade", "arrived", "sent_on", "held", "sheet_hook"),
     *("group", "group_at", "group_plan", "group_known"),
 )
 
@@ -89,6 +90,7 @@ def begin() -> bool:
         return False
     found = unpack(st.query_params)
     st.session_state.update(
+        language=best_of(st.query_params.get("language") or st.context.locale),
         turn=0, asked=0, chosen=None, pattern=found.text, hook=found.round, uk=found.uk, twin=False, first=None,
         part=found.piece, made_size=found.size,
         pieces=(), under_way={}, left_out=0, rows={}, opened=None, all_total=None, notebook=None, code="", listed=False,

@@ -9,6 +9,7 @@ import streamlit as st
 
 from counter.basics import words
 from counter.basics.answer import Count
+from counter.basics.language import said_now
 from counter.basics.photo import Photo
 from counter.lengths.gauge import FOUR_INCHES_MM, Gauge
 from counter.lengths.mat import PAPERS, mat_page
@@ -20,8 +21,11 @@ from counter.plan import PlanRound
 
 __all__ = ["mats", "panel"]
 
-#: The mat for a paper, drawn once.
-_mat_page = lru_cache(maxsize=len(PAPERS))(mat_page)
+
+@lru_cache(maxsize=8)
+def _mat_page(paper: str, language: str) -> bytes:
+    """The mat for a paper, drawn once in each language."""
+    return mat_page(paper)
 
 
 def panel(photo: Photo, own: Count, count: Count, compared: PlanRound | None) -> None:
@@ -65,7 +69,7 @@ def mats() -> None:
         for paper in PAPERS:
             st.download_button(
                 words.MAT_PAPER.format(paper=paper),
-                _mat_page(paper),
+                _mat_page(paper, said_now()),
                 words.MAT_NAME.format(paper=paper.lower()),
                 "application/pdf",
                 key=f"mat-{paper}",

@@ -468,7 +468,7 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
     entries = []
     for index, doubt in enumerate(count.doubts):
         clock = clock_position(doubt.at, count.centre)
-        text = words.LOOK_AT.format(clock=clock, mark=doubt.mark, why=doubt.why)
+        text = words.LOOK_AT.format(clock=clock, mark=doubt.mark, why=doubt.said)
         entries.append((doubt_letter(index), _wrapped(text, font, width - indent - edge)))
     for slip in slips:
         text = words.MOST_LIKELY.format(slip=describe(slip))

@@ -118,7 +118,7 @@ def report_page(
     sheet.answer(count, verdict, by_person)
     slips = verdict.slips.claimed if verdict and verdict.slips else ()
     places = [
-        (doubt_letter(k), words.LOOK_AT.format(clock=clock_position(d.at, count.centre), mark=d.mark, why=d.why))
+        (doubt_letter(k), words.LOOK_AT.format(clock=clock_position(d.at, count.centre), mark=d.mark, why=d.said))
         for k, d in enumerate(count.doubts[:MOST_PLACES])
     ]
     places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=describe(slip))) for slip in slips]
