@@ -117,3 +117,13 @@ def test_a_plate_is_refused():
 
 def test_missing_file_is_refused(tmp_path):
     assert count_photo(tmp_path / "none.jpg").code == "missing"
+
+
+def test_what_a_finger_covers_is_asked_about():
+    name = "finger-on-the-rim"
+    truth, count = truth_of(name), count_photo(SAMPLES / f"{name}.jpg")
+    marks = np.array(truth["marks"])
+    width = np.median(np.linalg.norm(np.roll(marks, -1, 0) - marks, axis=1))
+    covered = [doubt for doubt in count.doubts if doubt.kind == "hidden"]
+    assert len(covered) == 1 and covered[0] in count.doubts[:2]
+    assert np.linalg.norm(marks[truth["hidden"]] - covered[0].at, axis=1).min() < width

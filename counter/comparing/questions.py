@@ -10,7 +10,7 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count, Doubt, doubt_letter
 
-__all__ = ["MOST_QUESTIONS", "Question", "lettered", "questions_of", "reweighed", "reweighed_number"]
+__all__ = ["MOST_QUESTIONS", "Question", "in_sight", "lettered", "questions_of", "reweighed", "reweighed_number"]
 
 #: Most questions about one photo.
 MOST_QUESTIONS = 4
@@ -18,6 +18,9 @@ MOST_QUESTIONS = 4
 LEAST_ASKED_PROBABILITY = 0.02
 #: Numbers that are shown make up this probability, two to four of them.
 SHOWN_PROBABILITY, MOST_SHOWN_NUMBERS = 0.9, 4
+#: How far the picture of a place reaches to either side, in stitch widths, and where the round starts and ends: there
+#: a stitch that was passed over has moved the marks of two or three others.
+BESIDE, BESIDE_JOIN = 2.6, 3.6
 #: What to ask, by the kind of a doubt: question, and the answers with how they change the number.
 _ASKED = {
     "end": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
@@ -65,6 +68,21 @@ def questions_of(count: Count) -> tuple[Question, ...]:
         return ()
     on_rim = [doubt for doubt in count.doubts if _on_rim(doubt, count)]
     return tuple(_question(doubt, count) for doubt in on_rim[:MOST_QUESTIONS])
+
+
+def in_sight(doubt: Doubt) -> float:
+    """How much of the braid the picture of a place in doubt has to show.
+
+    Parameters
+    ----------
+    doubt : Doubt
+
+    Returns
+    -------
+    float
+        To either side of the place, in stitch widths.
+    """
+    return BESIDE_JOIN if doubt.kind == "seam" else BESIDE
 
 
 def _on_rim(doubt: Doubt, count: Count) -> bool:

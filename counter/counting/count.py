@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
+from scipy import ndimage
 
 from counter.basics import words
 from counter.basics.answer import DOUBTS, Count, Doubt, Refusal
@@ -24,7 +25,7 @@ from counter.counting.model import network
 from counter.counting.piece import Piece
 from counter.counting.rounds import count_rounds
 from counter.counting.seam import RoundTally, tally_round
-from counter.counting.tally import Evidence, WidthModel
+from counter.counting.tally import Evidence, PlaceInDoubt, WidthModel
 from counter.counting.unwrap import rim_places, to_picture
 from counter.counting.width import FEWEST, MOST, find_width, refined
 
@@ -41,6 +42,9 @@ RANGE = 1.35
 CLEAR_SEAM = 0.3
 #: Probability that the numbers shown to a person must add up to.
 SHOWN = 0.9
+#: The rim doesn't show where its chance to be in view, smoothed over a share of a stitch, is less; from so many
+#: stitches on that is a place to ask about.
+HIDDEN, BLUR_VIEW, LEAST_HIDDEN = 0.5, 0.2, 0.6
 #: Depths of marks below the rim, in stitch widths; what is said beyond is astray.
 DEEP = (-0.3, 1.0)
 
@@ -128,7 +132,7 @@ def count_photo(
         Doubt(_nearest(marks, at) + 1, tuple(float(v) for v in at * shrink), DOUBTS[kind], kind)
         for at, kind in (
             (to_picture(rim, centre, np.array(place), np.array(band.MARK_DEPTH * width)), kind)
-            for place, kind in result.doubts
+            for place, kind in _with_hidden(result.doubts, seen, stitches)
         )
     )
     rounds, _ = count_rounds(read.body, stitches)
@@ -280,6 +284,28 @@ def _in_working_order(places: np.ndarray, start: float, left_handed: bool) -> np
     """Places that ascend clockwise, from the start of the round on in the direction of work."""
     clockwise = np.roll(places, -int(np.searchsorted(places, start)))
     return clockwise if left_handed else clockwise[::-1]
+
+
+def _with_hidden(doubts: tuple[PlaceInDoubt, ...], seen: Braid, stitches: int) -> list[PlaceInDoubt]:
+    """Places in doubt with the stretches of the rim that don't show, the longest first, behind the seam."""
+    places = len(seen.seen)
+    pitch = places / stitches
+    shut = ndimage.gaussian_filter1d(seen.seen, BLUR_VIEW * pitch, mode="wrap") < HIDDEN
+    first = [doubt for doubt in doubts if doubt.kind == "seam"]
+    hidden: list[tuple[int, PlaceInDoubt]] = []
+    if shut.any() and not shut.all():
+        begin = int(np.argmin(shut))
+        run, _ = ndimage.label(np.roll(shut, -begin))
+        for (at,) in ndimage.find_objects(run):
+            middle = (begin + (at.start + at.stop - 1) / 2) % places
+            hidden.append((at.stop - at.start, PlaceInDoubt(float(middle), "hidden")))
+    kept = first
+    longest = [doubt for length, doubt in sorted(hidden, key=lambda one: -one[0]) if length >= LEAST_HIDDEN * pitch]
+    for doubt in [*longest, *(doubt for doubt in doubts if doubt.kind != "seam")]:
+        apart = [abs((doubt.place - other.place + places / 2) % places - places / 2) for other in kept]
+        if all(far > pitch for far in apart):
+            kept.append(doubt)
+    return kept
 
 
 def _nearest(marks: np.ndarray, at: np.ndarray) -> int:

@@ -101,8 +101,9 @@ ASIDE = 1e-3
 #: stitch's width (the same share that matches a mark with its truth).
 NEAR = 0.35
 #: A gap less probable than this, or a further one more probable than its
-#: complement, is in doubt.
-CLEAR = 0.75
+#: complement, is in doubt. Probabilities here are those before the temperature,
+#: which makes 0.75 of 0.9.
+CLEAR = 0.9
 #: A stitch this much wider or narrower than the median of its neighbours is odd.
 ODD = 1.6
 #: Neighbours on either side that an odd width is held against.

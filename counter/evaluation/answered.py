@@ -7,7 +7,7 @@ from scipy.optimize import linear_sum_assignment
 from scipy.spatial.distance import cdist
 
 from counter.basics.answer import Count
-from counter.comparing.questions import questions_of
+from counter.comparing.questions import in_sight, questions_of
 from counter.evaluation.places import usual_width
 from counter.evaluation.truth import Truth
 
@@ -15,9 +15,6 @@ __all__ = ["totals_answered"]
 
 #: A mark stands for a stitch within this share of the usual stitch width.
 STANDS_FOR = 0.5
-#: How far a person sees to either side of a question's place, in usual stitch widths: half of the picture that is
-#: shown with it.
-IN_SIGHT = 2.6
 #: A mark too many and a missing one this near to each other are one mark that stands aside.
 ASIDE = 1.5
 
@@ -48,7 +45,7 @@ def totals_answered(count: Count, truth: Truth) -> tuple[int, ...]:
     totals = [count.stitches]
     for question in questions_of(count):
         off = [np.linalg.norm(at - question.doubt.at) / width for at, _ in wrong]
-        seen = [k for k in np.argsort(off, kind="stable") if off[k] <= IN_SIGHT]
+        seen = [k for k in np.argsort(off, kind="stable") if off[k] <= in_sight(question.doubt)]
         needed = int(np.sign(sum(wrong[k][1] for k in seen)))
         change = needed if needed in question.changes else 0
         if change:

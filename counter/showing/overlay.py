@@ -22,6 +22,7 @@ from counter.basics.decoding import BACKGROUND_RGB
 from counter.basics.files import write_whole
 from counter.basics.photo import Photo
 from counter.comparing.advice import describe
+from counter.comparing.questions import in_sight
 from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
 
@@ -118,7 +119,7 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
 
 
 def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.ndarray:
-    """Enlarge a place in doubt, about five stitches wide, or less of a small round.
+    """Enlarge a place in doubt, about five stitches wide, seven at the join, or less of a small round.
 
     Parameters
     ----------
@@ -138,7 +139,7 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
         crop leaves the photo.
     """
     radius = np.linalg.norm(count.outline - count.outline.mean(axis=0), axis=1).mean()
-    half = max(min(2.6 * _pitch(count.marks, count.outline), 0.75 * radius), 12.0)
+    half = max(min(in_sight(doubt) * _pitch(count.marks, count.outline), 0.75 * radius), 12.0)
     corner = np.array(doubt.at) - half
     # Pillow makes a copy of what it is given: no more than the crop and what is smoothed into its edges.
     size = np.array((photo.width, photo.height))
