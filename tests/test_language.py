@@ -81,6 +81,12 @@ def test_word_that_a_language_lacks_stays_english(monkeypatch):
         assert english == words.SURE and words.NOT_SURE == known()["de"].NOT_SURE
 
 
+def test_key_that_a_table_lacks_stays_english():
+    table, own = {"a": "A", "in": {"c": "C"}}, {"a": "a", "b": "b", "in": {"c": "c", "d": "d"}}
+    language._filled(table, own)
+    assert table == {"a": "A", "b": "b", "in": {"c": "C", "d": "d"}}
+
+
 @pytest.mark.parametrize(
     ("wanted", "spoken"),
     [

@@ -69,7 +69,19 @@ def known() -> Mapping[str, ModuleType | None]:
     """Every language there is, by its code, and its words; None for English, which is always there."""
     files = sorted(Path(__file__).parent.glob("words_*.py"))
     others = {path.stem.partition("_")[2]: importlib.import_module(f"counter.basics.{path.stem}") for path in files}
+    for other in others.values():
+        for name, own in vars(words).items():
+            if isinstance(own, dict) and isinstance(table := getattr(other, name, None), dict):
+                _filled(table, own)
     return {ENGLISH: None, **others}
+
+
+def _filled(table: dict[Any, Any], own: dict[Any, Any]) -> None:
+    """Fill in from our own table what another language's lacks."""
+    for key, value in own.items():
+        there = table.setdefault(key, value)
+        if isinstance(there, dict) and isinstance(value, dict):
+            _filled(there, value)
 
 
 def said_now() -> str:

@@ -514,6 +514,7 @@ FILE_IS_FOLDER = "es ist ein Ordner"
 FILE_NOT_PLAIN = "es ist keine einfache Datei"
 FILE_LARGE = "die Datei hat {n} Megabyte"
 FILE_CLOSED = "sie lässt sich nicht öffnen"
+FILE_NAME_NO_TEXT = "ihr Name enthält Bytes, die kein Text sind: benenn sie um"
 PIXELS = "{width} x {height} Bildpunkte"
 PIXELS_STRIP = "ein Streifen von {width} x {height} Bildpunkten"
 
@@ -575,6 +576,16 @@ WITHIN_ANOTHER = (
 HOLDS_ANOTHER = (
     "Es hat genau, was Runde {n} haben soll ({stitches}): ist es diese Runde, muss nichts aufgeribbelt werden. Zähl die"
     " Runden deines Stücks und sag, welche es ist."
+)
+CHAIN_WITHIN = "Die Zahl {expected} zählt die Luftmaschen am Anfang der Runde als eine Masche."
+CHAIN_BESIDE = "Die Zahl {expected} lässt die Luftmaschen am Anfang der Runde weg."
+ASK_CHAIN_SHORT = (
+    "Sind die Luftmaschen am Anfang der Runde unter den {n} markierten? Die Zahl zählt sie als eine Masche: sind sie"
+    " nicht markiert, hat die Runde {expected}, und nichts ist falsch."
+)
+ASK_CHAIN_OVER = (
+    "Sind die Luftmaschen am Anfang der Runde unter den {n} markierten? Die Zahl zählt sie nicht: sind sie markiert,"
+    " hat die Runde {expected}, und nichts ist falsch."
 )
 NEAR_ANOTHER = (
     "Welche Runde ist es? Es ist {near}, was Runde {n} haben soll ({stitches}): zähl die Runden deines Stücks von der"
@@ -750,6 +761,10 @@ FOUND_IN_PLAN = {
     "unreadable": (
         "'{word}' lässt sich hier nicht lesen.",
         "Schreib die Runde wie '(sc 2, inc) x 6 [24]', oder nur ihre Zahl wie '[24]'.",
+    ),
+    "chain": (
+        "Zählen die Luftmaschen am Anfang von Rd {n} als Masche? Ohne sie ergibt Rd {n} {made}, mit ihnen {more}.",
+        "Schreib '(counts as a stitch)' oder '(does not count)' dahinter, oder die Zahl der Runde.",
     ),
     "nothing repeated": ("Hier steht nichts, was sich wiederholen ließe.", HOW_TO_WRITE),
     "many repeats": (
