@@ -291,3 +291,28 @@ def test_twice_as_many_in_one_round_ruffle_whatever_lies_below(below):
 def test_rounds_of_a_flat_circle_never_ripple():
     for added in (6, 7, 8):
         assert {lie.name for lie in flatness(constant(added, 40)).lies} <= {"flat", "a little cupped"}
+
+
+HEAD_TO_36 = (
+    "R1: 6 sc in MR\nR2: inc x 6\nR3: (sc 1, inc) x 6\nR4: (sc 2, inc) x 6\nR5: (sc 3, inc) x 6\nR6: (sc 4, inc) x 6"
+)
+
+
+@pytest.mark.parametrize(
+    "before", ["", "R7: sc around\n", "R7-12: sc around\n", "R7: (sc 4, dec) x 6\nR8: (sc 3, inc) x 6\n"]
+)
+def test_twice_as_many_stitches_ruffle_whatever_came_before(before):
+    number = {"": 7, "R7: sc around\n": 8, "R7-12: sc around\n": 13}.get(before, 9)
+    found = flatness_of_plan(read_plan(f"{HEAD_TO_36}\n{before}R{number}: inc x 36 (72)"))
+    assert (found.name, found.since) == ("ruffled", number)
+    assert found.words[0].startswith(f"Will ruffle from round {number} on")
+    if "12" in before:
+        assert "Before that it will cup, from round 7 on." in found.words
+
+
+def test_fans_are_not_judged_by_their_number():
+    plan = read_plan(
+        "R1: 12 dc in ring (12)\nR2: 2 dc in each st (24)\nR3: (1 dc, 2 dc in next) x 12 (36)\nR4: *sc in next st, sk 1, 5 dc in next st, sk 1* around (54)"
+    )
+    found = flatness_of_plan(plan)
+    assert found.name == "flat" and "fans" in found.words[-1]

@@ -51,6 +51,8 @@ LOW_RISE_RATIO, CONE_RISE_RATIO = 0.4, 1.0
 FLAT_RISE_ROUND_HEIGHTS = 0.5
 #: The first two rounds are too small to lie otherwise than flat.
 ALWAYS_FLAT_ROUNDS = 2
+#: Stitches in one stitch, beside skipped ones, that are a fan.
+FEWEST_STITCHES_OF_A_FAN = 3
 #: Rounds that are judged at most.
 MOST_ROUNDS = 500
 #: Waves of a rim that is a little too long: a saddle has two.
@@ -251,7 +253,7 @@ def flatness(
     sides = {np.sign(way[-1].lift) for way in (lies, *near)}
     steady = len(sides) == 1 or apart and lies[-1].name == "flat"
     since = _since(lies)
-    told = [_what(lies, since, used, first), _by_what(used, ratio is not None, stitch, uk)]
+    told = [_what(lies, since, used, first), *_before(lies, since), _by_what(used, ratio is not None, stitch, uk)]
     if not steady:
         others = sorted({way[-1].name for way in near} - {lies[-1].name}, key=list(CLASSES).index)
         perhaps = words.any_of(CLASSES[name] for name in others)
@@ -282,6 +284,8 @@ def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = Fa
     for own in plan.rounds:
         if own.stitches is None or own.stitches < 1 or (rounds and own.round != rounds[-1].round + 1):
             break
+        if rounds and _fans(own):
+            break
         rounds.append(own)
         totals.append(own.stitches)
     if not rounds:
@@ -303,7 +307,8 @@ def flatness_of_plan(plan: Plan, ratio: Measured | None = None, *, uk: bool = Fa
     if judged.name in ("flat", "a little cupped", "crowded") and corners:
         told.append(words.LIE_CORNERS.format(n=corners))
     if len(rounds) < len(plan.rounds):
-        told.append(words.LIE_UP_TO.format(n=rounds[-1].round))
+        fans = _fans(plan.rounds[len(rounds)])
+        told.append((words.LIE_UP_TO_FANS if fans else words.LIE_UP_TO).format(n=rounds[-1].round))
     return Flatness(
         judged.lies, judged.name, judged.since, judged.added, judged.ratio, judged.measured, judged.steady, tuple(told)
     )
@@ -372,6 +377,14 @@ def flatness_of_piece(
         judged.lies, judged.name, judged.since, judged.added, judged.ratio, judged.measured,
         judged.steady and count.sure and rounds is not None, tuple(told),
     )  # fmt: skip
+
+
+def _fans(own: PlanRound) -> bool:
+    """Whether a round is made of fans and shells, whose many stitches stand in few and skip the others.
+
+    A fan spreads over what is skipped beside it (common practice), so that its number says nothing of its rim.
+    """
+    return any(shaping.stitches >= FEWEST_STITCHES_OF_A_FAN for shaping in own.increases) and "sk " in own.text
 
 
 def _nothing(why: str) -> Flatness:
@@ -494,11 +507,25 @@ def _name(lift: float, grows: bool) -> str:
 
 
 def _since(lies: tuple[RoundShape, ...]) -> int | None:
-    """The round from which on no round lies flat."""
-    flat = [lie.round for lie in lies if lie.name == "flat"]
+    """The round from which on none lies flat, or stands to the other side (a cup, then waves)."""
     if lies[-1].name == "flat":
         return None
-    return max(flat) + 1 if flat else lies[0].round
+    other = [lie.round for lie in lies if np.sign(lie.lift) != np.sign(lies[-1].lift)]
+    return max(other) + 1 if other else lies[0].round
+
+
+def _before(lies: tuple[RoundShape, ...], since: int | None) -> list[str]:
+    """What the piece does up to the round from which on it does something else, where that isn't flat."""
+    if since is None or (last := next((lie for lie in lies if lie.round == since - 1), None)) is None:
+        return []
+    if last.name == "flat" or np.sign(last.lift) == np.sign(lies[-1].lift):
+        return []
+    begins = last.round
+    while (lie := next((one for one in lies if one.round == begins - 1), None)) and np.sign(lie.lift) == np.sign(
+        last.lift
+    ):
+        begins -= 1
+    return [words.LIE_BEFORE.format(will=words.WILL[last.name], first=begins)]
 
 
 def _what(lies: tuple[RoundShape, ...], since: int | None, ratio: Measured, first: int, *, head: bool = False) -> str:
