@@ -518,7 +518,7 @@ def test_a_first_chain_that_nothing_tells_of_is_asked_about_once():
     text = "Rnd 1: ch 3, 11 dc in ring, join\nRnd 2: ch 3, 2 dc in each st around, join"
     plan = read_plan(text)
     (found,) = plan.findings
-    assert (found.kind, found.line) == ("asked", 1) and "Without it Rnd 1 makes 11, with it 12" in found.what
+    assert (found.kind, found.line) == ("asked", 1) and "Without it Rnd 1 holds 11, with it 12" in found.what
     assert read_plan(text, chain_counts=True).rounds[0].stitches == 12
     assert read_plan(text, chain_counts=False).rounds[0].stitches == 11
     assert not read_plan(text, chain_counts=True).findings and not read_plan(text, chain_counts=False).findings

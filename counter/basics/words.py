@@ -718,7 +718,7 @@ FOUND_IN_PLAN = {
         "Write the round as in '(sc 2, inc) x 6 [24]', or its total alone as in '[24]'.",
     ),
     "chain": (
-        "Does the chain that Rnd {n} begins with count as a stitch? Without it Rnd {n} makes {made}, with it {more}.",
+        "Does the chain that Rnd {n} begins with count as a stitch? Without it Rnd {n} holds {made}, with it {more}.",
         "Write '(counts as a stitch)' or '(does not count)' behind it, or the round's total.",
     ),
     "nothing repeated": ("Nothing stands here that could be repeated.", HOW_TO_WRITE),
