@@ -1102,10 +1102,8 @@ ZIP_COUNT = "count {key}: {detail}"
 #: A count that can't be shown, by the beginning of its key.
 COUNT_NAMED = "count {key}"
 KEPT_WRONG = {
-    "key": "its key can't be one",
     "other key": "its key is another one",
     "date": "a date can't be",
-    "deep": "it is nested too deeply",
     "fields": "its fields are not those of a kept count",
     "by hand": "it doesn't say whether marks were changed by hand",
     "probabilities": "its probabilities can't be",
@@ -1113,6 +1111,7 @@ KEPT_WRONG = {
     "twice": "two marks come from the same one",
     "answers": "there are more answers than places in doubt",
     "place": "the place of a mark must be a number",
+    "outside": "a place lies far outside of its photo",
     "doubt": "a place is in doubt for no reason that is known here",
     "pixels": "a photo has too many pixels",
     "colour": "a photo is not in colour as ours are",
@@ -1122,39 +1121,24 @@ KEPT_WRONG = {
     "another photo": "its photo is not the one that was counted",
 }
 KEPT_SWITCH = "a switch must be true or false"
-KEPT_NO_NUMBER = "{text} is no number"
-KEPT_LIST = "a list must have {least} to {most} members"
+KEPT_AT = "what stands at {where} can't be"
 KEPT_MARKS = "there must be {least} to {most} marks, not {n}"
 KEPT_TEXT = "{what} must be a text of at most {most:,} characters"
 KEPT_CHARACTERS = "{what} holds characters that can't be kept"
 KEPT_WHOLE = "{what} must be a whole number from {low} to {high}"
 KEPT_NUMBER = "{what} must be a number from {low:g} to {high:g}"
-#: The parts of a kept count that the four above speak of.
+#: The parts of a kept count that the lines above speak of.
 KEPT_PARTS = {
-    "a chance": "a chance",
-    "a count": "a count",
-    "a mark": "a mark",
-    "a place": "a place",
-    "a probability": "a probability",
     "a reason": "a reason",
     "an answer": "an answer",
-    "stitches left": "stitches left",
-    "stitches made": "stitches made",
     "the expected total": "the expected total",
     "the note": "the note",
     "the number of a mark": "the number of a mark",
     "the place of a mark": "the place of a mark",
     "the plan": "the plan",
-    "the reason": "the reason",
     "the round": "the round",
-    "the rounds": "the rounds",
     "the rounds worked since": "the rounds worked since",
-    "the seconds": "the seconds",
-    "the size": "the size",
     "the title": "the title",
-    "the version": "the version",
-    "x": "x",
-    "y": "y",
 }
 BOOK_SHEET_HEAD = (
     *("key", "kept", "changed", "title", "note", "stitches", "it may be", "state", "expected", "off by"),

@@ -15,10 +15,10 @@ from typing import BinaryIO
 from PIL import Image
 
 from counter.basics import words
-from counter.notebook.checks import fields_of, parsed, whole_within
 from counter.notebook.codec import from_text
 from counter.notebook.limits import MOST_DATA_BYTES, MOST_ENTRIES, MOST_PHOTO_BYTES, SMALL_SIDE_PX
 from counter.notebook.pictures import cut_at_end, small_jpeg
+from counter.notebook.schema import AboutData, read
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry
 
@@ -126,14 +126,14 @@ def contents_of(pack: zipfile.ZipFile, leave_out: bool) -> tuple[list[str], list
     if len(set(names)) < len(names) or ABOUT not in names or not (leave_out or entries == photos):
         raise NotebookError("import", words.ZIP["part"])
     try:
-        kind, version, counts = fields_of(parsed(unpacked_file(pack, ABOUT, 1000)), "format", "version", "counts")
-        if kind != FORMAT or whole_within(version, 1, 1_000_000, "the version") < 1:
-            raise ValueError
+        about = read(unpacked_file(pack, ABOUT, 1000), AboutData)
+        if about.format != FORMAT:
+            raise ValueError(about.format)
     except ValueError:
         raise NotebookError("import", words.ZIP["other"]) from None
-    if version > FORMAT_VERSION:
+    if about.version > FORMAT_VERSION:
         raise NotebookError("import", words.ZIP["newer"])
-    if counts != len(entries) and not leave_out:
+    if about.counts != len(entries) and not leave_out:
         raise NotebookError("import", words.ZIP["part"])
     parted = [words.ZIP_COUNT.format(key=name_of(key), detail=words.ZIP["part"]) for key in sorted(entries ^ photos)]
     return sorted(whole), parted

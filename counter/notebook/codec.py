@@ -4,41 +4,28 @@ from __future__ import annotations
 
 import json
 import math
-import re
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from msgspec import UNSET, structs
 from PIL import Image
 
 from counter.basics import words
 from counter.basics.answer import DOUBTS, Count, Doubt, InProgress
 from counter.comparing.verdict import MOST_EXPECTED
-from counter.notebook.checks import (
-    fields_of,
-    flag_of,
-    list_within,
-    moment_of,
-    number_within,
-    numbers_within,
-    parsed,
-    text_within,
-    this_moment,
-    whole_within,
-)
+from counter.notebook.checks import flag_of, moment_of, number_within, text_within, this_moment, whole_within
 from counter.notebook.limits import (
     FEWEST_MARKS,
     MOST_DATA_BYTES,
-    MOST_DOUBTS,
     MOST_NOTE,
     MOST_PHOTO_BYTES,
-    MOST_POINTS,
     MOST_SENTENCE,
     MOST_TITLE,
-    PHOTO_SIDE_PX,
 )
 from counter.notebook.pictures import bare_photo
+from counter.notebook.schema import CountData, EntryData, converted, read
 from counter.notebook.values import Entry, Goal, KeptMark
 
 __all__ = [
@@ -128,7 +115,7 @@ def entry_of_text(text: str | bytes) -> Entry:
     if len(text) > MOST_DATA_BYTES:
         raise ValueError(words.KEPT_WRONG["large"])
     try:
-        return entry_of_data(parsed(text))
+        return _entry(read(text, EntryData))
     except TypeError as error:
         raise ValueError(str(error)) from None
 
@@ -175,8 +162,7 @@ def checked_entry(entry: Entry, *, work_out: bool = False) -> Entry:
     """
     text_within(entry.title, MOST_TITLE, "the title")
     text_within(entry.note, MOST_NOTE, "the note")
-    if not isinstance(entry.confirmed, bool):
-        raise ValueError(words.KEPT_SWITCH)
+    flag_of(entry.confirmed)
     if not FEWEST_MARKS <= len(entry.marks) <= MOST_EXPECTED:
         raise ValueError(words.KEPT_MARKS.format(least=FEWEST_MARKS, most=MOST_EXPECTED, n=len(entry.marks)))
     own = [mark.own for mark in entry.marks if mark.own is not None]
@@ -315,113 +301,70 @@ def as_text(entry: Entry) -> str:
 
 
 def entry_of_data(data: object) -> Entry:
-    """Plain data -> an entry, every value looked at; ValueError where one can't be.
+    """Plain data, as from :func:`json.loads`, -> an entry, every value looked at; ValueError where one can't be."""
+    return _entry(converted(data, EntryData))
+
+
+def _entry(data: EntryData) -> Entry:
+    """An entry of data whose every field is of its type and within its bounds.
 
     Version 1 kept no answers: nothing had been asked there, and marks that are
     not the photo's own had been changed by hand.
     """
-    if isinstance(data, dict) and not data.keys() & {"answers", "by_hand"}:
-        data = data | {"answers": [], "by_hand": None}
-    elif isinstance(data, dict) and data.get("by_hand") is None:
+    if (data.answers is UNSET) != (data.by_hand is UNSET):
         raise ValueError(words.KEPT_WRONG["by hand"])
-    key, kept, changed, title, note, confirmed, goal, marks, answers, by_hand, count = fields_of(
-        data, "key", "kept", "changed", "title", "note", "confirmed", "goal", "marks", "answers", "by_hand", "count"
-    )
-    if not isinstance(key, str) or not re.fullmatch(r"[0-9a-f]{32}", key):
-        raise ValueError(words.KEPT_WRONG["key"])
-    if not isinstance(kept, str) or not isinstance(changed, str):
-        raise ValueError(words.KEPT_WRONG["date"])
-    names = ("expected", "plan", "uk", "round", "twin", "since")
-    places = [fields_of(mark, "x", "y", "own") for mark in list_within(marks, FEWEST_MARKS, MOST_EXPECTED)]
-    far = 2.0 * PHOTO_SIDE_PX
     return checked_entry(
         Entry(
-            key, 1, moment_of(kept), moment_of(changed), title, note, _count_of(count),
-            tuple(
-                KeptMark(number_within(x, -far, far, "x"), number_within(y, -far, far, "y"), own)
-                for x, y, own in places
-            ),
-            confirmed, Goal(**dict(zip(names, fields_of(goal, *names), strict=True))),
-            tuple(list_within(answers, 0, MOST_DOUBTS)), False if by_hand is None else by_hand,
+            data.key, 1, moment_of(data.kept), moment_of(data.changed), data.title, data.note, _count_of(data.count),
+            tuple(KeptMark(mark.x, mark.y, mark.own) for mark in data.marks), data.confirmed,
+            Goal(**structs.asdict(data.goal)), () if data.answers is UNSET else tuple(data.answers),
+            data.by_hand is not UNSET and data.by_hand,
         ),
-        work_out=by_hand is None,
+        work_out=data.by_hand is UNSET,
     )  # fmt: skip
 
 
-def _count_of(data: object) -> Count:
-    (
-        posterior, sure, likely, marks, doubts, centre, outline, shared, start_seen, rounds, in_progress, reason, size,
-        seconds,
-    ) = fields_of(
-        data, "posterior", "sure", "likely", "marks", "doubts", "centre", "outline", "shared", "start_seen", "rounds",
-        "in_progress", "reason", "size", "seconds",
-    )  # fmt: skip
-    width, height = (whole_within(v, 1, PHOTO_SIDE_PX, "the size") for v in list_within(size, 2, 2))
-
-    def at(place: object) -> tuple[float, float]:
-        x, y = list_within(place, 2, 2)
-        return number_within(x, -width, 2 * width, "a place"), number_within(y, -height, 2 * height, "a place")
-
-    def places(points: list) -> np.ndarray:
-        flat = [list_within(point, 2, 2) for point in points]
-        columns = zip((width, height), zip(*flat, strict=True), strict=True)
-        return np.stack([numbers_within(values, -side, 2 * side, "a place") for side, values in columns], -1)
-
-    if not isinstance(posterior, dict) or not 1 <= len(posterior) <= MOST_EXPECTED:
+def _count_of(data: CountData) -> Count:
+    chances = {int(number): chance for number, chance in data.posterior.items()}
+    if not 0 < sum(chances.values()) < 1.001 or max(chances) > MOST_EXPECTED:
         raise ValueError(words.KEPT_WRONG["probabilities"])
-    if not all(re.fullmatch(r"[1-9][0-9]{0,3}", number) for number in posterior):
-        raise ValueError(words.KEPT_WRONG["probabilities"])
-    chances = {
-        whole_within(int(number), 1, MOST_EXPECTED, "a count"): number_within(chance, 0, 1, "a probability")
-        for number, chance in posterior.items()
-    }
-    if not 0 < sum(chances.values()) < 1.001:
-        raise ValueError(words.KEPT_WRONG["probabilities"])
-    numbers = tuple(whole_within(n, 1, MOST_EXPECTED, "a count") for n in list_within(likely, 1, MOST_EXPECTED))
-    if len(set(numbers)) < len(numbers) or not set(numbers) <= chances.keys():
+    if len(set(data.likely)) < len(data.likely) or not set(data.likely) <= chances.keys():
         raise ValueError(words.KEPT_WRONG["likely"])
-    stood = places(list_within(marks, 1, MOST_EXPECTED))
-    working = None
-    if in_progress is not None:
-        done, left, loop = fields_of(in_progress, "done", "left", "loop")
-        working = InProgress(
-            whole_within(done, 0, MOST_EXPECTED, "stitches made"),
-            whole_within(left, 0, MOST_EXPECTED, "stitches left"),
-            at(loop),
-        )
-    unsure = [
-        fields_of({"kind": ""} | doubt if isinstance(doubt, dict) else doubt, "mark", "at", "why", "kind")
-        for doubt in list_within(doubts, 0, MOST_DOUBTS)
-    ]
+    for text in (data.reason, *(doubt.why for doubt in data.doubts)):
+        text_within(text, MOST_SENTENCE, "a reason")  # of half a character, too, which no file can hold
+    if any(doubt.mark > len(data.marks) for doubt in data.doubts):
+        raise ValueError(words.KEPT_WRONG["doubt"])
+    marks, outline, shared = np.array(data.marks), np.array(data.outline), np.array(data.shared, float)
+    others = [data.centre, *(doubt.at for doubt in data.doubts), *([data.in_progress.loop] if data.in_progress else [])]
+    for places in (marks, outline, np.array(others)):
+        # The rim may leave the frame a little. What isn't finite fails, too.
+        if not ((places >= -np.array(data.size)) & (places <= 2 * np.array(data.size))).all():
+            raise ValueError(words.KEPT_WRONG["outside"])
+    if not np.isfinite([*chances.values(), *data.shared, data.seconds]).all():
+        raise ValueError(words.KEPT_WRONG["fields"])
+    under_way = data.in_progress
     return Count(
         posterior=chances,
-        sure=flag_of(sure),
-        likely=numbers,
-        marks=stood,
-        doubts=tuple(
-            Doubt(
-                whole_within(mark, 1, len(stood), "a mark"),
-                at(place),
-                *_what_in_doubt(text_within(why, MOST_SENTENCE, "a reason"), kind),
-            )
-            for mark, place, why, kind in unsure
-        ),
-        centre=at(centre),
-        outline=places(list_within(outline, 3, MOST_POINTS)),
-        shared=numbers_within(list_within(shared, 3, MOST_POINTS), 0, 1, "a chance"),
-        start_seen=flag_of(start_seen),
-        rounds=None if rounds is None else whole_within(rounds, 0, MOST_EXPECTED, "the rounds"),
-        in_progress=working,
-        reason=text_within(reason, MOST_SENTENCE, "the reason"),
-        size=(width, height),
-        seconds=number_within(seconds, 0, 1e6, "the seconds"),
+        sure=data.sure,
+        likely=tuple(data.likely),
+        marks=marks,
+        doubts=tuple(Doubt(doubt.mark, doubt.at, *_what_in_doubt(doubt.why, doubt.kind)) for doubt in data.doubts),
+        centre=data.centre,
+        outline=outline,
+        shared=shared,
+        start_seen=data.start_seen,
+        rounds=data.rounds,
+        in_progress=None if under_way is None else InProgress(under_way.done, under_way.left, under_way.loop),
+        reason=data.reason,
+        size=data.size,
+        seconds=data.seconds,
     )
 
 
-def _what_in_doubt(why: str, kind: object) -> tuple[str, str]:
+def _what_in_doubt(why: str, kind: str) -> tuple[str, str]:
     """What is in doubt at a place, in the words of today, and its kind; older versions kept the words alone."""
     if kind == "":
         kind = KIND_OF.get(why, "")
-    elif not isinstance(kind, str) or kind not in DOUBTS:
+    elif kind not in DOUBTS:
         raise ValueError(words.KEPT_WRONG["doubt"])
     return DOUBTS.get(kind, why), kind

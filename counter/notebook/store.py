@@ -17,7 +17,6 @@ import hashlib
 import itertools
 import json
 import os
-import re
 import secrets
 import shutil
 import sqlite3
@@ -30,6 +29,7 @@ from typing import BinaryIO
 
 import numpy as np
 import platformdirs
+from msgspec import structs
 from PIL import Image
 
 from counter.basics import words
@@ -54,10 +54,9 @@ from counter.notebook.archive import (
     sheet_line,
     unpacked_file,
 )
-from counter.notebook.checks import folded, moment_of, parsed, text_within, this_moment, whole_within
-from counter.notebook.codec import as_text, checked_entry, entry_of, entry_of_data, scaled_marks
+from counter.notebook.checks import folded, moment_of, text_within, this_moment
+from counter.notebook.codec import as_text, checked_entry, entry_of, entry_of_text, scaled_marks
 from counter.notebook.limits import (
-    FEWEST_MARKS,
     MOST_ENTRIES,
     MOST_NOTE,
     MOST_PHOTO_BYTES,
@@ -68,6 +67,7 @@ from counter.notebook.limits import (
 )
 from counter.notebook.migrations import FILE, LIKELY_SINCE
 from counter.notebook.pictures import cut_at_end, decoded_jpeg, jpeg_of, reduced_to, small_jpeg
+from counter.notebook.schema import ListedData, converted
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry, Exported, Goal, Imported, KeptMark, Listed, Listing
 
@@ -484,7 +484,7 @@ class Notebook:
                     "SELECT data, large FROM entry JOIN photo USING (key) WHERE key = ?", (key,)
                 ).fetchone()
                 try:
-                    entry = entry_of_data(parsed(row["data"]))
+                    entry = entry_of_text(row["data"])
                     text = as_text(entry).encode()
                     look_at(key, text, row["large"])
                 except (ValueError, TypeError) as error:
@@ -592,7 +592,7 @@ def _bring_up(link: sqlite3.Connection) -> None:
     if 0 < FILE.bring_up(link) < LIKELY_SINCE:
         for key, data in link.execute("SELECT key, data FROM entry WHERE state = 'not sure'").fetchall():
             try:
-                likely = _in_column(entry_of_data(parsed(data)))
+                likely = _in_column(entry_of_text(data))
             except (ValueError, TypeError):  # a row that isn't sound is left to whoever opens it
                 continue
             if likely:
@@ -635,17 +635,14 @@ def _columns(entry: Entry, planned: bool = True) -> dict[str, object]:
 
 def _listed(row: sqlite3.Row) -> Listed:
     """A line of the list; what it raises says that the row is damaged."""
-    text_within(row["title"], MOST_TITLE, "the title")
-    text_within(row["note"], MOST_NOTE, "the note")
-    whole_within(row["stitches"], FEWEST_MARKS, MOST_EXPECTED, "a count")
-    if not re.fullmatch(r"[0-9a-f]{32}", row["key"]) or row["state"] not in words.STATES:
+    data = converted(dict(row), ListedData)
+    text_within(data.title, MOST_TITLE, "the title")  # a damaged page may hold half of a character
+    text_within(data.note, MOST_NOTE, "the note")
+    likely = tuple(int(number) for number in data.likely.split())
+    if data.state not in words.STATES or any(not 1 <= number <= MOST_EXPECTED for number in likely):
         raise ValueError(words.KEPT_WRONG["fields"])
-    for name in ("expected", "round", "off_by"):
-        if row[name] is not None:
-            whole_within(row[name], -MOST_EXPECTED, MOST_EXPECTED, "a count")
-    own = {name: moment_of(row[name]) for name in ("kept", "changed")}
-    likely = tuple(whole_within(int(n), 1, MOST_EXPECTED, "a count") for n in row["likely"].split())
-    return Listed(**dict(row) | own | {"likely": likely or (row["stitches"],), "small": bytes(row["small"])})
+    own = {"kept": moment_of(data.kept), "changed": moment_of(data.changed), "likely": likely or (data.stitches,)}
+    return Listed(**structs.asdict(data) | own)
 
 
 def _insert(link: sqlite3.Connection, entry: Entry, large: bytes, small: bytes, planned: bool = True) -> None:
@@ -661,7 +658,7 @@ def _read(link: sqlite3.Connection, key: str) -> Entry:
     if row is None:
         raise NotebookError("gone")
     try:
-        return replace(entry_of_data(parsed(row["data"])), revision=row["revision"])
+        return replace(entry_of_text(row["data"]), revision=row["revision"])
     except (ValueError, TypeError):
         raise NotebookError("damaged count", words.COUNT_NAMED.format(key=name_of(key))) from None
 
