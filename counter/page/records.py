@@ -7,19 +7,20 @@ looked at by itself, and one that makes no sense costs only its own photo.
 from __future__ import annotations
 
 import base64
-import binascii
 import contextlib
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from typing import Annotated
 
 import streamlit as st
+from msgspec import Meta, Struct, structs
 
 from counter.basics.answer import Refusal
 from counter.comparing.questions import questions_of
 from counter.notebook.codec import as_text, from_text
 from counter.notebook.limits import MOST_PHOTO_BYTES
 from counter.notebook.pictures import bare_photo
+from counter.notebook.schema import GoalData, converted
 from counter.notebook.store import Notebook
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry, Goal
@@ -37,7 +38,47 @@ ADDRESS = "data:image/jpeg;base64,"
 MOST_DETAIL = 300
 #: Most photos that can have been left out, and most changes of one photo.
 MOST_MANY = 100_000
-_TOKEN = re.compile(r"[0-9a-f]{16}")
+_Token = Annotated[str, Meta(pattern="^[0-9a-f]{16}$")]
+_Many = Annotated[int, Meta(ge=0, lt=MOST_MANY)]
+
+
+class _Sketch(Struct):
+    """All of a piece but its picture: of a counted one "entry", of a refused one "code" and "detail"."""
+
+    name: Annotated[str, Meta(max_length=MOST_NAME)]
+    entry: str = ""
+    trail: str = ""
+    hook: int | None = None
+    code: str = ""
+    detail: Annotated[str, Meta(max_length=MOST_DETAIL)] = ""
+
+
+class _Part(Struct):
+    """One photo of a sheet."""
+
+    photo: _Token
+    revision: _Many
+    sketch: _Sketch
+    picture: Annotated[str, Meta(max_length=2 * MOST_PHOTO_BYTES)]
+
+
+class _Head(Struct):
+    """How a sheet stood; what isn't known is taken as at its start."""
+
+    goal: GoalData | None = None
+    opened: str | None = None
+    left_out: int = 0
+    rest: int = 0
+    kept: int = 0
+
+
+class _Sheet(Struct):
+    """A sheet that a browser remembered; each of its parts, and its head, is looked at by itself."""
+
+    name: _Token
+    parts: list[object]
+    many: object = 0
+    head: object = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,8 +155,10 @@ def head_of_session(pieces: Sequence[SheetPhoto], rest: int = 0) -> dict:
 
 def sketch_of(piece: SheetPhoto) -> dict:
     """All of a piece but its picture."""
-    if piece.edits is None:
+    if isinstance(piece.answer, Refusal):
         return {"name": piece.name, "code": piece.answer.code, "detail": piece.answer.detail}
+    if piece.edits is None:
+        raise ValueError("what was counted has marks")
     size = piece.answer.size
     entry = keeping.drafted(piece.answer, size, piece.edits, piece.confirmed, Goal(), tie=piece.tie)
     trail = trail_of(piece.edits, size, size)
@@ -145,58 +188,51 @@ def read_sheet(message: object) -> LeftSheet | None:
     LeftSheet or None
         None where it is no sheet at all.
     """
-    if not isinstance(message, Mapping):
+    try:
+        sheet = converted(message, _Sheet)
+    except ValueError:
         return None
-    name, parts, many = message.get("name"), message.get("parts"), message.get("many")
-    if not _is_token(name) or not isinstance(parts, list):
-        return None
-    head = message.get("head") if isinstance(message.get("head"), Mapping) else {}
+    head = _Head()
+    with contextlib.suppress(ValueError):
+        head = converted(sheet.head, _Head)
     book = None
     if door.kind() == "own":
         with contextlib.suppress(NotebookError):
             book = door.notebook()
     pieces: dict[str, SheetPhoto] = {}
-    for part in parts[:MOST_PHOTOS]:
-        with contextlib.suppress(ValueError, TypeError, AttributeError, binascii.Error):
-            piece = _piece(part, book)
+    for part in sheet.parts[:MOST_PHOTOS]:
+        with contextlib.suppress(ValueError):
+            piece = _piece(converted(part, _Part), book)
             pieces.setdefault(piece.key, piece)
-    opened = head.get("opened")
+    many = sheet.many if isinstance(sheet.many, int) else 0
     return LeftSheet(
-        name, tuple(pieces.values()), _many(many, MOST_PHOTOS), _goal(head.get("goal")),
-        opened if isinstance(opened, str) else None,
-        *(_many(head.get(what), MOST_MANY) for what in ("left_out", "rest", "kept")),
+        sheet.name, tuple(pieces.values()), _within(many, MOST_PHOTOS), _goal(head.goal), head.opened,
+        _within(head.left_out, MOST_MANY), _within(head.rest, MOST_MANY), _within(head.kept, MOST_MANY),
     )  # fmt: skip
 
 
-def _piece(part: Mapping, book: Notebook | None) -> SheetPhoto:
-    """One photo; what it raises says that it makes no sense."""
-    key, revision, sketch, address = (part.get(name) for name in ("photo", "revision", "sketch", "picture"))
-    if not _is_token(key) or not isinstance(revision, int) or not 0 <= revision < MOST_MANY:
-        raise ValueError("it has no such name")
-    name = sketch.get("name")
-    if not isinstance(name, str) or len(name) > MOST_NAME:
-        raise ValueError("it has no such name")
-    same = {"key": key, "revision": revision}
-    picture = _picture(address)
-    if "entry" not in sketch:
-        code, detail = sketch.get("code"), sketch.get("detail")
-        if not isinstance(detail, str) or len(detail) > MOST_DETAIL:
-            raise ValueError("it is no refusal")
+def _piece(part: _Part, book: Notebook | None) -> SheetPhoto:
+    """One photo; ValueError where it makes no sense."""
+    sketch = part.sketch
+    picture = _picture(part.picture)
+    if not sketch.entry:
         if picture and max(bare_photo(picture).size) > SMALL_SIDE_PX:
             raise ValueError("its small picture is large")
-        return SheetPhoto(name, Refusal(code, detail), small=address, **same)
-    drafted, photo = from_text(sketch["entry"], picture)
+        refusal = Refusal(sketch.code, sketch.detail)
+        return SheetPhoto(sketch.name, refusal, small=part.picture, key=part.photo, revision=part.revision)
+    drafted, photo = from_text(sketch.entry, picture)
     entry, tie = drafted, None
-    if book and (own := _kept(book, drafted)):
+    if book and (kept := _kept(book, drafted)):
         # It goes on as the notebook has it, which may be later than what the browser was told.
-        entry, tie = own, keeping.Tie(book, own)
+        entry, tie = kept, keeping.Tie(book, kept)
     own = entry.count
     edits = Edits.resumed(own.marks, questions_of(own), entry.marks, entry.answers, entry.by_hand)
-    if entry.marks == drafted.marks and isinstance(sketch.get("trail"), str):
-        edits = followed(edits, sketch["trail"], own.size)
-    hook = sketch.get("hook")
-    same["hook"] = hook if isinstance(hook, int) and not isinstance(hook, bool) else None
-    return SheetPhoto(name, own, picture, small_picture(photo, own.centre), edits, entry.confirmed, tie, **same)
+    if entry.marks == drafted.marks:
+        edits = followed(edits, sketch.trail, own.size)
+    return SheetPhoto(
+        sketch.name, own, picture, small_picture(photo, own.centre), edits, entry.confirmed, tie, part.photo,
+        part.revision, sketch.hook,
+    )  # fmt: skip
 
 
 def _kept(book: Notebook, drafted: Entry) -> Entry | None:
@@ -208,24 +244,19 @@ def _kept(book: Notebook, drafted: Entry) -> Entry | None:
     return own if own.count.size == drafted.count.size else None
 
 
-def _picture(address: object) -> bytes:
-    if address == "":
+def _picture(address: str) -> bytes:
+    if not address:
         return b""
-    if not isinstance(address, str) or not address.startswith(ADDRESS) or len(address) > 2 * MOST_PHOTO_BYTES:
+    if not address.startswith(ADDRESS):
         raise ValueError("it has no picture")
     return base64.b64decode(address.removeprefix(ADDRESS), validate=True)
 
 
-def _goal(told: object) -> Goal:
-    try:
-        return Goal(**told)
-    except (ValueError, TypeError):
-        return Goal()
+def _goal(told: GoalData | None) -> Goal:
+    with contextlib.suppress(ValueError):
+        return Goal() if told is None else Goal(**structs.asdict(told))
+    return Goal()
 
 
-def _many(number: object, most: int) -> int:
-    return min(number, most) if isinstance(number, int) and number > 0 else 0
-
-
-def _is_token(name: object) -> bool:
-    return isinstance(name, str) and _TOKEN.fullmatch(name) is not None
+def _within(number: int, most: int) -> int:
+    return min(max(number, 0), most)

@@ -10,9 +10,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Annotated
+
+from msgspec import Meta, Struct
 
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.notebook.codec import in_copy
+from counter.notebook.schema import read
 from counter.page.edits import FEWEST_MARKS, Edits, Mark, Marks, Standing
 
 __all__ = ["MOST_STEPS", "MOST_TRAIL", "followed", "trail_of"]
@@ -21,6 +25,26 @@ __all__ = ["MOST_STEPS", "MOST_TRAIL", "followed", "trail_of"]
 MOST_STEPS, MOST_TRAIL = 100, 60_000
 #: No name of a mark is this far from zero.
 FURTHEST_NAME = 1_000_000
+_Name = Annotated[int, Meta(gt=-FURTHEST_NAME, lt=FURTHEST_NAME)]
+_Index = Annotated[int, Meta(ge=0, le=MOST_EXPECTED)]
+
+
+class _Step(Struct, array_like=True, forbid_unknown_fields=True):
+    """From one standing to the next: from which mark on, how many go, what comes, and the answers then."""
+
+    start: _Index
+    out: _Index
+    put: list[tuple[_Name, float, float]]
+    answers: list[tuple[_Index, int]]
+    by_hand: bool
+
+
+class _Trail(Struct):
+    """Names of the marks as they stand, and the steps to either side, nearest first."""
+
+    names: list[_Name]
+    back: Annotated[list[_Step], Meta(max_length=MOST_STEPS)]
+    forth: Annotated[list[_Step], Meta(max_length=MOST_STEPS)]
 
 
 def trail_of(edits: Edits, size: tuple[int, int], kept: tuple[int, int]) -> str:
@@ -99,46 +123,44 @@ def followed(edits: Edits, trail: str, size: tuple[int, int]) -> Edits:
     if not trail or len(trail) > MOST_TRAIL:
         return edits
     try:
-        match json.loads(trail):
-            case {"names": [*names], "back": [*back], "forth": [*forth]} if max(len(back), len(forth)) <= MOST_STEPS:
-                now = replace(edits.now, marks=_named(edits, names))
-                before, after = (_standings(edits, now, steps, size) for steps in (back, forth))
-            case _:
-                return edits
-    except (ValueError, TypeError, RecursionError):
+        told = read(trail, _Trail)
+        now = replace(edits.now, marks=_named(edits, told.names))
+        before, after = (_standings(edits, now, steps, size) for steps in (told.back, told.forth))
+    except ValueError:
         return edits
     used = [mark.name for standing in (now, *before, *after) for mark in standing.marks]
     return replace(edits, now=now, before=before[::-1], after=after[::-1], fresh=max(edits.fresh, *used) + 1)
 
 
-def _named(edits: Edits, names: list) -> Marks:
+def _named(edits: Edits, names: list[int]) -> Marks:
     """The marks as they stand, under the names that they had; ValueError where they are others."""
     marks, own = [], len(edits.first)
     for mark, name in zip(edits.marks, names, strict=True):
         # A person's marks get theirs back; one of the photo's own is called by its place among them.
-        if name != mark.name and (not mark.added or 0 <= _name(name) < own):
+        if name != mark.name and (not mark.added or 0 <= name < own):
             raise ValueError("these are other marks")
         marks.append(replace(mark, name=name))
     return _checked(tuple(marks))
 
 
-def _standings(edits: Edits, now: Standing, steps: list, size: tuple[int, int]) -> tuple[Standing, ...]:
+def _standings(edits: Edits, now: Standing, steps: list[_Step], size: tuple[int, int]) -> tuple[Standing, ...]:
     """The standings that steps lead to, nearest first; ValueError where one can't be made."""
     own, found = len(edits.first), []
-    for start, out, put, answers, by_hand in steps:
-        if not 0 <= _whole(start) <= start + _whole(out) <= len(now.marks) or not isinstance(by_hand, bool):
+    for step in steps:
+        end = step.start + step.out
+        if end > len(now.marks):
             raise ValueError("there are no such marks")
         new = tuple(
-            Mark(_name(name), _place(x, size[0]), _place(y, size[1]), added=not 0 <= name < own) for name, x, y in put
+            Mark(name, _place(x, size[0]), _place(y, size[1]), added=not 0 <= name < own) for name, x, y in step.put
         )
-        marks = _checked((*now.marks[:start], *new, *now.marks[start + out :]))
-        given = tuple((_whole(question), _whole(change)) for question, change in answers)
+        marks = _checked((*now.marks[: step.start], *new, *now.marks[end:]))
+        given = tuple(step.answers)
         if len(dict(given)) < len(given) or any(
             not 0 <= question < len(edits.questions) or change not in edits.questions[question].changes
             for question, change in given
         ):
             raise ValueError("that was not asked")
-        now = Standing(marks, given, by_hand)
+        now = Standing(marks, given, step.by_hand)
         found.append(now)
     return tuple(found)
 
@@ -149,20 +171,8 @@ def _checked(marks: Marks) -> Marks:
     return marks
 
 
-def _whole(value: object) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise ValueError("that is no whole number")
-    return value
-
-
-def _name(value: object) -> int:
-    if abs(_whole(value)) >= FURTHEST_NAME:
-        raise ValueError("no mark has that name")
-    return value
-
-
-def _place(value: object, length: int) -> float:
+def _place(value: float, length: int) -> float:
     # The rim may leave the frame a little.
-    if isinstance(value, bool) or not isinstance(value, int | float) or not -length <= value <= 2 * length:
+    if not -length <= value <= 2 * length:
         raise ValueError("that is no place in the photo or near it")
-    return float(value)
+    return value
