@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
 import itertools
-import json
 from pathlib import Path
 
-import numpy as np
 import onnx
 import torch
-from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
 from counter.counting import band
 from counter.training.finding.networks import PieceNet, RimNet
 from counter.training.finding.train import AGAIN, COLUMNS, COPY, ROWS
+from counter.training.half import write_halved
 from counter.training.network import CHANNELS, BandNetwork
 
 __all__ = ["write_finder", "write_onnx", "write_weights"]
@@ -31,23 +28,6 @@ def _folded(network: nn.Module) -> nn.Module:
                     after = list(module._modules)[list(module._modules).index(name) + 1]
                     module._modules[after] = nn.Identity()
     return network
-
-
-def _halved(model: onnx.ModelProto) -> onnx.ModelProto:
-    """The same model with its weights kept in half precision, cast back where they are used."""
-    casts = []
-    for weights in model.graph.initializer:
-        values = numpy_helper.to_array(weights)
-        if values.dtype != np.float32:
-            continue
-        name = weights.name
-        weights.CopyFrom(numpy_helper.from_array(values.astype(np.float16), f"{name} half"))
-        casts.append(helper.make_node("Cast", [f"{name} half"], [name], to=TensorProto.FLOAT))
-    nodes = [*casts, *model.graph.node]
-    del model.graph.node[:]
-    model.graph.node.extend(nodes)
-    onnx.checker.check_model(model)
-    return model
 
 
 def write_onnx(network: nn.Module, example: torch.Tensor, path: str | Path, card: dict) -> Path:
@@ -78,10 +58,7 @@ def write_onnx(network: nn.Module, example: torch.Tensor, path: str | Path, card
         opset_version=17,
         dynamo=False,
     )
-    onnx.save(_halved(onnx.load(path)), path)
-    card = card | {"sha256": hashlib.sha256(path.read_bytes()).hexdigest()}
-    path.with_suffix(".json").write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
-    return path
+    return write_halved(onnx.load(path), path, card)
 
 
 def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
