@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from counter.counting.calibration import Calibration, Signs, calibration_of
-from counter.evaluation.limits import NEVER, Case, allowed, figures, limit_of, promised, upper_bound, with_signs
+from counter.evaluation.limits import LEAST, NEVER, Case, allowed, figures, limit_of, promised, upper_bound, with_signs
 from counter.training.calibrate import Seen, calibrate, fitted_temperature, parted
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
@@ -39,14 +39,15 @@ def test_what_conformal_risk_control_allows():
 
 
 def test_the_limit_keeps_the_wrong_ones_out_of_every_look():
-    ours = [case(0.9, True), case(0.6, False), case(0.8, True)]
+    ours = [case(0.9, True), case(0.76, False), case(0.8, True)]
     theirs = [case(0.95, True, "theirs"), case(0.8412, False, "theirs"), case(0.99, False, "theirs", in_view=0.5)]
-    assert limit_of(ours, OPEN) == pytest.approx(0.601)
+    assert limit_of(ours, OPEN) == pytest.approx(0.761)
     assert limit_of(ours + theirs, OPEN) == pytest.approx(0.842)
+    assert limit_of([case(0.9, True), case(0.2, False)], OPEN) == LEAST
     assert limit_of([case(1.0, False)], OPEN) == NEVER and limit_of([], OPEN) == NEVER
     # With two allowed, the third from the top sets it.
-    many = [case(p, False) for p in (0.97, 0.9, 0.7)] + [case(0.99, True)] * 300
-    assert limit_of(many, OPEN, 0.01) == pytest.approx(0.701)
+    many = [case(p, False) for p in (0.97, 0.9, 0.8)] + [case(0.99, True)] * 300
+    assert limit_of(many, OPEN, 0.01) == pytest.approx(0.801)
 
 
 def test_photos_drawn_anew_are_wrong_while_sure_as_seldom_as_promised():

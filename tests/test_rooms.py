@@ -18,7 +18,7 @@ ABOVE = {
     "notebook": ("comparing", "plan", "basics"),
     "examination": ("lengths", "comparing", "counting", "plan", "basics"),
     "api": ("examination", "showing", "lengths", "comparing", "basics"),
-    "evaluation": ("examination", "comparing", "counting", "basics"),
+    "evaluation": ("examination", "notebook", "comparing", "counting", "basics"),
     "group": ("examination", "notebook", "showing", "lengths", "comparing", "counting", "plan", "basics"),
     "page": ("group", "examination", "notebook", "showing", "lengths", "comparing", "counting", "plan", "basics"),
     "synthetic": ("lengths",),

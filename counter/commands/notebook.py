@@ -18,7 +18,7 @@ from counter.notebook.store import Notebook, own_path
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Exported, Listed
 
-__all__ = ["arguments"]
+__all__ = ["arguments", "noted", "opened_notebook"]
 
 T = TypeVar("T")
 
@@ -54,10 +54,58 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     listed.add_argument("--json", action="store_true", help="print one JSON object a count, one a line")
     listed.set_defaults(run=_list)
+    truth = does.add_parser(
+        "truth", parents=[which], help="write the photos that you counted yourself, with your counts, for 'evaluate'"
+    )
+    truth.add_argument("folder", metavar="FOLDER", help="where to: a new folder, or an empty one")
+    truth.set_defaults(run=_truth)
+    sure = does.add_parser(
+        "calibrate", parents=[which],
+        help="set by photos that you counted yourself (30 at least) when a count is sure, on this machine alone",
+    )  # fmt: skip
+    sure.add_argument("--forget", action="store_true", help="go back to how it came")
+    sure.set_defaults(run=_calibrate)
+
+
+def _truth(options: argparse.Namespace) -> int:
+    from counter.evaluation.own import write_truth  # what counts takes a moment to load
+
+    book, folder = opened_notebook(options), Path(options.folder)
+    number, damaged = written(folder, lambda: noted(book.path, lambda: write_truth(book, folder)))
+    print(f"{shown(options.folder)} written: {_counts(number)} of yours")
+    return _told([words.COUNT_NAMED.format(key=key) for key in damaged], "is damaged and not in it")
+
+
+def _calibrate(options: argparse.Namespace) -> int:
+    from counter.evaluation.own import FewPhotos, forget, own_file, set_own_limit  # as above
+
+    if options.forget:
+        there = written(own_file(), forget)
+        print("forgotten: a count is sure as it came" if there else "nothing was set: a count is sure as it came")
+        return AGREES
+    book, progress = opened_notebook(options), Progress()
+    try:
+        done = written(own_file(), lambda: noted(book.path, lambda: set_own_limit(book, progress)))
+    except FewPhotos as error:
+        raise BadUse(str(error)) from None
+    finally:
+        progress.clear()
+    for when, name in (("as it came", "before"), ("now", "now")):
+        told = done.figures[name]
+        print(
+            f"{when}: {told['sure']} of {done.photos} photos sure, {told['wrong while sure']} of them wrong"
+            f" (at most {told['at most wrong of sure']:.0%} wrong, at 95% confidence)"
+        )
+    print(
+        f"a count is sure from a probability of {done.sure:.3f} on ({done.before:.3f} as it came); the next photo like"
+        f" these is sure and wrong with a chance of at most {done.promised:.1%}\n"
+        "set on this machine alone; 'rimtally notebook calibrate --forget' takes it back"
+    )
+    return AGREES
 
 
 def _export(options: argparse.Namespace) -> int:
-    book, out = _notebook(options), Path(options.out)
+    book, out = opened_notebook(options), Path(options.out)
     # What is there may be all that is left of counts that the notebook no longer has.
     if out.exists():
         raise BadUse(f"{shown(options.out)} is there already: name another file, or move that one away")
@@ -66,16 +114,16 @@ def _export(options: argparse.Namespace) -> int:
         with whole(out, 0o600) as file:  # as private as the notebook
             return book.export(file)
 
-    done = written(out, lambda: _noted(book.path, write))
+    done = written(out, lambda: noted(book.path, write))
     print(f"{shown(options.out)} written: {_counts(done.counts)}")
     return _told(done.left_out, "is damaged and not in it")
 
 
 def _import(options: argparse.Namespace) -> int:
     need_plain_file(options.zip, "name a zip that a notebook was exported to")  # before a notebook is begun
-    book, progress = _notebook(options, begin=True), Progress()
+    book, progress = opened_notebook(options, begin=True), Progress()
     try:
-        done = _noted(
+        done = noted(
             book.path,
             lambda: book.import_zip(
                 options.zip, lambda done, total: progress(done, total, options.zip), leave_out=options.leave_out_damaged
@@ -96,8 +144,8 @@ def _told(left_out: Sequence[str], what: str) -> int:
 
 
 def _list(options: argparse.Namespace) -> int:
-    book = _notebook(options)
-    found = _noted(book.path, lambda: book.listing(" ".join(options.words), most=MOST_ENTRIES))
+    book = opened_notebook(options)
+    found = noted(book.path, lambda: book.listing(" ".join(options.words), most=MOST_ENTRIES))
     for line in found.lines:
         print(json.dumps(_listed_data(line)) if options.json else _listed_words(line))
     code = _told([words.COUNT_NAMED.format(key=key) for key in found.damaged], "is damaged and can't be read")
@@ -108,17 +156,17 @@ def _list(options: argparse.Namespace) -> int:
     return code
 
 
-def _notebook(options: argparse.Namespace, *, begin: bool = False) -> Notebook:
+def opened_notebook(options: argparse.Namespace, *, begin: bool = False) -> Notebook:
     """The notebook that is asked for; a new one only where one may be begun."""
     path = own_path() if options.notebook is None else Path(options.notebook)
     if not begin and not path.exists():
         raise BadUse(f"there is no notebook {shown(str(path))} yet: keep a count on the page, or import one")
     if options.notebook is not None and not path.parent.is_dir():
         raise BadUse(f"{shown(str(path))} can't be begun: there is no folder {shown(str(path.parent))}")
-    return _noted(path, lambda: Notebook.open(path))
+    return noted(path, lambda: Notebook.open(path))
 
 
-def _noted(path: Path, do: Callable[[], T], source: str | None = None) -> T:
+def noted(path: Path, do: Callable[[], T], source: str | None = None) -> T:
     """What is done with the notebook, or with what it takes in; its trouble is one line that names the file."""
     try:
         return do()

@@ -2,17 +2,24 @@
 
 They stand in ``calibration.json`` beside the weights that they were fitted for,
 with how they were fitted; ``python -m counter.training calibrate`` writes it.
+Who has counted enough photos may have "sure" set by them on this machine: that
+one number stands in a file of its own in the user's data folder, counts only
+for the calibration that it was set for, and goes without a trace.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from importlib import resources
+from pathlib import Path
 
-__all__ = ["NAME", "Calibration", "Signs", "calibration_of", "shipped"]
+import platformdirs
+
+__all__ = ["NAME", "Calibration", "Signs", "calibration_of", "in_use", "own_file", "shipped", "shipped_mark"]
 
 #: Name of the file.
 NAME = "calibration.json"
@@ -157,3 +164,30 @@ def shipped() -> Calibration:
         return calibration_of(json.loads(file.read_text(encoding="utf-8")))
     except ValueError as error:
         raise RuntimeError(f"{NAME} is damaged ({error}): install the program again") from None
+
+
+@cache
+def shipped_mark() -> str:
+    """What tells the calibration that came with the program from any other: SHA-256 of its file."""
+    return hashlib.sha256((resources.files("counter.counting") / "weights" / NAME).read_bytes()).hexdigest()
+
+
+def own_file() -> Path:
+    """Where this machine's own limit stands, whether or not there is one."""
+    return platformdirs.user_data_path("rimtally", appauthor=False) / NAME
+
+
+def in_use() -> Calibration:
+    """The calibration that counts on this machine: the shipped one, with the user's own limit where there is one.
+
+    Raises
+    ------
+    RuntimeError
+        As :func:`shipped`. An own file that is damaged, or was set for another calibration, doesn't count.
+    """
+    calibration = shipped()
+    try:
+        data = json.loads(own_file().read_text(encoding="utf-8"))
+        return replace(calibration, sure=data["sure"]) if data["for"] == shipped_mark() else calibration
+    except (OSError, ValueError, KeyError, TypeError, IndexError):
+        return calibration

@@ -19,7 +19,7 @@ from counter.basics.photo import Photo, Picture, read_photo
 from counter.basics.threads import one_thread_for_algebra
 from counter.counting import band
 from counter.counting.braid import FINE, Braid, follow, look, look_again
-from counter.counting.calibration import Calibration, Signs, shipped
+from counter.counting.calibration import Calibration, Signs, in_use
 from counter.counting.centre import find_worked
 from counter.counting.model import network
 from counter.counting.piece import Piece
@@ -119,7 +119,7 @@ def count_photo(
     if isinstance(read, Refusal):
         return read
     seen, laid, centre, shrink = read.seen, read.laid, read.centre, read.photo.shrink
-    calibration = shipped()
+    calibration = in_use()
     result = tally_of(seen, calibration)
     stitches = result.stitches
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
 
 from counter.counting.calibration import Calibration, Signs
+from counter.counting.count import Reading, signs_of
 
 __all__ = [
     "CONFIDENCE",
@@ -28,8 +29,9 @@ __all__ = [
 RISK = 0.01
 #: Confidence of the bounds that are told.
 CONFIDENCE = 0.95
-#: A limit that no probability reaches.
-NEVER = 1.001
+#: A limit that no probability reaches, and the least that is ever set: nobody would call less sure, however few
+#: were wrong.
+NEVER, LEAST = 1.001, 0.7
 #: The limit stands on whole thousandths above the wrong counts that it keeps out.
 STEP = 1000
 #: Values that are tried for the other signs, strictest first.
@@ -54,6 +56,31 @@ class Case:
     look: str
     right: bool
     signs: Signs | None
+
+
+def case_of(
+    photo: str, look: str, true: int | None, reading: Reading | None, posterior: Mapping[int, float] | None
+) -> Case:
+    """A photo as it was counted.
+
+    Parameters
+    ----------
+    photo, look : str
+    true : int or None
+        None where there is no piece.
+    reading : Reading or None
+        None where it was refused.
+    posterior : mapping of int to float or None
+        Calibrated; None where it was refused.
+
+    Returns
+    -------
+    Case
+    """
+    if reading is None or posterior is None:
+        return Case(photo, look, False, None)
+    best = max(posterior, key=lambda n: (posterior[n], -n))
+    return Case(photo, look, best == true, signs_of(reading, posterior))
 
 
 def upper_bound(wrong: int, of: int, confidence: float = CONFIDENCE) -> float:
@@ -112,11 +139,11 @@ def limit_of(cases: Sequence[Case], calibration: Calibration, risk: float = RISK
     -------
     float
         The highest that any look asks for, so that it may hold on one that is not among them;
-        :data:`NEVER` where there are no cases.
+        at least :data:`LEAST`, and :data:`NEVER` where there are no cases.
     """
     if not cases:
         return NEVER
-    limit = 0.0
+    limit = LEAST
     for look in {case.look for case in cases}:
         own = [case for case in cases if case.look == look]
         open_to_all = replace(calibration, sure=0.0)

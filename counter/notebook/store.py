@@ -374,14 +374,18 @@ class Notebook:
         with self._connection() as link:
             return _read(link, key)
 
-    def photo(self, key: str) -> Photo:
-        """Read the photo of one count; raises as :meth:`entry` does."""
+    def photo_file(self, key: str) -> bytes:
+        """Read the photo of one count as the JPEG that is kept; raises as :meth:`entry` does."""
         with self._connection() as link:
             row = link.execute("SELECT large FROM photo WHERE key = ?", (key,)).fetchone()
         if row is None:
             raise NotebookError("gone")
+        return bytes(row["large"])
+
+    def photo(self, key: str) -> Photo:
+        """Read the photo of one count; raises as :meth:`entry` does."""
         try:
-            return Photo(np.array(decoded_jpeg(row["large"])))
+            return Photo(np.array(decoded_jpeg(self.photo_file(key))))
         except ValueError:
             raise NotebookError("damaged count", words.COUNT_NAMED.format(key=name_of(key))) from None
 

@@ -28,7 +28,7 @@ from counter.basics.files import write_whole
 from counter.basics.threads import one_thread_for_algebra
 from counter.counting import count as counting
 from counter.counting.calibration import NAME, Calibration, shipped
-from counter.evaluation.limits import CONFIDENCE, RISK, Case, figures, limit_of, promised, with_signs
+from counter.evaluation.limits import CONFIDENCE, RISK, Case, case_of, figures, limit_of, promised, with_signs
 from counter.evaluation.truth import Truth, read_folder
 
 __all__ = ["PARTS", "Seen", "calibrate", "fitted", "fitted_temperature", "parted", "see", "weights_of"]
@@ -202,15 +202,11 @@ def fitted_temperature(posteriors: Sequence[Mapping[int, float]], true: Sequence
 def _cases(seen: Sequence[Seen], calibration: Calibration, workers: int) -> list[Case]:
     """How the photos are counted with a calibration."""
     posterior = partial(_posterior, trust=calibration.trust)
-    cases = []
-    for one, own in zip(seen, _mapped(posterior, [s.reading for s in seen], workers), strict=True):
-        if own is None or one.reading is None:
-            cases.append(Case(one.photo, one.look, False, None))
-            continue
-        signs = counting.signs_of(one.reading, calibration.tempered(own))
-        right = max(own, key=lambda n: (own[n], -n)) == one.true
-        cases.append(Case(one.photo, one.look, right, signs))
-    return cases
+    told = _mapped(posterior, [one.reading for one in seen], workers)
+    return [
+        case_of(one.photo, one.look, one.true, one.reading, None if own is None else calibration.tempered(own))
+        for one, own in zip(seen, told, strict=True)
+    ]
 
 
 def fitted(seen: Sequence[Seen], seed: int = 1, risk: float = RISK, workers: int = 1) -> dict:
