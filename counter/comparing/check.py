@@ -11,7 +11,7 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.comparing.advice import MOST_TAKEN_UP_STITCHES, unfinished_explains
 from counter.comparing.verdict import Verdict, compare
-from counter.comparing.which import Fit, fitting_rounds, which_words
+from counter.comparing.which import Fit, fitting_rounds, not_told_apart, which_words
 from counter.plan import Plan, PlanRound
 
 __all__ = ["Check", "check", "total_of"]
@@ -129,7 +129,7 @@ def check(
             or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < LEAST_TAKEN_PROBABILITY
         ):
             return Check(None, fits=fits, words=told)
-        if fits[0].probability < LEAST_TAKEN_PROBABILITY:
+        if fits[0].probability < LEAST_TAKEN_PROBABILITY or len(not_told_apart(fits)) > 1:
             # Which round it is can't be told, but all that it may be hold the same.
             verdict = compare(
                 count, fits[0].stitches, twin=twin, since=since, uk=uk, finished=finished, named=False,

@@ -17,7 +17,7 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.plan import Plan
 
-__all__ = ["LEAST_NAMED_PROBABILITY", "Fit", "counted_chance", "fitting_rounds", "which_words"]
+__all__ = ["LEAST_NAMED_PROBABILITY", "Fit", "counted_chance", "fitting_rounds", "not_told_apart", "which_words"]
 
 #: Counted rounds less true ones -> share, for pieces whose every round increases: 401 rendered
 #: photos of development and training, 114 of them of rounds in progress, which the count
@@ -155,6 +155,25 @@ def fitting_rounds(plan: Plan, count: Count) -> tuple[Fit, ...]:
     return tuple(sorted(named, key=lambda fit: (-fit.probability, fit.round)))
 
 
+def not_told_apart(fits: Sequence[Fit]) -> list[Fit]:
+    """The rounds that can't be told apart from the best one: as many stitches, and nearly as probable.
+
+    Parameters
+    ----------
+    fits : sequence of Fit
+        As from :func:`fitting_rounds`, at least one.
+
+    Returns
+    -------
+    list of Fit
+        The best one among them; alone where it can be told.
+    """
+    best = fits[0]
+    return [
+        fit for fit in fits if fit.stitches == best.stitches and fit.probability * TOLD_APART_RATIO > best.probability
+    ]
+
+
 def which_words(fits: Sequence[Fit]) -> str:
     """Say which rounds of a plan a photo may show.
 
@@ -173,7 +192,7 @@ def which_words(fits: Sequence[Fit]) -> str:
     best = fits[0]
     held = words.stitches(best.stitches)
     same = [fit for fit in fits if fit.stitches == best.stitches]
-    close = [fit for fit in same if fit.probability * TOLD_APART_RATIO > best.probability]
+    close = not_told_apart(fits)
     if len(close) > 1:
         rounds = words.all_of(str(number) for number in sorted(fit.round for fit in close))
         told = [(words.WHICH_BOTH if len(close) == 2 else words.WHICH_ALL).format(rounds=rounds, stitches=held)]

@@ -199,7 +199,13 @@ def _six_bracket(here: Surroundings) -> Answer:
 
 @_habit(HOW_OFTEN, "NUM", "(sc, inc) repeat 6", "(sc, inc) x 6")
 def _repeat_six(here: Surroundings) -> Answer:
-    if here.before != "REPEAT" or here.after() in KINDS or here.after() == "BRACKET" and here.before_that != "BRACKET":
+    if (
+        here.before != "REPEAT"
+        or here.out[-1].lower() == "repeat."
+        or here.after() in KINDS
+        or here.after() == "BRACKET"
+        and here.before_that != "BRACKET"
+    ):
         return None
     return [made("TIMES", here.item, here.item)], 1
 
@@ -230,7 +236,9 @@ def _times_six(here: Surroundings) -> Answer:
 
 @_habit(HOW_OFTEN, "TWICE", "dec twice", "dec x 2")
 def _twice(here: Surroundings) -> Answer:
-    return [made("TIMES", NUMBERS[here.item.lower()], here.item)], 1
+    more = here.after() == "MORE"
+    number = NUMBERS[here.item.lower()]
+    return [made("TIMES", f"+{number}" if more else number, here.item)], 1 + more
 
 
 @_habit(HOW_OFTEN, "TO_LAST", "sc to last 3 sts", "sc to last 3")
@@ -352,6 +360,13 @@ def _six_ring(here: Surroundings) -> Answer:
     if here.before in ("", "IN", "STAR", "SEP", *WHERE):
         return None
     return [*([_main(here)] if _bare_number(here) else []), _in(here), here.item], 1
+
+
+@_habit(LEFT_OUT, "NUM", "sc 2, inc. Repeat. 24 st", "sc 2, inc. Repeat. (24)")
+def _total_behind_repeat(here: Surroundings) -> Answer:
+    if here.before != "REPEAT" or here.out[-1].lower() != "repeat." or here.after() not in ("", "ST"):
+        return None
+    return [made("STATED", here.item, here.item)], 1 + (here.after() == "ST")
 
 
 @_habit(LEFT_OUT, "NUM", "(sc 2, inc) x 6 24", "(sc 2, inc) x 6 (24)")

@@ -444,7 +444,9 @@ class _Reader:
         """Read a round with a label."""
         numbers = entry.numbers or (self._next(),)
         if entry.weak and not _may_be_round(entry.tokens):
-            return
+            due = numbers[0] == self._next() and bool(self.rounds)
+            if not due or not entry.tokens or _salvage(entry.tokens)[0] is None:
+                return  # an item of a list; but one that carries the count on and states a total is a round
         last = self.rounds[-1].round if self.rounds else None
         restarts = last is not None and numbers[0] == 1 and (last > 1 or self.heading is not None)
         restarts = (

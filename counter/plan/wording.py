@@ -272,6 +272,27 @@ RULES: tuple[Rule, ...] = (
         " (sc 4, dec) x 6",
     ),
     _rule(
+        "stitches that are doubled",
+        r"\bdouble[ ](each|every|all)(?=[ ](?:(?:\d+(?:st|nd|rd|th)|second|third|fourth|fifth|sixth|other|the)[ ])?st)",
+        r"inc in \1",
+        "double every 2nd st (24)",
+        "inc in every 2nd st (24)",
+    ),
+    _rule(
+        "one, and two in one",
+        r"(?<=[(\[*])[ ]?(?:1[ ])?(sc|hdc|dc|tr),[ ]2[ ]\1[ ]?(?=[)\]*])",
+        r"1 \1, 2 \1 in next st",
+        "[hdc, 2 hdc] around",
+        "[1 hdc, 2 hdc in next st] around",
+    ),
+    _rule(
+        "a number and a stop ahead of the round's name",
+        rf"^([ ]*)(\d+)\.(?:[ ]?-[ ]?(\d+)\.)?[ ]?({_RND})[ ]?[:.-]",
+        lambda found: f"{found[1]}Rnd {found[2]}{'-' + found[3] if found[3] else ''}:",
+        "5.-8. Rnd: sc (32)",
+        "Rnd 5-8: sc (32)",
+    ),
+    _rule(
         "yarn that is joined",
         r"\b(?:re-?)?(?:attach|join)[ ](?:the[ ])?(?:new[ ]|working[ ])*(?:yarn|colou?r[ ]\w+|[A-H])(?:[ ][A-H])?"
         r"(?:[ ]to[ ][^,.;()\n]{1,30}?)?[ ]with[ ](?:a[ ])?(?:sl[ ]?st|slip[ ]stitch|ss)\b(?:[ ](?:in|to)"
