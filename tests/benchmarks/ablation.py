@@ -1,14 +1,14 @@
-"""What each part of the count is worth: ``python tests/benchmarks/ablation.py FOLDER``.
+"""What each part of the count is worth: ``python tests/benchmarks/ablation.py FOLDER...``
 
-FOLDER holds photos with truth files. Each way of counting leaves one part out;
-all of them see the same pieces, so that the shares can be compared line by line.
+The folders hold photos with truth files. Each way of counting leaves one part
+out, or is handed the truth of one; all of them see the same pieces, so that the
+shares can be compared line by line. Each folder, or each look that its truth files
+name, has its own columns.
 """
 
 from __future__ import annotations
 
-import json
 import sys
-from pathlib import Path
 
 import numpy as np
 
@@ -18,8 +18,13 @@ from counter.counting import count
 from counter.counting.braid import follow, look, look_again
 from counter.counting.calibration import shipped
 from counter.counting.centre import find_worked
+from counter.counting.piece import measured
 from counter.counting.tally import tally
 from counter.counting.width import find_width, refined
+from counter.evaluation.places import true_outline
+from counter.evaluation.truth import read_folder
+
+GROUPS = ("easy", "ordinary", "hard")
 
 
 def ways(pixels, piece, centre):
@@ -43,29 +48,47 @@ def ways(pixels, piece, centre):
     }
 
 
-def main(folder: str) -> None:
+def clockwise(line):
+    """A closed line so that it runs clockwise in the picture (y down: its area by the shoelace formula is positive)."""
+    x, y = line.T
+    return line if (x * np.roll(y, -1) - np.roll(x, -1) * y).sum() > 0 else line[::-1]
+
+
+def main(folders: list[str]) -> None:
     results, groups = [], []
-    for path in sorted(Path(folder).glob("*.json")):
-        truth = json.loads(path.read_text(encoding="utf-8"))
-        photo = read_photo(path.with_suffix(".jpg"))
-        if truth["refuse"] is not None or isinstance(photo, Refusal):
-            continue
-        pixels = photo.working
-        found = find_worked(pixels)
-        got = None if isinstance(found, Refusal) else ways(pixels, found.piece, found.centre)
-        if got:
-            results.append({name: number - truth["stitches"] for name, number in got.items()})
-            groups.append(next((tag for tag in truth["tags"] if tag in ("easy", "ordinary", "hard")), "other"))
-    names = [name for name in ("easy", "ordinary", "hard", "other") if name in groups]
+    for folder in folders:
+        for path, truth in read_folder(folder)[0]:
+            photo, known = read_photo(path), true_outline(truth)
+            if truth.refuse is not None or isinstance(photo, Refusal):
+                continue
+            pixels = photo.working
+            found = find_worked(pixels)
+            got = None if isinstance(found, Refusal) else ways(pixels, found.piece, found.centre)
+            if not got:
+                continue
+            if known is not None:
+                piece = measured(clockwise(known / photo.shrink), pixels.shape[1::-1])
+                told = ways(pixels, piece, found.centre)
+                got["whole, true rim"] = told["whole"] if told else 0
+                if truth.centre is not None:
+                    told = ways(pixels, piece, tuple(np.array(truth.centre) / photo.shrink))
+                    got["whole, true rim and centre"] = told["whole"] if told else 0
+            results.append({name: number - truth.stitches for name, number in got.items()})
+            group = next((tag for tag in truth.tags if tag in GROUPS), "other")
+            groups.append((truth.look or path.resolve().parent.name, group))
+    columns = sorted(set(groups), key=lambda own: (own[0], [*GROUPS, "other"].index(own[1])))
     print(f"{len(results)} pieces that were found; exact / within one")
-    print(f"{'':26}" + "".join(f"{name:>14}" for name in names))
-    for way in results[0]:
+    heads = [" ".join(own) for own in columns]
+    wide = [max(12, len(head)) + 2 for head in heads]
+    print(f"{'':28}" + "".join(f"{head:>{w}}" for head, w in zip(heads, wide, strict=True)))
+    for way in dict.fromkeys(name for row in results for name in row):
         cells = []
-        for name in names:
-            off = np.array([row[way] for row, group in zip(results, groups, strict=True) if group == name])
-            cells.append(f"{(off == 0).mean():.0%} / {(abs(off) <= 1).mean():.0%}")
-        print(f"{way:26}" + "".join(f"{cell:>14}" for cell in cells))
+        for own in columns:
+            mine = zip(results, groups, strict=True)
+            off = np.array([row[way] for row, group in mine if group == own and way in row])
+            cells.append(f"{(off == 0).mean():.0%} / {(abs(off) <= 1).mean():.0%}" if len(off) else "-")
+        print(f"{way:28}" + "".join(f"{cell:>{w}}" for cell, w in zip(cells, wide, strict=True)))
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(sys.argv[1:])
