@@ -124,8 +124,9 @@ class File:
             picture.draft(picture.mode, (picture.width // part, picture.height // part))
             left = 1
         elif picture.format == "JPEG2000" and part > 1:
-            # Pillow reads from there by how many halvings a JPEG 2000 is decoded smaller.
-            vars(picture)["reduce"], left = REDUCTIONS.index(part), 1
+            # By how many halvings it is decoded smaller: a property of Pillow's, which all other pictures have as a method.
+            setattr(picture, "reduce", REDUCTIONS.index(part))  # noqa: B010
+            left = 1
         picture.load()
         upright = UPRIGHT.get(_orientation(picture), _as_it_is)
         pixels = _in_strips(picture, left)

@@ -53,6 +53,9 @@ class Photo:
             )
         self.pixels.flags.writeable = False
 
+    def __reduce__(self) -> tuple[object, ...]:
+        return Photo, (self.pixels,)  # without its copies
+
     @property
     def width(self) -> int:
         """Width in pixels."""
@@ -92,6 +95,10 @@ class _Scaled(Photo):
     def __init__(self, file: File, seen: np.ndarray, size: tuple[int, int]) -> None:
         self.__dict__.update(_file=file, _size=size)
         self.__dict__["working"] = _shrunk(seen, self)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # To another process it goes as its file, which is the smallest that there is of it.
+        return read_photo, (self._file.data,)
 
     @cached_property
     def pixels(self) -> np.ndarray:

@@ -21,7 +21,6 @@ from importlib.metadata import version
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
-from threading import Thread
 
 import cv2
 import joblib
@@ -33,6 +32,7 @@ from counter.basics import words
 from counter.basics.answer import Count, Refusal
 from counter.basics.memory import give_back_large, tidy
 from counter.basics.photo import MOST_BYTES, Photo, read_photo
+from counter.basics.processes import end_with
 from counter.comparing.questions import questions_of
 from counter.counting.centre import find_pieces
 from counter.counting.piece import Piece
@@ -57,8 +57,6 @@ GROUND_RADII = 0.45
 MOST_TRIES = 2
 #: Seconds to wait for a scheduler and its workers.
 CLUSTER_TIMEOUT_S = 10
-#: Seconds between two looks of a worker whether its parent is still there.
-WATCH_INTERVAL_S = 1.0
 #: When an answer came: it is no part of it, so that the same photo has the same answer.
 UNDATED = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -379,20 +377,8 @@ def run(
 def _named(photo: str, source: bytes | str, content: str, parent: int = 0, **how: bool) -> tuple[str, Answer]:
     """What a worker is asked: the answer with the photo's name. A worker of this machine ends with its parent."""
     if parent and os.getppid() == parent:
-        _end_with(parent)
+        end_with(parent)
     return photo, count_bytes(source, content, **how)
-
-
-@cache
-def _end_with(parent: int) -> None:
-    """See that this process doesn't stay behind where its parent is killed; once a process."""
-
-    def watch() -> None:
-        while os.getppid() == parent:
-            time.sleep(WATCH_INTERVAL_S)
-        os._exit(1)
-
-    Thread(target=watch, daemon=True).start()
 
 
 def _handed_out(one: Callable, folder: Path, batch: Sequence[tuple[str, str]], handed: list) -> Iterator:

@@ -29,7 +29,7 @@ from counter.comparing.check import Check, check
 from counter.comparing.questions import questions_of
 from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.counting.count import load
-from counter.examination import examine
+from counter.examination import Examination, examine
 from counter.page import (
     alike,
     book,
@@ -39,6 +39,7 @@ from counter.page import (
     headline,
     keeping,
     pattern,
+    pool,
     putting_away,
     resume,
     saving,
@@ -51,6 +52,7 @@ from counter.page import beside as phone_beside
 from counter.page.browser import own_words, take_button, tell_browser
 from counter.page.edits import FEWEST_MARKS, Edits, count_so_far, persons_count
 from counter.page.goal import hooked, plan_of_session
+from counter.page.guard import public_name
 from counter.page.homescreen import round_picture
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
@@ -314,7 +316,7 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
             st.html(f'<img src="{_glimpse(small)}" alt="">')
         # The picture for the browser is made while the photo is counted.
         picture = None if small is None else beside(browser_picture, small)
-        done = examine(photo)
+        done = _examine(photo)
         if isinstance(done.answer, Count):
             st.session_state.update(
                 photo=photo, picture=picture.result(), seen=0,
@@ -323,6 +325,11 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
         else:  # a person may show the piece in it
             st.session_state.update(photo=None if small is None else photo, picture=picture and picture.result())
     return done.answer, photo
+
+
+def _examine(photo: Photo | Refusal, *, around: tuple[float, float, float] | None = None) -> Examination:
+    """The whole job for one photo, beside the server where it has many visitors."""
+    return (examine if public_name() is None else pool.examined)(photo, around=around)
 
 
 def _glimpse(small: np.ndarray) -> str:
@@ -336,9 +343,11 @@ def _count_shown(place: tuple[float, float, float]) -> None:
     """Count the piece that a person showed in a photo that was refused, and show what came of it."""
     state = st.session_state
     photo, picture = state.photo, state.picture
+    step = st.empty()
     with st.spinner(words.COUNTING):
         try:
-            answer = examine(photo, around=place).answer
+            with TURNS.turn(lambda before: _waiting(step, before)):
+                answer = _examine(photo, around=place).answer
         except Exception:
             logging.getLogger(__name__).exception("a piece that was shown could not be counted")
             answer = BROKEN
@@ -374,7 +383,7 @@ def _count_several(files: list) -> None:
             yield
 
     pieces = several.count_several(
-        files[:room], lambda photo: examine(photo).answer, state.under_way, resume.hand_over_each(), turn
+        files[:room], lambda photo: _examine(photo).answer, state.under_way, resume.hand_over_each(), turn
     )
     forget_photo()
     let_go(files)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import threading
 from collections.abc import Callable, Iterator
 
@@ -11,15 +10,12 @@ import streamlit as st
 from streamlit.runtime import exists, get_instance
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
+from counter.basics.processes import cores
+
 __all__ = ["TURNS", "Turns", "stop_where_nobody_is"]
 
 #: Seconds from one look at the line to the next: a visitor who left makes room within them.
 LOOK_INTERVAL_S = 1.0
-
-
-def cores() -> int:
-    """How many cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 class Turns:
