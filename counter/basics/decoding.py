@@ -124,7 +124,7 @@ class File:
             picture.draft(picture.mode, (picture.width // part, picture.height // part))
             left = 1
         elif picture.format == "JPEG2000" and part > 1:
-            # By how many halvings it is decoded smaller: a property of Pillow's, which all other pictures have as a method.
+            # By how many halvings it is decoded smaller; a property here, and a method of all other pictures.
             setattr(picture, "reduce", REDUCTIONS.index(part))  # noqa: B010
             left = 1
         picture.load()
