@@ -101,7 +101,7 @@ SITUATIONS = {
     "two short, and its twin is as it should be": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 24, "finished": True}, "rip to the round", "If this round is finished, as you say: a twin must match: rip back this round, to round 3"),
     "two short, and so is its twin": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 22, "finished": True}, "take up", "It matches its twin (22 stitches each): nothing needs ripping."),
     "six short of a total, and so is its twin": ({18: 0.99, 17: 0.01}, True, {"expected": 24, "twin_holds": 18, "finished": True}, "go on", "It matches its twin (18 stitches each): nothing needs ripping."),
-    "two short, and its twin is one short": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 23, "finished": True}, "ask", "Its twin holds 23, and the plan says 24: count both again"),
+    "two short, and its twin is one short": ({22: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 4, "twin_holds": 23, "finished": True}, "ask", "Its twin holds 23, and 24 are expected: count both again"),
     "a twin, called finished, one round further than it is said to be, and one short of that": (
         {17: 0.99, 18: 0.01}, True, {"plan": HEAD, "round_number": 2, "twin": True, "finished": True}, "ask", "Which round is it? It may be round 3, not finished yet",
     ),
@@ -114,7 +114,7 @@ SITUATIONS = {
     "the same, although it is called finished": ({18: 0.99, 17: 0.01}, True, {"plan": HEAD, "round_number": 4, "finished": True}, "ask", "It holds exactly what round 3 should"),
     "what a later round holds": ({24: 0.99, 23: 0.01}, True, {"plan": HEAD, "round_number": 3}, "ask", "It holds exactly what round 4 should (24 stitches): if it is that round, nothing needs ripping."),
     "far from its round, on the way to another": ({15: 0.99, 14: 0.01}, True, {"plan": HEAD, "round_number": 5}, "ask", "It may be round 3, not finished yet"),
-    "more than any round holds": ({33: 0.99, 32: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "No round of this plan holds so many: is it the right pattern, piece and size"),
+    "more than any round holds": ({33: 0.99, 32: 0.01}, True, {"plan": HEAD, "round_number": 4}, "ask", "No round of this plan comes near 33: is it the right pattern, piece and size"),
     "a total alone, one short": ({23: 0.99, 24: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),
     "a total alone, one over": ({25: 0.99, 24: 0.01}, True, {"expected": 24}, "take up", "Make up for it in the next round: sc 11, dec, sc 12 [24]"),
     "a total alone, six short": ({18: 0.99, 17: 0.01}, True, {"expected": 24}, "ask", "Is this round finished?"),

@@ -576,7 +576,7 @@ MAY_BE_ANOTHER = (
 )
 AS_NEAR, NEARER = "as near to", "nearer to"
 OUTSIDE_PLAN = (
-    "No round of this plan holds so many: is it the right pattern, piece and size, and round {said}? Only then is it"
+    "No round of this plan comes near {n}: is it the right pattern, piece and size, and round {said}? Only then is it"
     " off by {off}."
 )
 IF_AS_SAID = "If this round is finished, as you say: {do}"
@@ -585,7 +585,7 @@ ASK_TWIN = (
     "How many does its twin hold? If it holds {n} too, the two match and nothing needs ripping. If it holds {expected}:"
     " {do}"
 )
-TWIN_DIFFERS = "Its twin holds {twin}, and the plan says {expected}: count both again before anything is undone."
+TWIN_DIFFERS = "Its twin holds {twin}, and {expected} are expected: count both again before anything is undone."
 WORK_MORE = "Make up for it in the next round: work it with {stitches} more."
 WORK_FEWER = "Make up for it in the next round: work it with {stitches} fewer."
 WORK_WRITTEN = "Make up for it in the next round: {text}"

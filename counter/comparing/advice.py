@@ -223,7 +223,7 @@ def _before_ripping(
             words.NEAR_ANOTHER.format(near=near, n=elsewhere.round, stitches=held, said=own.said, off=abs(own.off)),
         )
     if outside:
-        return (words.OUTSIDE_PLAN.format(said=own.said, off=abs(own.off)),)
+        return (words.OUTSIDE_PLAN.format(n=own.counted, said=own.said, off=abs(own.off)),)
     return None
 
 
