@@ -1,0 +1,85 @@
+"""Lines of bare totals, "6, 12, 18", and growth rules, "start 6, add 6 each round up to 48"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lark import Token, UnexpectedInput
+
+from counter.plan.tokens import MOST_ROUNDS, PARTS, grammar, whole_number
+
+__all__ = ["NO_GROWTH", "growth_phase", "growth_rule", "how_often", "is_bare"]
+
+#: What a line of bare totals may hold.
+BARE = frozenset({"NUM", "NUM_WORD", "X", "TIMES_WORD", "ST", "OPEN", "CLOSE", "TOTAL", *PARTS})
+#: What a growth rule is made of.
+GROWTH = frozenset({"NUM", "STARTS", "ADD", "INC", "TAKE", "DEC", "FOR", "UP_TO", "RND"})
+NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_LAST"})
+
+
+def is_bare(tokens: Sequence[Token]) -> bool:
+    """Whether a line holds nothing but totals."""
+    kinds = {token.type for token in tokens if token.type not in ("NOISE", "OTHER")}
+    return kinds <= BARE and bool(kinds & {"NUM", "NUM_WORD"})
+
+
+def how_often(tokens: Sequence[Token], at: int) -> tuple[int, int]:
+    """How often a bare total is said to stand, "24 x 4" or "24 (4x)", and how many words say so."""
+    opened = at < len(tokens) and tokens[at].type == "OPEN"
+    inside = tokens[at + opened : at + opened + 3]
+    kinds = [one.type for one in inside]
+    if kinds[:2] == ["X", "NUM"]:
+        number, taken = inside[1], 2
+    elif opened and kinds[:1] == ["NUM"] and kinds[1:2] in (["X"], ["TIMES_WORD"], ["RND"]):
+        number, taken = inside[0], 2
+    else:
+        return 1, 0
+    if opened and kinds[2:3] != ["CLOSE"]:
+        return 1, 0
+    return min(whole_number(number), MOST_ROUNDS + 1), taken + 2 * opened
+
+
+def growth_rule(tokens: Sequence[Token]) -> tuple[int, int, int | None, int | None] | None:
+    """First total, stitches added each round, how many rounds and up to which total; None where it is no such rule."""
+    rule: list[Token] = []
+    for index, token in enumerate(tokens):
+        kind = {"NUM_WORD": "NUM", "TO": "UP_TO"}.get(token.type, token.type)
+        if kind == "RND" and [one.type for one in rule[-2:]] != ["FOR", "NUM"]:
+            continue
+        if kind in ("FOR", "UP_TO") and not any(
+            one.type in ("NUM", "NUM_WORD") for one in tokens[index + 1 : index + 4]
+        ):
+            continue
+        if kind in GROWTH:
+            rule.append(Token.new_borrow_pos(kind, token.value, token))
+    parser = grammar().parse_interactive("", start="growth")
+    try:
+        for token in rule:
+            parser.feed_token(token)
+        tree = parser.feed_eof()
+    except UnexpectedInput:
+        return None
+    first, step = (whole_number(one) for one in tree.children if isinstance(one, Token) and one.type == "NUM")
+    limits = {
+        part.data: next(whole_number(one) for one in part.children if one.type == "NUM")
+        for part in tree.children
+        if not isinstance(part, Token)
+    }
+    return first, step if tree.data == "growing" else -step, limits.get("for_rounds"), limits.get("up_to")
+
+
+def growth_phase(tokens: Sequence[Token]) -> tuple[int, int, int | None] | None:
+    """What follows a growth rule: stitches added each round, how many rounds, up to which total."""
+    kinds = [token.type for token in tokens]
+    numbers = [whole_number(token) for token in tokens if token.type in ("NUM", "NUM_WORD")]
+    if "EVEN" in kinds and len(numbers) == 1 and "RND" in kinds:
+        return 0, numbers[0], None
+    shrinks, grows = bool({"TAKE", "DEC"} & set(kinds)), bool({"ADD", "INC"} & set(kinds))
+    if shrinks == grows or not numbers:
+        return None
+    limit = "UP_TO" in kinds or "TO" in kinds or "STATED" in kinds
+    rounds = "FOR" in kinds and "RND" in kinds
+    if len(numbers) != 1 + (limit or rounds):
+        return None
+    step = -numbers[0] if shrinks else numbers[0]
+    return step, numbers[1] if rounds and not limit else 1, numbers[1] if limit else None
