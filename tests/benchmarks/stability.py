@@ -2,10 +2,10 @@
 
 Every photo of the folder is counted as it is and changed in ways that leave the
 piece what it is: turned, mirrored, darker, lighter, smaller, saved worse, its
-margin cut. A line for each change says on how many photos the number (or that
-there is one) differs, how many sure answers are no longer sure, how many of them
-are another number now, sure too, and, where truth files stand beside the photos,
-how many are wrong while sure.
+margin cut (where truth files say that no stitch is cut with it). A line for each
+change says on how many photos the number (or that there is one) differs, of how
+many sure answers the number does, how many are no longer sure, how many are another
+number now, sure too, and, where the truth is known, how many are wrong while sure.
 """
 
 from __future__ import annotations
@@ -26,6 +26,10 @@ from counter.basics.answer import Refusal
 
 #: A fifth darker and lighter, the smaller size, the quality of the worse file, and the margin that is cut.
 DARKER, LIGHTER, SMALLER, QUALITY, MARGIN = 0.8, 1.2, 0.75, 60, 0.05
+#: What must lie between a mark and the new edge, as a share of the picture: about half a stitch.
+BESIDE = 0.02
+#: The change that may cut off some of the piece.
+TRIMMED = "5% of the margin cut"
 
 
 def turned(pixels: np.ndarray, degrees: float) -> np.ndarray:
@@ -61,7 +65,7 @@ CHANGES: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "a fifth lighter": partial(lit, factor=LIGHTER),
     "three quarters of the size": partial(cv2.resize, dsize=None, fx=SMALLER, fy=SMALLER, interpolation=cv2.INTER_AREA),
     f"JPEG {QUALITY}": worse,
-    "5% of the margin cut": trimmed,
+    TRIMMED: trimmed,
 }
 
 
@@ -77,10 +81,19 @@ def answers(path: Path) -> dict | None:
     if isinstance(photo, Refusal):
         return None
     truth = path.with_suffix(".json")
-    true = json.loads(truth.read_text(encoding="utf-8")).get("stitches") if truth.exists() else None
+    known = json.loads(truth.read_text(encoding="utf-8")) if truth.exists() else {}
     pixels = np.asarray(photo.pixels)
-    changed = {name: told(change(pixels)) for name, change in CHANGES.items()}
-    return {"photo": path.stem, "true": true, "known": truth.exists(), "as it is": told(pixels)} | changed
+    changes = dict(CHANGES)
+    if cut_with_margin(np.reshape(known.get("marks") or [], (-1, 2)), pixels):
+        del changes[TRIMMED]
+    row = {"photo": path.stem, "true": known.get("stitches"), "known": bool(known), "as it is": told(pixels)}
+    return row | {name: told(change(pixels)) for name, change in changes.items()}
+
+
+def cut_with_margin(marks: np.ndarray, pixels: np.ndarray) -> bool:
+    """Whether marks are cut off with the margin, or only just aren't."""
+    size = np.array(pixels.shape[1::-1])
+    return bool((np.abs(marks / size - 0.5) > 0.5 - MARGIN - BESIDE).any())
 
 
 def main(folder: Path, most: int | None, workers: int, out: Path | None) -> None:
@@ -89,30 +102,34 @@ def main(folder: Path, most: int | None, workers: int, out: Path | None) -> None
         rows = [row for row in pool.map(answers, paths) if row]
     sure = [row for row in rows if row["as it is"][1]]
     print(f"{len(rows)} photos, {len(sure)} counted as sure as they are\n")
-    heads = ("changed", "sure: changed", "another, sure", "wrong while sure")
+    heads = ("photos", "changed", "sure: changed", "no longer sure", "another, sure", "wrong while sure")
     print(f"{'':28}" + "".join(f"{head:>18}" for head in heads))
-    summed = np.zeros(4)
+    summed = np.zeros(7)
     for name in CHANGES:
-        other = sum(row[name][0] != row["as it is"][0] for row in rows)
-        lost = sum(tuple(row[name]) != tuple(row["as it is"]) for row in sure)
-        swapped = sum(row[name][1] and row[name][0] != row["as it is"][0] for row in sure)
-        wrong = sum(row["known"] and row[name][1] and row[name][0] != row["true"] for row in rows)
-        summed += (other, lost, swapped, wrong)
-        cells = (share(other, len(rows)), share(lost, len(sure)), str(swapped), str(wrong))
-        print(f"{name:28}" + "".join(f"{cell:>18}" for cell in cells))
-    times = len(CHANGES)
-    cells = (
-        share(summed[0], times * len(rows)),
-        share(summed[1], times * len(sure)),
-        f"{summed[2]:.0f}",
-        f"{summed[3]:.0f}",
-    )
-    print(f"{'all changes':28}" + "".join(f"{cell:>18}" for cell in cells))
+        both = [(row["as it is"], row[name], row) for row in rows if name in row]
+        were = [pair for pair in both if pair[0][1]]
+        figures = (
+            len(both),
+            sum(before[0] != after[0] for before, after, _ in both),
+            len(were),
+            sum(before[0] != after[0] for before, after, _ in were),
+            sum(not after[1] for _, after, _ in were),
+            sum(after[1] and before[0] != after[0] for before, after, _ in were),
+            sum(row["known"] and after[1] and after[0] != row["true"] for _, after, row in both),
+        )
+        summed += figures
+        print(line(name, *figures))
+    print(line("all changes", *(int(value) for value in summed)))
     if out:
         out.write_text(json.dumps(rows, indent=1) + "\n", encoding="utf-8")
 
 
-def share(part: float, whole: int) -> str:
+def line(name: str, photos: int, other: int, sure: int, other_sure: int, lost: int, swapped: int, wrong: int) -> str:
+    cells = (str(photos), share(other, photos), share(other_sure, sure), share(lost, sure), str(swapped), str(wrong))
+    return f"{name:28}" + "".join(f"{cell:>18}" for cell in cells)
+
+
+def share(part: int, whole: int) -> str:
     return f"{part / whole:.1%}" if whole else "-"
 
 
