@@ -35,8 +35,9 @@ __all__ = ["PARTS", "Seen", "calibrate", "fitted", "fitted_temperature", "parted
 
 #: Share of the photos that fits, that sets the limit, and that judges.
 PARTS = {"fit": 0.4, "limit": 0.3, "judge": 0.3}
-#: Values of the trust that are tried.
-TRUSTS = (0.4, 0.5, 0.65, 0.8, 1.0, 1.25)
+#: Values of the trust that are tried, on so many photos of the part that fits at most: the likelihood is flat
+#: round its best.
+TRUSTS, TRIED_ON = (0.4, 0.5, 0.65, 0.8, 1.0, 1.25), 80
 #: Range of the temperature.
 TEMPERATURES = (0.25, 8.0)
 #: A number that was not considered at all counts as this probable.
@@ -199,6 +200,12 @@ def fitted_temperature(posteriors: Sequence[Mapping[int, float]], true: Sequence
     return round(float(np.exp(found.x)), 3), float(found.fun)
 
 
+def _temperature_at(trust: float, known: Sequence[Seen], workers: int) -> tuple[float, float]:
+    """The best temperature with a trust, and its loss."""
+    own = list(_mapped(partial(_posterior, trust=trust), [one.reading for one in known], workers))
+    return fitted_temperature(own, [one.true for one in known if one.true is not None])
+
+
 def _cases(seen: Sequence[Seen], calibration: Calibration, workers: int) -> list[Case]:
     """How the photos are counted with a calibration."""
     posterior = partial(_posterior, trust=calibration.trust)
@@ -234,15 +241,13 @@ def fitted(seen: Sequence[Seen], seed: int = 1, risk: float = RISK, workers: int
     """
     parts = parted(seen, seed)
     known = [one for one in parts["fit"] if one.true is not None and one.reading is not None]
-    true = [one.true for one in known if one.true is not None]
     if not known:
         raise ValueError("too few photos: none of those that fit shows a piece that was read")
-    tried = {}
-    for trust in TRUSTS:
-        own = list(_mapped(partial(_posterior, trust=trust), [one.reading for one in known], workers))
-        tried[trust] = fitted_temperature(own, true)
+    # Spread over all looks, which stand one behind the other.
+    some = [known[k] for k in np.unique(np.linspace(0, len(known) - 1, min(len(known), TRIED_ON)).astype(int))]
+    tried = {trust: _temperature_at(trust, some, workers) for trust in TRUSTS}
     trust = min(tried, key=lambda value: tried[value][1])
-    calibration = replace(shipped(), trust=trust, temperature=tried[trust][0])
+    calibration = replace(shipped(), trust=trust, temperature=_temperature_at(trust, known, workers)[0])
     counted = {name: _cases(part, calibration, workers) for name, part in parts.items()}
     calibration = with_signs(counted["fit"], calibration, risk)
     limit = limit_of(counted["limit"], calibration, risk)
