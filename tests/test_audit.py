@@ -262,7 +262,7 @@ def test_the_worst_are_named_worst_first():
 
 
 def test_folders_and_looks_stand_side_by_side():
-    ours = [row(24, 24, tags=["easy"]), row(24, 23, tags=["hard"])]
+    ours = [row(24, 24, tags=["easy"]), row(24, 23, tags=["hard", "hook"])]
     theirs = [row(12, 12, tags=["easy"], look="theirs"), row(12, 12, tags=["easy"], look="third")]
     table = side_by_side({"dev": Evaluation(ours, {}, ()), "others": Evaluation(theirs, {}, ("x.jpg",))})
     lines = [line.split() for line in table.splitlines()]
@@ -272,6 +272,7 @@ def test_folders_and_looks_stand_side_by_side():
     assert lines[easy + 1] == ["photos", "1", "1", "1"]
     hard = lines.index(["hard", *lines[0]])
     assert lines[hard + 1] == ["photos", "1", "-", "-"]
+    assert ["hook", "0.0%/1", "-", "-"] in lines
     assert "furthest off: x 23 for 24" in table and "x.jpg" in table
 
 

@@ -22,6 +22,8 @@ BY_TAG = (
     "rounds exact",
     "refusals right",
 )
+#: Tags that say how hard a photo is, and the measure that is given for each other tag where sets stand side by side.
+DIFFICULTIES, BRIEF = ("easy", "ordinary", "hard", "wide"), "best guess exact"
 #: How many photos of a kind are named.
 MOST_NAMED = 10
 
@@ -63,7 +65,8 @@ def side_by_side(evaluations: Mapping[str, Evaluation]) -> str:
     Returns
     -------
     str
-        All measures, then the main ones for each tag, a column each; then each one's worst photos by name.
+        All measures, then the main ones for each difficulty and one for each other tag (of how many pieces), a
+        column each; then each one's worst photos by name.
     """
     columns: dict[str, Sequence[dict]] = {}
     for name, evaluation in evaluations.items():
@@ -71,7 +74,7 @@ def side_by_side(evaluations: Mapping[str, Evaluation]) -> str:
         for look in looks:
             rows = [row for row in evaluation.rows if row["look"] == look]
             columns[name if len(looks) == 1 else f"{name}: {look}"] = rows
-    heads = [max(len(name), 9) for name in columns]
+    heads = [max(len(name), 10) for name in columns]
 
     def block(title: str, names: Sequence[str], tag: str | None) -> list[str]:
         groups = [[row for row in rows if tag is None or tag in row["tags"]] for rows in columns.values()]
@@ -83,8 +86,14 @@ def side_by_side(evaluations: Mapping[str, Evaluation]) -> str:
         return lines
 
     lines = block("", list(MEASURES), None)
-    for tag in sorted({tag for rows in columns.values() for row in rows for tag in row["tags"]}):
+    tags = sorted({tag for rows in columns.values() for row in rows for tag in row["tags"]})
+    for tag in (tag for tag in DIFFICULTIES if tag in tags):
         lines += ["", *block(tag, BY_TAG, tag)]
+    lines += ["", f"{BRIEF:23}  " + "  ".join(f"{n:>{w}}" for n, w in zip(columns, heads, strict=True))]
+    for tag in (tag for tag in tags if tag not in DIFFICULTIES):
+        groups = [[r for r in rows if tag in r["tags"] and r["refuse"] is None] for rows in columns.values()]
+        cells = [f"{_cell(BRIEF, measures(rows)[BRIEF])}/{len(rows)}" if rows else "-" for rows in groups]
+        lines.append(f"{tag:23}  " + "  ".join(f"{c:>{w}}" for c, w in zip(cells, heads, strict=True)))
     for name, evaluation in evaluations.items():
         lines += ["", name, *_named(evaluation)]
     return "\n".join(lines)
