@@ -78,7 +78,7 @@ def run(options: argparse.Namespace) -> int:
             drawn = draw_plots([row for result in results.values() for row in result.rows], options.plots)
         except (ImportError, ValueError, OSError) as error:
             raise BadUse(str(error)) from None
-        print("", *(f"{shown(path)} written" for path in drawn), sep="\n")
+        print("", *(f"{shown(str(path))} written" for path in drawn), sep="\n")
     return BROKE if any(result.summary["overall"]["crashed"] for result in results.values()) else AGREES
 
 
@@ -113,7 +113,7 @@ def _own(options: argparse.Namespace) -> Evaluation:
         return _evaluated(Path(folder))
 
 
-def _as_data(result: Evaluation) -> dict:
+def _as_data(result: Evaluation) -> dict[str, object]:
     """An evaluation ready for JSON."""
     looks = sorted({row["look"] for row in result.rows})
     return {

@@ -192,7 +192,7 @@ def _listed_words(line: Listed) -> str:
     return f"{line.kept:%Y-%m-%d}  {', '.join(said)}" + (f"  {printable(named)}" if named else "")
 
 
-def _listed_data(line: Listed) -> dict:
+def _listed_data(line: Listed) -> dict[str, object]:
     """The same as plain data, all of it but the small picture."""
     data = {name: value for name, value in vars(line).items() if name != "small"}
     return data | {"kept": line.kept.isoformat(), "changed": line.changed.isoformat()}

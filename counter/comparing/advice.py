@@ -145,8 +145,8 @@ def advise(
         adjusted = _adjusted(standing, expected, following, uk)
     if twin_holds is not None and twin_holds == counted:
         matches = words.TWIN_MATCHES.format(stitches=words.stitches(counted))
-        told = (matches, _made_up(off, adjusted)) if small else (matches,)
-        return Advice("take up" if small else "go on", (*told, words.CAUTION), adjusted)
+        said = (matches, _made_up(off, adjusted)) if small else (matches,)
+        return Advice("take up" if small else "go on", (*said, words.CAUTION), adjusted)
     question = _question(off_round, below, finished, twin, adjusted, elsewhere if underway else None)
     if question is None and (twin or not small):
         question = _before_ripping(off_round, named, elsewhere, underway, outside)

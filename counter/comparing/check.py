@@ -179,7 +179,7 @@ def _elsewhere(plan: Plan, count: Count, said: PlanRound) -> tuple[PlanRound | N
 
     def underway(own: PlanRound) -> bool:
         before = plan.round(own.round - 1)
-        return before is not None and unfinished_explains(count.stitches, own.stitches, before.stitches, own)
+        return before is not None and unfinished_explains(count.stitches, own.total, before.stitches, own)
 
     others = [own for own in plan.rounds if own.round != said.round and own.stitches is not None]
     exact = [own for own in others if own.stitches == count.stitches]

@@ -157,7 +157,13 @@ def reweighed(
             for way in (-1, 1)
         }
 
-        def chance(number: int, at=at, change=change, places=places, index=index) -> float:
+        def chance(
+            number: int,
+            at: int = at,
+            change: int = change,
+            places: Mapping[int, int] = places,
+            index: int = index,
+        ) -> float:
             """That the answer is this one, if that were the number."""
             way = int(np.sign(number - at))
             found = min(abs(number - at) / places[way], 1.0) if way in questions[index].changes and way else 0.0

@@ -13,6 +13,7 @@ many or too few, most likely in a place in doubt, as probable as the count says.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -264,7 +265,9 @@ def _ways(made: int, joins: bool) -> list[_Way]:
     return [*ways, _Way(made - 1, max(paired - 1, 0), 1.0, "", -1), _Way(made + 1, paired, 1.0, "", 1)]
 
 
-def _read(groups, count: Count, begins: np.ndarray, off: int) -> tuple[dict[int, float], dict[str, np.ndarray]]:
+def _read(
+    groups: Sequence[tuple[int, bool]], count: Count, begins: np.ndarray, off: int
+) -> tuple[dict[int, float], dict[str, np.ndarray]]:
     """All readings of the marks as these groups.
 
     Parameters
@@ -357,7 +360,7 @@ def _shifted(by: int, size: int) -> tuple[slice, slice]:
     return slice(max(by, 0), size + min(by, 0)), slice(max(-by, 0), size - max(by, 0))
 
 
-def _places(count: Count, at: dict[str, np.ndarray], most: int):
+def _places(count: Count, at: dict[str, np.ndarray], most: int) -> Iterator[Slip]:
     """The likely places, best first; what is named has at least an even chance."""
     number = len(count.marks)
     reach = number / PLACES_AROUND

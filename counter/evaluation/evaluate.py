@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from scipy.integrate import trapezoid
@@ -23,7 +24,7 @@ from counter.examination import examine
 try:
     import resource
 except ImportError:  # not every system has it (Windows); the peak of memory is then not known
-    resource = None
+    resource = None  # type: ignore[assignment]
 
 __all__ = ["FOUND", "MEASURES", "Evaluation", "evaluate", "measures", "risk_coverage_area"]
 
@@ -119,15 +120,15 @@ def risk_coverage_area(right: Sequence[bool], confidence: Sequence[float]) -> fl
     float
         0 (never wrong) to 0.5 (always wrong).
     """
-    confidence = np.asarray(confidence, float)
-    order = np.argsort(-confidence, kind="stable")
+    sure = np.asarray(confidence, float)
+    order = np.argsort(-sure, kind="stable")
     wrong = np.cumsum(~np.asarray(right, bool)[order])
-    steps = np.append(np.flatnonzero(np.diff(confidence[order])), len(order) - 1)
+    steps = np.append(np.flatnonzero(np.diff(sure[order])), len(order) - 1)
     coverage = np.append(0, (steps + 1) / len(order))
     return float(trapezoid(np.append(0, wrong[steps] / len(order)), coverage))
 
 
-def evaluate(folder: str | os.PathLike, progress: Callable[[int, int, str], None] | None = None) -> Evaluation:
+def evaluate(folder: str | os.PathLike[str], progress: Callable[[int, int, str], None] | None = None) -> Evaluation:
     """Count every photo of a folder and compare with its truth.
 
     All truth files are read before the first photo is counted. A photo that
@@ -177,7 +178,7 @@ def evaluate(folder: str | os.PathLike, progress: Callable[[int, int, str], None
 
 def _row(photo: Path, truth: Truth) -> dict:
     """What came out for one photo, beside what is true."""
-    row = {
+    row: dict[str, Any] = {
         "photo": photo.name,
         "look": truth.look or photo.resolve().parent.name,
         "tags": list(truth.tags),

@@ -75,7 +75,7 @@ class Truth:
         self.rim.flags.writeable = False
 
 
-def read_truth(path: str | os.PathLike) -> Truth:
+def read_truth(path: str | os.PathLike[str]) -> Truth:
     """Read a truth file.
 
     Parameters
@@ -163,7 +163,7 @@ def _looks_like_truth(path: Path) -> bool:
     return isinstance(data, dict) and "stitches" in data and "tags" in data
 
 
-def read_folder(folder: str | os.PathLike) -> tuple[list[tuple[Path, Truth]], tuple[str, ...]]:
+def read_folder(folder: str | os.PathLike[str]) -> tuple[list[tuple[Path, Truth]], tuple[str, ...]]:
     """Read all truth files of a folder.
 
     Parameters

@@ -159,7 +159,7 @@ def find_photos(folder: Path) -> list[str]:
     return sorted(found, key=_natural)
 
 
-def _natural(text: str) -> tuple:
+def _natural(text: str) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(part), "") if part.isdigit() else (1, 0, part) for part in re.split(r"(\d+)", text.casefold()))
 
 

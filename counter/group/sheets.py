@@ -33,7 +33,7 @@ def group_csv(table: Table) -> str:
     return csv_table(words.GROUP_CSV_HEAD, [_row(line) for line in table.lines])
 
 
-def _row(line: Line) -> tuple:
+def _row(line: Line) -> tuple[object, ...]:
     last, automatic = (line.said[-1] if line.said else None), line.automatic
     own = None if isinstance(automatic, Refusal) else automatic.count
     return (

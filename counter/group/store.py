@@ -111,7 +111,7 @@ class Part:
     answer: Entry | Refusal
     small: bytes = field(default=b"", repr=False)
     crops: tuple[bytes, ...] = field(default=(), repr=False)
-    sizing: Mapping | None = None
+    sizing: Mapping[str, object] | None = None
     box: tuple[int, int, int, int] | None = None
 
 
@@ -189,7 +189,7 @@ class GroupFile:
     path: Path
 
     @classmethod
-    def open(cls, path: str | os.PathLike) -> GroupFile:
+    def open(cls, path: str | os.PathLike[str]) -> GroupFile:
         """Open a group's file, or begin one.
 
         Parameters

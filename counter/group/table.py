@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -81,7 +82,7 @@ class Line:
     expected: int | None = None
     off_by: int | None = None
     words: str = ""
-    sizing: Mapping | None = None
+    sizing: Mapping[str, Any] | None = None
     said: tuple[Correction, ...] = ()
     chosen: bool = False
 
@@ -264,7 +265,7 @@ def lay_out(
     return Table(tuple(lines), tuple(makers), tuple(rounds), attribute_deviations(seen), tuple(notices), waiting)
 
 
-def _by_need(line: Line) -> tuple:
+def _by_need(line: Line) -> tuple[object, ...]:
     unsure = (line.probability or 0.0) if line.need == "look" else 0.0
     place = line.place
     return (
@@ -330,7 +331,7 @@ def _chosen(lines: Sequence[Line]) -> tuple[list[Line], list[str]]:
             by_cell[line.place.maker, line.place.number].append(index)
     made, notices = list(lines), []
 
-    def worth(index: int) -> tuple:
+    def worth(index: int) -> tuple[bool, bool, bool, float, int]:
         line = lines[index]
         return (
             line.need != "again", line.state == "counted by a person", line.state == "sure", line.probability or 0.0,

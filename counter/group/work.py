@@ -219,7 +219,7 @@ def _part(photo: Photo, answer: Count | Refusal, scale: object) -> Part:
     )
 
 
-def _sized(photo: Photo, count: Count, scale: object) -> dict:
+def _sized(photo: Photo, count: Count, scale: object) -> dict[str, object]:
     """Tension and proportion of the stitches, and their gauge where there is a scale."""
     if isinstance(scale, Scale):
         try:

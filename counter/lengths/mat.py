@@ -195,7 +195,7 @@ def mat_page(paper: str = "A4") -> bytes:
     return data.getvalue()
 
 
-def write_mat(path: str | os.PathLike, paper: str = "A4") -> None:
+def write_mat(path: str | os.PathLike[str], paper: str = "A4") -> None:
     """Write the mat as a PDF file, whole or not at all.
 
     Parameters

@@ -136,8 +136,8 @@ def fit_error(homography: np.ndarray, px: np.ndarray, sigma: float, at: np.ndarr
     weighted = np.concatenate(rows) / np.tile(noise, 2)[:, None]
     covariance = np.linalg.pinv(weighted.T @ weighted)
 
-    def scale(values):
-        return 0.5 * np.log(abs(np.linalg.det(np.append(values, 1.0).reshape(3, 3))))
+    def scale(values: np.ndarray) -> float:
+        return float(0.5 * np.log(abs(np.linalg.det(np.append(values, 1.0).reshape(3, 3)))))
 
     values, slope = own.ravel()[:8], np.zeros(8)
     for k in range(8):

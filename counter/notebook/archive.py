@@ -55,7 +55,7 @@ def name_of(key: object) -> str:
     return "".join(c if c.isascii() and c.isprintable() else "?" for c in str(key)[:8])
 
 
-def sheet_line(entry: Entry) -> tuple:
+def sheet_line(entry: Entry) -> tuple[object, ...]:
     """An entry as a line of the table."""
     made = entry.corrections
     return (
@@ -75,13 +75,13 @@ def put_into(pack: zipfile.ZipFile, name: str, data: bytes, way: int = zipfile.Z
 
 
 @contextlib.contextmanager
-def opened_zip(source: str | os.PathLike | bytes | BinaryIO) -> Iterator[zipfile.ZipFile]:
+def opened_zip(source: str | os.PathLike[str] | bytes | BinaryIO) -> Iterator[zipfile.ZipFile]:
     """A zip whose table of contents is small enough to be read; errors leave as one readable line."""
     with contextlib.ExitStack() as stack:
         try:
             if isinstance(source, bytes):
                 file: BinaryIO = io.BytesIO(source)
-            elif isinstance(source, str | os.PathLike):
+            elif isinstance(source, str | os.PathLike[str]):
                 file = stack.enter_context(open(source, "rb"))
             else:
                 file = source

@@ -200,7 +200,7 @@ class Notebook:
     path: Path
 
     @classmethod
-    def open(cls, path: str | os.PathLike) -> Notebook:
+    def open(cls, path: str | os.PathLike[str]) -> Notebook:
         """Open a notebook, or begin one where there is no file.
 
         Parameters
@@ -505,7 +505,7 @@ class Notebook:
 
     def import_zip(
         self,
-        source: str | os.PathLike | bytes | BinaryIO,
+        source: str | os.PathLike[str] | bytes | BinaryIO,
         progress: Callable[[int, int], None] | None = None,
         *,
         leave_out: bool = False,

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from counter.basics import words
 from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.plan import Plan, PlanPiece, PlanRound, in_terms
 from counter.showing.report import page_text
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 __all__ = ["plan_page"]
 
@@ -18,6 +22,14 @@ EDGE_MM, BOX_MM, NUMBER_MM, TOTAL_MM, STEP_MM = 18.0, 3.6, 15.0, 20.0, 6.6
 HEAD_PT, PIECE_PT, TEXT_PT, FINE_PT = 15.0, 12.0, 10.5, 8.0
 SOFT_GREY, HAIR_GREY = 0.32, 0.75
 PLAIN_FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
+
+
+class _Line(NamedTuple):
+    """The heading of a piece, or a round and its instructions in lines; None for what it isn't."""
+
+    piece: PlanPiece | None
+    round: PlanRound | None
+    parts: Sequence[str]
 
 
 def plan_page(plan: Plan, *, title: str = "", uk: bool = False, paper: str = "A4") -> bytes:
@@ -51,13 +63,13 @@ def plan_page(plan: Plan, *, title: str = "", uk: bool = False, paper: str = "A4
 
     width, height = PAPERS[paper]
     room = width - 2 * EDGE_MM - BOX_MM - 3 - NUMBER_MM - TOTAL_MM
-    lines: list[tuple[str, PlanPiece | PlanRound | None, list[str]]] = []
+    lines: list[_Line] = []
     for piece in _pieces(plan):
         if piece.name or piece.make > 1:
-            lines.append(("piece", piece, []))
+            lines.append(_Line(piece, None, ()))
         for own in piece.rounds:
             text = page_text(in_terms(own.text, False, uk))
-            lines.append(("round", own, simpleSplit(text, PLAIN_FONT, TEXT_PT, room * POINTS_PER_MM) or [""]))
+            lines.append(_Line(None, own, simpleSplit(text, PLAIN_FONT, TEXT_PT, room * POINTS_PER_MM) or [""]))
     pages = list(_paged(lines, height))
     data = io.BytesIO()
     # "invariant" leaves dates and random names out of the file.
@@ -85,13 +97,13 @@ def _pieces(plan: Plan) -> tuple[PlanPiece, ...]:
     return plan.pieces
 
 
-def _paged(lines: list, height: float) -> Iterator[list]:
+def _paged(lines: Sequence[_Line], height: float) -> Iterator[list[_Line]]:
     """Lines by pages, a heading never alone at the foot of one."""
     left = room = height - 2 * EDGE_MM - 12
-    page: list = []
+    page: list[_Line] = []
     for index, line in enumerate(lines):
-        need = STEP_MM * (1.8 if line[0] == "piece" else max(1, len(line[2])))
-        follows = STEP_MM if line[0] == "piece" and index + 1 < len(lines) else 0.0
+        need = STEP_MM * (1.8 if line.piece else max(1, len(line.parts)))
+        follows = STEP_MM if line.piece and index + 1 < len(lines) else 0.0
         if page and need + follows > left:
             yield page
             page, left = [], room
@@ -100,29 +112,31 @@ def _paged(lines: list, height: float) -> Iterator[list]:
     yield page
 
 
-def _drawn(canvas, page: list, width: float, height: float, title: str) -> None:
+def _drawn(canvas: Canvas, page: Sequence[_Line], width: float, height: float, title: str) -> None:
     """Draw the lines of one page."""
     y = height - EDGE_MM
     canvas.setFillGray(0)
     canvas.setFont(BOLD_FONT, HEAD_PT)
     canvas.drawString(EDGE_MM * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, title[:70])
     y -= 12
-    for kind, what, parts in page:
+    for piece, own, parts in page:
         canvas.setFillGray(0)
-        if kind == "piece":
+        if piece is not None:
             y -= STEP_MM * 0.8
             canvas.setFont(BOLD_FONT, PIECE_PT)
-            make = f" ({words.LIST_MAKE.format(n=what.make)})" if what.make > 1 else ""
-            canvas.drawString(EDGE_MM * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, page_text(what.name) + make)
+            make = f" ({words.LIST_MAKE.format(n=piece.make)})" if piece.make > 1 else ""
+            canvas.drawString(EDGE_MM * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, page_text(piece.name) + make)
             y -= STEP_MM
+            continue
+        if own is None:
             continue
         canvas.setStrokeGray(0.15)
         canvas.setLineWidth(0.8)
         canvas.rect(EDGE_MM * POINTS_PER_MM, (y - 4.4) * POINTS_PER_MM, BOX_MM * POINTS_PER_MM, BOX_MM * POINTS_PER_MM)
         at = EDGE_MM + BOX_MM + 3
         canvas.setFont(BOLD_FONT, TEXT_PT)
-        canvas.drawString(at * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, f"R{what.round}")
-        total = what.stitches if what.stitches is not None else what.stated
+        canvas.drawString(at * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, f"R{own.round}")
+        total = own.stitches if own.stitches is not None else own.stated
         canvas.drawRightString(
             (width - EDGE_MM) * POINTS_PER_MM, (y - 4) * POINTS_PER_MM, "?" if total is None else str(total)
         )

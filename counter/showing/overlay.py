@@ -79,7 +79,7 @@ def draw_marks(photo: Photo, count: Count, verdict: Verdict | None = None, *, by
     size = (round((x1 - x0) * scale), round((y1 - y0) * scale))
     picture = Image.fromarray(photo.pixels[y0:y1, x0:x1]).resize(size, Image.Resampling.LANCZOS, reducing_gap=3)
 
-    def placed(points: Sequence | np.ndarray) -> np.ndarray:
+    def placed(points: Sequence[tuple[float, float]] | np.ndarray) -> np.ndarray:
         """The middle of the first pixel is (0, 0) in the photo and in the picture."""
         return (np.asarray(points, float).reshape(-1, 2) - (x0, y0) + 0.5) * scale - 0.5
 
@@ -181,7 +181,7 @@ def crop_doubt(photo: Photo, count: Count, doubt: Doubt, side: int = 360) -> np.
     return np.array(crop)
 
 
-def picture_format(path: str | os.PathLike) -> str:
+def picture_format(path: str | os.PathLike[str]) -> str:
     """Format that a file name asks for.
 
     Parameters
@@ -206,7 +206,7 @@ def picture_format(path: str | os.PathLike) -> str:
         raise ValueError(f"{path.name}: the name of a marked picture must end in .jpg or .png") from None
 
 
-def save_picture(path: str | os.PathLike, pixels: np.ndarray) -> None:
+def save_picture(path: str | os.PathLike[str], pixels: np.ndarray) -> None:
     """Write a picture whole or not at all, without metadata.
 
     Parameters
@@ -311,7 +311,7 @@ def _fixed(points: np.ndarray) -> np.ndarray:
     return np.round(np.asarray(points) * 2**PLACE_FRACTION_BITS).astype(np.int32)
 
 
-def _lines(pixels: np.ndarray, points: np.ndarray, colour: tuple, width: int, closed: bool) -> None:
+def _lines(pixels: np.ndarray, points: np.ndarray, colour: tuple[int, int, int], width: int, closed: bool) -> None:
     cv2.polylines(pixels, [_fixed(points).reshape(-1, 1, 2)], closed, colour, width, cv2.LINE_AA, PLACE_FRACTION_BITS)
 
 
@@ -369,7 +369,13 @@ def _draw_centre(pixels: np.ndarray, at: np.ndarray, size: float) -> None:
 
 
 def _draw_doubt(
-    draw: ImageDraw.ImageDraw, at: np.ndarray, hub: np.ndarray, half: float, letter: str, font, others: list[Box]
+    draw: ImageDraw.ImageDraw,
+    at: np.ndarray,
+    hub: np.ndarray,
+    half: float,
+    letter: str,
+    font: ImageFont.FreeTypeFont,
+    others: list[Box],
 ) -> Box:
     """A square round the place and its letter on the side of the centre; gives the box of the letter."""
     (x, y), line = at, max(3, round(half / 10))

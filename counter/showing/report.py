@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import io
 import unicodedata
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import Image
@@ -22,9 +23,13 @@ from counter.basics.table import csv_table
 from counter.basics.text import shown
 from counter.comparing.advice import describe
 from counter.comparing.check import Check
+from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
 from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.showing.overlay import SLIP_SIGNS
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 __all__ = ["NEEDS", "Row", "SheetLine", "class_sheet", "page_text", "report_page", "sheet_csv", "sheet_data"]
 
@@ -150,7 +155,7 @@ def _sentences(count: Count, check: Check | None, by_person: bool) -> list[str]:
     return [text for text in dict.fromkeys(said) if text and text != words.CAUTION][:MOST_SENTENCES]
 
 
-def _rows(count: Count, slips: Sequence, added: Collection[int]) -> list[tuple[str, str, str]]:
+def _rows(count: Count, slips: Sequence[Slip], added: Collection[int]) -> list[tuple[str, str, str]]:
     """Number, clock position and signs of each mark, as many as the table holds."""
     signs: dict[int, list[str]] = {number: [words.PAGE_ADDED] for number in added}
     for k, doubt in enumerate(count.doubts[:MOST_PLACES]):
@@ -191,7 +196,7 @@ def page_text(text: str) -> str:
 class _Page:
     """The page as it fills from the top; all lengths in mm, y downwards."""
 
-    def __init__(self, canvas, width: float, height: float) -> None:
+    def __init__(self, canvas: Canvas, width: float, height: float) -> None:
         self.canvas, self.width, self.height = canvas, width, height
         self.wide = width - 2 * EDGE_MM
         self.y = EDGE_MM
@@ -344,7 +349,7 @@ class _Page:
 
     # The picture
 
-    def picture(self, photo: Photo, count: Count, slips: Sequence, below: float) -> None:
+    def picture(self, photo: Photo, count: Count, slips: Sequence[Slip], below: float) -> None:
         """The photo as large as the page leaves room, its marks drawn on it, and what they mean."""
         from reportlab.lib.utils import ImageReader
 
@@ -373,7 +378,7 @@ class _Page:
         pen.setLineWidth(0.2)
         pen.rect(left, -top - high, wide, high, stroke=1, fill=0)
 
-        def placed(points) -> np.ndarray:
+        def placed(points: np.ndarray | Sequence[tuple[float, float]]) -> np.ndarray:
             """Photo -> page; the middle of the first pixel is (0, 0) in the photo."""
             return (np.asarray(points, float).reshape(-1, 2) - (x0, y0) + 0.5) * scale + (left, top)
 
@@ -386,7 +391,15 @@ class _Page:
         self._key(self.y + 4.2)
         self.y += KEY_MM
 
-    def _marks(self, marks, outline, centre, count: Count, slips: Sequence, placed) -> None:
+    def _marks(
+        self,
+        marks: np.ndarray,
+        outline: np.ndarray,
+        centre: np.ndarray,
+        count: Count,
+        slips: Sequence[Slip],
+        placed: Callable[[np.ndarray | Sequence[tuple[float, float]]], np.ndarray],
+    ) -> None:
         pitch = _pitch(marks)
         sign = float(np.clip(0.19 * pitch, 0.45, 1.3))
         hub = outline.mean(axis=0)
@@ -421,7 +434,12 @@ class _Page:
             self._tag(tag[0], tag[1], SLIP_SIGNS[slip.what], FINE_PT, round_=True)
 
     def _labels(
-        self, marks, outline, hub, sign: float, taken: Sequence[tuple[np.ndarray, np.ndarray]]
+        self,
+        marks: np.ndarray,
+        outline: np.ndarray,
+        hub: np.ndarray,
+        sign: float,
+        taken: Sequence[tuple[np.ndarray, np.ndarray]],
     ) -> list[tuple[int, np.ndarray, np.ndarray]]:
         """Number, middle and half the size of labels outside the rim: all if there is room, else every 5th or 10th.
 
@@ -454,14 +472,14 @@ class _Page:
                 break
         return labels
 
-    def _number(self, at, words: str, half) -> None:
+    def _number(self, at: np.ndarray, words: str, half: np.ndarray) -> None:
         """Black figures on a white patch, read on any ground."""
         (x, y), (across, down) = at, half
         self.canvas.setFillGray(1)
         self.canvas.roundRect(x - across, -y - down, 2 * across, 2 * down, 0.7, stroke=0, fill=1)
         self.text(x, y + 0.355 * FINE_PT / POINTS_PER_MM, words, FINE_PT, bold=True, anchor="middle")
 
-    def _sign(self, at, size: float, *, first: bool, full: bool) -> None:
+    def _sign(self, at: np.ndarray, size: float, *, first: bool, full: bool) -> None:
         """A diamond for the first stitch, a disc for every fifth, a ring for the others, light within dark."""
         pen, (x, y) = self.canvas, at
         pen.setStrokeGray(0)
@@ -485,7 +503,7 @@ class _Page:
             pen.setLineWidth(line)
             pen.circle(x, -y, 0.9 * size, stroke=1, fill=0)
 
-    def _cross(self, at) -> None:
+    def _cross(self, at: np.ndarray) -> None:
         x, y = at
         for grey, line in ((0.0, 0.8), (1.0, 0.3)):
             self.canvas.setStrokeGray(grey)
@@ -501,7 +519,7 @@ class _Page:
         wide = sum(self.long(text, FINE_PT) + 9.0 for _, text in entries) - 5.0
         x = (self.width - wide) / 2
         for kind, text in entries:
-            at = (x + 1.2, y - 1.0)
+            at = np.array([x + 1.2, y - 1.0])
             if kind == "cross":
                 self._cross(at)
             else:
@@ -675,7 +693,7 @@ def class_sheet(rows: Sequence[Row]) -> tuple[SheetLine, ...]:
     """
     lines = [_line(index, row) for index, row in enumerate(rows)]
 
-    def need(line: SheetLine) -> tuple:
+    def need(line: SheetLine) -> tuple[int, float, int, str, int]:
         chance = 1.0 if line.probability is None else line.probability
         unsure = chance if line.need == "not sure" else 0.0
         return NEEDS.index(line.need), unsure, -abs(line.off_by or 0), line.name.casefold(), line.index
@@ -718,7 +736,7 @@ def _line(index: int, row: Row) -> SheetLine:
     )
 
 
-def sheet_data(lines: Iterable[SheetLine]) -> list[dict]:
+def sheet_data(lines: Iterable[SheetLine]) -> list[dict[str, object]]:
     """The sheet as plain data.
 
     Parameters

@@ -40,7 +40,7 @@ FIELDS = (
 )
 
 
-def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict:
+def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict[str, object]:
     """One photo's answer as plain data.
 
     Parameters
@@ -83,7 +83,7 @@ def answer_data(name: str, answer: Count | Refusal, seconds: float) -> dict:
     }
 
 
-def check_data(check: Check | None) -> dict:
+def check_data(check: Check | None) -> dict[str, object]:
     """What a count was compared with and what that means, as plain data.
 
     Parameters
@@ -204,7 +204,7 @@ def plan_words(plan: Plan, *, uk: bool = False) -> str:
     return "\n".join([*lines, *flatness_of_plan(plan, uk=uk).words])
 
 
-def sizing_data(sizing: Sizing | None) -> dict | None:
+def sizing_data(sizing: Sizing | None) -> dict[str, object] | None:
     """Size and gauge as plain data.
 
     Parameters
@@ -240,7 +240,7 @@ def sizing_data(sizing: Sizing | None) -> dict | None:
     }
 
 
-def pair_data(pair: Pair) -> dict:
+def pair_data(pair: Pair) -> dict[str, object]:
     """Two pieces side by side as plain data.
 
     Parameters
