@@ -16,6 +16,7 @@ from counter.lengths.pair import compare_pieces
 from counter.lengths.scale import NoScale, Scale
 from counter.page.keeping import ask_for_photo
 from counter.page.rim_picture import browser_picture
+from counter.page.session import session
 from counter.page.show import EYE, NOTE, TICK, lines, says
 
 __all__ = ["FirstPiece", "banner", "panel"]
@@ -66,11 +67,11 @@ def panel(photo: Photo, count: Count, expected: int | None) -> None:
     expected : int or None
         What both should hold, where it is known.
     """
-    state = st.session_state
+    state = session()
     scale = None if isinstance(state.get("scale"), NoScale) else state.get("scale")
     first: FirstPiece | None = state.first
-    here = bool(first) and first.turn == state.turn
-    if here and (first.count is not count or first.scale is not scale):
+    here = first is not None and first.turn == state.turn
+    if first and here and (first.count is not count or first.scale is not scale):
         # Its marks may be put right after it was kept.
         first = state.first = replace(first, count=count, scale=scale)
     key, icon = f"alike-open-{state.turn}", ":material/join_inner:"
@@ -79,7 +80,7 @@ def panel(photo: Photo, count: Count, expected: int | None) -> None:
             return
         if first and not here:
             _pair(first, count, scale, expected)
-        elif here:
+        elif first:
             _card(first, words.FIRST_KEPT)
             icon = ":material/photo_camera:"
             st.button(words.SECOND, key="second", on_click=ask_for_photo, width="stretch", icon=icon)

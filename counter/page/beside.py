@@ -10,7 +10,7 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.page import phone
 from counter.page.rim_picture import begin_strip
-from counter.page.session import forget_photo
+from counter.page.session import count_of_session, forget_photo, session
 from counter.page.show import TICK, lines
 
 __all__ = ["came", "invite", "is_desk", "is_phone", "send_button"]
@@ -48,6 +48,8 @@ def invite() -> None:
 @st.fragment(run_every=LOOK_INTERVAL_S)
 def _invitation() -> None:
     phones = phone.phones()
+    if phones is None:
+        return
     link = phone.invitation(int(st.get_option("server.port")), phones.token)
     picture = f'<img src="{phone.picture_of(link)}" alt="{escape(words.SCAN_PICTURE)}">'
     st.html(f'<div class="scan">{picture}<div><b>{words.SCAN}</b><p>{escape(words.SCAN_HINT)}</p></div></div>')
@@ -66,9 +68,10 @@ def came() -> None:
 
 @st.fragment(run_every=LOOK_INTERVAL_S)
 def _came() -> None:
-    state = st.session_state
-    if state.get("arrived") is None:
-        state.arrived = phone.phones().take()
+    state = session()
+    phones = phone.phones()
+    if state.arrived is None and phones is not None:
+        state.arrived = phones.take()
     if state.arrived is None:
         return
     if state.get("answer") is None and not state.pieces and not state.listed:
@@ -78,14 +81,16 @@ def _came() -> None:
 
 
 def _take() -> None:
-    state = st.session_state
+    state = session()
     sent, state.arrived = state.arrived, None
+    if sent is None:
+        return
     forget_photo()
     state.update(
         {name: sent[name] for name in SENT},
         seen=0, scale=None, opened=None, listed=False, plan_before=None, turn=state.turn + 1,
     )  # fmt: skip
-    begin_strip(str(state.turn), state.photo, state.answer)
+    begin_strip(str(state.turn), state.photo, count_of_session())
 
 
 # On the phone ----------------------------------------------------------------
@@ -93,18 +98,19 @@ def _take() -> None:
 
 def send_button() -> None:
     """Offer to show the photo on the desk's screen, with its marks as they stand."""
-    state = st.session_state
+    state = session()
     if not is_phone() or not isinstance(state.get("answer"), Count):
         return
-    if state.get("sent_on") == state.turn:
+    if state.sent_on == state.turn:
         st.html(f'<p class="kept" role="status">{TICK}<b>{words.SENT_ON}</b></p>')
         return
     st.button(words.SEND_ON, key="send-on", on_click=_send, width="stretch", icon=":material/computer:")
-    if state.get("sent_on") == -1:
+    if state.sent_on == -1:
         lines([words.SEND_FULL])
 
 
 def _send() -> None:
-    state = st.session_state
-    sent = phone.phones().send({name: state[name] for name in SENT})
+    state = session()
+    phones = phone.phones()
+    sent = phones is not None and phones.send({name: state[name] for name in SENT})
     state.sent_on = state.turn if sent else -1

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import io
+from collections.abc import Callable
+from functools import partial
 from html import escape
 
 import streamlit as st
@@ -15,7 +17,7 @@ from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Listed
 from counter.page import door, saving
 from counter.page.keeping import question, reopen
-from counter.page.session import bound, forget_photo, let_go
+from counter.page.session import bound, forget_photo, let_go, session
 from counter.page.show import amiss, day, lines, plain, says
 
 __all__ = ["link", "view"]
@@ -52,8 +54,13 @@ def view() -> None:
         says(words.BOOK_TROUBLE, str(error))
 
 
+def _seek(changed: Callable[[], None]) -> None:
+    changed()
+    session().update(clearing=(), said="")
+
+
 def _list(book: Notebook) -> None:
-    state = st.session_state
+    state = session()
     listing = book.listing(state.sought, most=max(ROWS, state.rows_shown))
     empty = not listing.found and not state.sought.strip()
     shelf, side = st.columns([8, 4], gap="large")
@@ -64,7 +71,7 @@ def _list(book: Notebook) -> None:
         else:
             key, changed = bound("sought", "")
             st.text_input(
-                words.SEARCH, key=key, on_change=lambda: (changed(), state.update(clearing=(), said="")),
+                words.SEARCH, key=key, on_change=partial(_seek, changed),
                 placeholder=words.SEARCH_EXAMPLE,
             )  # fmt: skip
             many = words.FOUND_ONE if listing.found == 1 else words.FOUND.format(n=listing.found)
@@ -128,7 +135,7 @@ def _packed(book: Notebook, said: dict[str, str]) -> bytes:
 
 
 def _import(book: Notebook) -> None:
-    state = st.session_state
+    state = session()
     # No list of types: what is no such zip is refused in our own words.
     file = st.file_uploader(words.IMPORT, key=f"import-{state.imports}")
     if door.at_home():
@@ -152,7 +159,7 @@ def _import(book: Notebook) -> None:
 
 def _clear(book: Notebook, found: int) -> None:
     """Delete all that the list shows, asked once."""
-    state = st.session_state
+    state = session()
     keys = state.clearing
     if not keys:
         label = words.DELETE_FOUND_ONE if found == 1 else words.DELETE_FOUND.format(n=found)
@@ -163,7 +170,7 @@ def _clear(book: Notebook, found: int) -> None:
 
 def _ask_clear(book: Notebook) -> None:
     # What is deleted is what was shown when it was asked.
-    state = st.session_state
+    state = session()
     try:
         state.clearing = tuple(line.key for line in book.listing(state.sought, most=MOST_ENTRIES).lines)
     except NotebookError as error:
@@ -171,7 +178,7 @@ def _ask_clear(book: Notebook) -> None:
 
 
 def _cleared(book: Notebook, keys: tuple[str, ...]) -> None:
-    state = st.session_state
+    state = session()
     state.clearing = ()
     try:
         book.delete(*keys)

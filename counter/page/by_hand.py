@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import streamlit as st
 
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.page.edits import FEWEST_MARKS, Edits
+from counter.page.session import count_of_session, session
 
 __all__ = ["begun", "ended", "rim_of"]
 
@@ -73,8 +73,8 @@ def begun(place: tuple[float, float, float], outlines: Sequence[np.ndarray], siz
 
 def ended() -> None:
     """Take the marks that were put for the count: from here on it is one like any other, counted by a person."""
-    state = st.session_state
-    own, marks = state.answer, state.edits.points
+    state = session()
+    own, marks = count_of_session(), state.edits.points
     if len(marks) < FEWEST_MARKS:
         return
     total = len(marks)

@@ -11,6 +11,7 @@ from counter.notebook.store import Notebook, new_shared, open_own, open_shared
 from counter.notebook.trouble import NotebookError
 from counter.page import beside, phone
 from counter.page.guard import public_name
+from counter.page.session import session
 from counter.page.show import amiss, lines
 from counter.page.visitors import SWITCH, is_local, turned_on
 
@@ -48,7 +49,7 @@ def notebook() -> Notebook | None:
     NotebookError
         If it can't be opened.
     """
-    state = st.session_state
+    state = session()
     if state.notebook is None and kind() == "own":
         state.notebook = open_own()
     return state.notebook
@@ -66,7 +67,7 @@ def ask() -> None:
 
 def code() -> None:
     """Show the code of a notebook that was just begun, this once."""
-    state = st.session_state
+    state = session()
     if not state.code:
         return
     with st.container(key="code"):
@@ -77,7 +78,7 @@ def code() -> None:
 
 
 def _begin() -> None:
-    state = st.session_state
+    state = session()
     try:
         state.code, state.notebook = new_shared()
         state.said = ""
@@ -87,7 +88,7 @@ def _begin() -> None:
 
 def _open() -> None:
     # The code stays nowhere: neither in the page's address nor in the box.
-    state = st.session_state
+    state = session()
     typed, state["code-typed"] = state["code-typed"], ""
     try:
         state.notebook = open_shared(typed)

@@ -391,7 +391,7 @@ def _answered(marks: Marks, name: int, at: tuple[float, float], change: int) -> 
     away = np.linalg.norm(points - at, axis=1)
     k = int(np.argmin(away))
     before, after = points[k - 1], points[(k + 1) % len(points)]
-    pitch = max(np.linalg.norm(after - before) / 2, 1e-9)
+    pitch = max(float(np.linalg.norm(after - before)) / 2, 1e-9)
     on_mark = away[k] < ON_MARK_SHARE * pitch
     if change > 0:
         if not on_mark:

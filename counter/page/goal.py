@@ -8,6 +8,7 @@ import streamlit as st
 
 from counter.basics.language import said_now
 from counter.notebook.values import Goal
+from counter.page.session import session
 from counter.plan import Plan, PlanRound, read_plan, write_plan
 
 __all__ = ["goal_of_session", "hooked", "plan_of_session", "read"]
@@ -25,7 +26,7 @@ def _read(text: str, uk: bool, piece: str | None, size: str | None, language: st
 
 def read() -> Plan:
     """The pattern of the session, for the piece and the size that are made."""
-    state = st.session_state
+    state = session()
     return _read(state.pattern, state.uk, state.part, state.made_size, said_now())
 
 
@@ -45,7 +46,7 @@ def hooked(plan: Plan) -> PlanRound | None:
 
 def goal_of_session() -> Goal:
     """All of it, for the notebook: the plan where there is one, else the total of the photo or of the sheet."""
-    state = st.session_state
+    state = session()
     plan = plan_of_session()
     terms = {"uk": state.uk, "twin": state.twin, "since": state.get("since", 0)}
     if plan is None:
@@ -56,4 +57,4 @@ def goal_of_session() -> Goal:
     # Of several pieces or sizes only the rounds that the count was held against go with it.
     one = len(plan.pieces) < 2 and not plan.sizes
     text = state.pattern if one else write_plan(plan, uk=state.uk)
-    return Goal(plan=text, round=own and own.round, **terms)
+    return Goal(plan=text, round=None if own is None else own.round, **terms)

@@ -27,10 +27,10 @@ from counter.group.sheets import address_of, group_csv, group_page, marked_svg
 from counter.group.store import Answer, Correction, GroupError, Typed
 from counter.group.table import Line, Table, whose_words
 from counter.group.work import Job, program
-from counter.notebook.values import Goal
+from counter.notebook.values import Entry, Goal
 from counter.page import door, keeping, saving
 from counter.page.edits import Edits
-from counter.page.session import forget_photo
+from counter.page.session import forget_photo, session
 from counter.page.show import amiss, lines, paper_for
 
 __all__ = ["close", "keep_up", "link", "open_from_environment", "view"]
@@ -93,7 +93,7 @@ def _enter() -> None:
 
 def close() -> None:
     """Go back: from a photo to the group, from the group to the start."""
-    state = st.session_state
+    state = session()
     if state.group_at is not None:
         keep_up()
         state.update(state.group_plan, group_at=None, group_plan={})
@@ -104,7 +104,7 @@ def close() -> None:
 
 def keep_up() -> None:
     """Keep what a person does to the marks of a group's photo."""
-    state = st.session_state
+    state = session()
     if state.group_at is None or "edits" not in state:
         return
     line, saved = state.group_at
@@ -113,7 +113,7 @@ def keep_up() -> None:
         return
     entry = _with(line, edits, state.confirmed)
     try:
-        Group.open(Path(state.group)).book.correct(line.content, line.piece, correct.marked(line, entry))
+        Group.open(Path(state.group or "")).book.correct(line.content, line.piece, correct.marked(line, entry))
         state.group_at = (
             replace(line, said=(*line.said, correct.marked(line, entry))), (edits.marks, edits.answers, state.confirmed)
         )  # fmt: skip
@@ -121,9 +121,11 @@ def keep_up() -> None:
         state.said = str(error)
 
 
-def _with(line: Line, edits: Edits, confirmed: bool):
+def _with(line: Line, edits: Edits, confirmed: bool) -> Entry:
     answers = tuple(edits.answers.get(k) for k in range(len(edits.questions)))
-    entry = replace(correct.standing_entry(line), count=line.automatic.count)
+    entry = correct.standing_entry(line)
+    if isinstance(line.automatic, Entry):
+        entry = replace(entry, count=line.automatic.count)
     return replace(entry, marks=edits.kept, answers=answers, by_hand=edits.now.by_hand, confirmed=confirmed)
 
 
@@ -135,9 +137,9 @@ def _edits(line: Line) -> Edits:
 
 def _open(line: Line) -> None:
     """Show a photo with its marks, to put them right by hand."""
-    state = st.session_state
+    state = session()
     try:
-        group = Group.open(Path(state.group))
+        group = Group.open(Path(state.group or ""))
         photo = group.photo(line)
     except (ValueError, GroupError) as error:
         state.said = str(error)
@@ -157,9 +159,9 @@ def _open(line: Line) -> None:
 
 
 def _say(line: Line, make: Callable[[], Correction]) -> None:
-    state = st.session_state
+    state = session()
     try:
-        Group.open(Path(state.group)).book.correct(line.content, line.piece, make())
+        Group.open(Path(state.group or "")).book.correct(line.content, line.piece, make())
         state.said = ""
     except (ValueError, GroupError) as error:
         state.said = str(error)
@@ -181,7 +183,7 @@ def _in_hand(line: Line, key: str) -> None:
 
 def view() -> None:
     """Show the group, or ask for its folder."""
-    state = st.session_state
+    state = session()
     st.html(HERE / "group.css")
     if not door.at_home():
         amiss(words.GROUP_AWAY)
@@ -190,7 +192,7 @@ def view() -> None:
         _ask()
         return
     try:
-        group = Group.open(Path(state.group))
+        group = Group.open(Path(state.group or ""))
         if not group.names and not group.table and not group.book.typed():
             _naming(group)
             return
@@ -205,7 +207,7 @@ def view() -> None:
 
 
 def _ask() -> None:
-    state = st.session_state
+    state = session()
     st.html(f'<h1 class="lead">{words.GROUP_LEAD}</h1>')
     with st.form("group-form", border=False):
         folder = st.text_input(words.GROUP_FOLDER, value=state.group or "", help=words.GROUP_FOLDER_HELP)
@@ -250,7 +252,7 @@ def _known(group: Group, job: Job) -> dict[str, Answer]:
 
 
 def _shown(group: Group, job: Job, table: Table, answers: dict[str, Answer]) -> None:
-    state = st.session_state
+    state = session()
     looks = [line for line in table.lines if line.need == "look"]
     main, side = st.columns([8, 4], gap="large")
     with main:
@@ -319,12 +321,13 @@ def _card(group: Group, line: Line, answers: dict[str, Answer]) -> None:
     ]
     crops = group.book.crops(line.content, line.piece)
     small = answers[line.content].parts[line.piece].small
+    total = 0 if isinstance(line.answer, Refusal) else line.answer.stitches
     with st.container(key=f"look-{key}"):
         st.html(f'<div class="ask-head">{_said_of(line)}</div>')
         index = open_ones[0] if open_ones else None
         # As a picture of its own: what the page shows as HTML is cleaned of drawings with pictures in them.
         drawn = "data:image/svg+xml;base64," + base64.b64encode(marked_svg(line, small).encode()).decode()
-        pictures = f'<img src="{drawn}" alt="{escape(words.PICTURE.format(n=line.answer.stitches))}">'
+        pictures = f'<img src="{drawn}" alt="{escape(words.PICTURE.format(n=total))}">'
         if index is not None and index < len(crops):
             pictures += f'<img class="crop" src="{address_of(crops[index])}" alt="">'
         st.html(f'<div class="pictures">{pictures}</div>')
@@ -338,12 +341,12 @@ def _card(group: Group, line: Line, answers: dict[str, Answer]) -> None:
                         type="primary",
                     )  # fmt: skip
             else:  # nothing to ask: the number itself
-                for total in line.likely[1:]:
+                for other in line.likely[1:]:
                     st.button(
-                        words.CONFIRM.format(n=total), key=f"total-{key}-{total}", on_click=_say,
-                        args=(line, lambda total=total: correct.in_hand(line, total)),
+                        words.CONFIRM.format(n=other), key=f"total-{key}-{other}", on_click=_say,
+                        args=(line, lambda other=other: correct.in_hand(line, other)),
                     )  # fmt: skip
-            said = words.CONFIRM.format(n=line.answer.stitches)
+            said = words.CONFIRM.format(n=total)
             st.button(said, key=f"confirm-{key}", on_click=_say, args=(line, lambda: correct.confirmed(line)))
             st.button(
                 words.GROUP_AGAIN, key=f"again-{key}", on_click=_say, args=(line, lambda: correct.again(line)),
@@ -413,7 +416,7 @@ def _progress_once(folder: str, everything: int, todo: int, idle: bool) -> None:
     # What came since is shown once there is nothing else to look at, and at the end.
     if (left < todo and (idle or left == 0)) or (todo and not going and left < todo):
         st.rerun()
-    if going:
+    if run is not None and going:
         made = len(group.book.counted(program())) - run.before
         said = words.GROUP_COUNTING.format(n=everything - left, all=everything)
         if made > 1:
@@ -435,7 +438,7 @@ def _progress_once(folder: str, everything: int, todo: int, idle: bool) -> None:
 
 def _sheets(group: Group, job: Job, answers: dict[str, Answer]) -> None:
     called = st.segmented_control(
-        words.GROUP_CALL, CALLED, default=CALLED[0], format_func=words.GROUP_CALLED.get, key="group-call"
+        words.GROUP_CALL, CALLED, default=CALLED[0], format_func=lambda how: words.GROUP_CALLED[how], key="group-call"
     )
     day = time.strftime("%Y-%m-%d")
     paper = paper_for(st.context.locale)

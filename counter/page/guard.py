@@ -123,14 +123,14 @@ class Guard:
 
     async def __call__(self, scope: Scope, receive: Callable, send: Callable) -> None:
         """Answer one request."""
-        if phone.phones() is not None and scope["type"] in ("http", "websocket"):
-            await self._on_home_network(scope, receive, send)
+        phones = phone.phones()
+        if phones is not None and scope["type"] in ("http", "websocket"):
+            await self._on_home_network(phones, scope, receive, send)
         else:
             await self._guarded(scope, receive, send)
 
-    async def _on_home_network(self, scope: Scope, receive: Callable, send: Callable) -> None:
+    async def _on_home_network(self, phones: phone.Phones, scope: Scope, receive: Callable, send: Callable) -> None:
         """Answer at the desk, and a phone that was let in; anybody else stands before a closed door."""
-        phones = phone.phones()
         headers = {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
         talks = scope["type"] == "websocket"
         if phone.at_desk(headers, scope["client"][0] if scope.get("client") else None):

@@ -119,7 +119,7 @@ def finished() -> None:
     key, changed = bound("finished", None)
     st.segmented_control(
         words.IS_FINISHED, [True, False], key=key, on_change=changed,
-        format_func={True: words.FINISHED, False: words.NOT_YET}.get,
+        format_func=lambda finished: words.FINISHED if finished else words.NOT_YET,
     )  # fmt: skip
 
 

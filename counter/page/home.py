@@ -10,6 +10,7 @@ import sysconfig
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 from html import escape
 from pathlib import Path
 from threading import Thread
@@ -57,7 +58,7 @@ from counter.page.homescreen import round_picture
 from counter.page.link import pack
 from counter.page.marks_table import marks_table
 from counter.page.rim_picture import begin_strip, beside, browser_picture, made_of, requested, rim_picture
-from counter.page.session import begin, bound, forget_photo, kept, let_go
+from counter.page.session import begin, bound, forget_photo, kept, let_go, session
 from counter.page.show import LOGO, data_address, day, jpeg, lines, paper_for, says
 from counter.page.turns import TURNS, stop_where_nobody_is
 from counter.plan import Plan
@@ -93,7 +94,7 @@ def main() -> None:
     st.html(HERE / "home.css")
     own_words()
     _load()
-    state = st.session_state
+    state = session()
     answer = state.get("answer")
     _top(answer)
     phone_beside.came()
@@ -112,8 +113,8 @@ def main() -> None:
         says(words.REFUSED, words.together(answer.reason, answer.hint))
         if state.get("photo") is not None:
             with st.container(key="refused"):
-                if state.get("shown"):
-                    _count_shown(state.shown)
+                if shown := state.get("shown"):
+                    _count_shown(shown)
                 show_piece.view(
                     state.photo, state.picture, answer.outlines, lambda place: state.update(shown=place), _by_hand
                 )
@@ -130,7 +131,7 @@ def main() -> None:
 
 def _top(answer: object) -> None:
     """The line on top: whose page it is, and the way back or to the notebook."""
-    state = st.session_state
+    state = session()
     with st.container(key="top", horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<div class="brand">{LOGO}<b>{words.TITLE}</b></div>', width="content")
         if state.group is not None and (answer is None or state.group_at is not None):
@@ -151,7 +152,7 @@ def _top(answer: object) -> None:
 
 def _place(answer: object) -> str:
     """Names what is shown."""
-    state = st.session_state
+    state = session()
     if isinstance(answer, Count):
         return f"photo-{state.turn}"
     if state.group is not None:
@@ -161,7 +162,7 @@ def _place(answer: object) -> str:
 
 def _went(to: object) -> None:
     """Go where the browser's "back" or "forward" leads; what is put away on the way can be brought back."""
-    state = st.session_state
+    state = session()
     here = _place(state.get("answer"))
     if to == "notebook":
         (keeping.close if state.plan_before is not None else book.enter)()
@@ -282,6 +283,7 @@ def _small(path: Path) -> str:
 def _count(data: bytes, *uploaded: UploadedFile) -> None:
     """Count a photo, keep the answer for this session alone, and show it."""
     step = st.empty()
+    answer: Count | Refusal | str
     try:
         with TURNS.turn(lambda before: _waiting(step, before)):
             answer, photo = _examined(step, data)
@@ -291,7 +293,7 @@ def _count(data: bytes, *uploaded: UploadedFile) -> None:
     # A new key empties the uploader.
     let_go(uploaded)
     st.session_state.update(answer=answer, chosen=None, unreturned="", turn=st.session_state.turn + 1)
-    if isinstance(answer, Count):
+    if isinstance(answer, Count) and not isinstance(photo, Refusal):
         st.session_state.held = None  # there is something newer to be lost
         begin_strip(str(st.session_state.turn), photo, answer)
     st.rerun()
@@ -317,13 +319,13 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
         # The picture for the browser is made while the photo is counted.
         picture = None if small is None else beside(browser_picture, small)
         done = _examine(photo)
-        if isinstance(done.answer, Count):
+        if isinstance(done.answer, Count) and picture is not None:
             st.session_state.update(
                 photo=photo, picture=picture.result(), seen=0,
                 edits=Edits.of(done.answer.marks, questions_of(done.answer)), confirmed=False, scale=done.scale,
             )  # fmt: skip
-        else:  # a person may show the piece in it
-            st.session_state.update(photo=None if small is None else photo, picture=picture and picture.result())
+        elif picture is not None:  # a person may show the piece in it
+            st.session_state.update(photo=photo, picture=picture.result())
     return done.answer, photo
 
 
@@ -341,9 +343,10 @@ def _glimpse(small: np.ndarray) -> str:
 
 def _count_shown(place: tuple[float, float, float]) -> None:
     """Count the piece that a person showed in a photo that was refused, and show what came of it."""
-    state = st.session_state
+    state = session()
     photo, picture = state.photo, state.picture
     step = st.empty()
+    answer: Count | Refusal | str
     with st.spinner(words.COUNTING):
         try:
             with TURNS.turn(lambda before: _waiting(step, before)):
@@ -361,8 +364,9 @@ def _count_shown(place: tuple[float, float, float]) -> None:
 
 def _by_hand(place: tuple[float, float, float]) -> None:
     """Let a person put the marks along the rim of a piece that they showed."""
-    state = st.session_state
-    own = by_hand.begun(place, state.answer.outlines, (state.photo.width, state.photo.height))
+    state = session()
+    seen = state.answer.outlines if isinstance(state.answer, Refusal) else ()
+    own = by_hand.begun(place, seen, (state.photo.width, state.photo.height))
     edits = replace(Edits.of(own.marks), around=own.centre)
     state.update(answer=own, edits=edits, seen=0, confirmed=False, scale=None, by_hand=True, turn=state.turn + 1)
     begin_strip(str(state.turn), state.photo, own)
@@ -370,7 +374,7 @@ def _by_hand(place: tuple[float, float, float]) -> None:
 
 def _count_several(files: list) -> None:
     """Count photos, keep them for this session alone beside those that are there, and show what came of each."""
-    state = st.session_state
+    state = session()
     room = several.MOST_PHOTOS - len(state.pieces)
     state.unreturned = ""
     step = st.empty()
@@ -398,7 +402,7 @@ def _count_several(files: list) -> None:
 
 def _result(own: Count) -> None:
     """Show a count, its marks and the comparison: what matters now on top, the photo, and all else folded."""
-    state = st.session_state
+    state = session()
     photo: Photo = st.session_state.photo
     edits: Edits = st.session_state.edits
     by_person = edits.settled or st.session_state.confirmed
@@ -449,11 +453,12 @@ def _result(own: Count) -> None:
 
 def _next(count: Count, found: Check, plan: Plan | None) -> None:
     """What a thumb wants next, at the lower edge of a phone."""
-    state = st.session_state
+    state = session()
     alone = state.plan_before is None and state.opened is None
     # A count out of the notebook goes on with its own plan, too; one of a sheet does not.
     goes_on = bool(plan and found.compared and state.opened is None)
-    last = goes_on and not pattern.following(plan, found.compared)
+    next_one = pattern.following(plan, found.compared) if plan and found.compared and goes_on else None
+    last = goes_on and next_one is None
     if last:
         st.html(f'<p class="quiet">{escape(words.LAST_ROUND)}</p>')
     if count.sure and not alone and (last or not goes_on):
@@ -466,8 +471,8 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
                 label, key="confirm", on_click=_confirm, width="stretch", icon=":material/check:",
                 disabled=count.stitches < FEWEST_MARKS,
             )  # fmt: skip
-        if goes_on and not last:
-            pattern.next_photo(plan, found.compared)
+        if next_one is not None:
+            pattern.next_photo(next_one)
         elif alone:
             st.button(
                 words.AGAIN, key="again", on_click=keeping.ask_for_photo, icon=":material/photo_camera:",
@@ -477,12 +482,13 @@ def _next(count: Count, found: Check, plan: Plan | None) -> None:
 
 def _under_way(own: Count, edits: Edits) -> InProgress | None:
     """How far the round is, where the photo or a person says that it is not finished."""
-    state = st.session_state
+    state = session()
     names = [mark.name for mark in edits.marks]
     if state.get("finished") or (state.get("finished") is None and own.in_progress is None):
         return None
-    if state.get("made") in names:
-        done = names.index(state.made) + 1
+    made: int | None = state.get("made")
+    if made is not None and made in names:
+        done = names.index(made) + 1
     elif own.in_progress and own.in_progress.done < len(names):
         done = own.in_progress.done
     else:
@@ -498,11 +504,14 @@ def _made(count: Count) -> int | None:
 
 
 def _so_far(count: Count, found: Check, plan: Plan | None) -> None:
-    state = st.session_state
+    state = session()
     own = (hooked(plan) or found.compared) if plan else None
     expected = own.stitches if own else state.get("expected")
-    rest = remaining_of(own, count.in_progress.done, uk=state.uk) if own else ""
-    headline.under_way(count.in_progress.done, count.in_progress.left, expected, rest, state.get("made") is not None)
+    working = count.in_progress
+    if working is None:
+        return
+    rest = remaining_of(own, working.done, uk=state.uk) if own else ""
+    headline.under_way(working.done, working.left, expected, rest, state.get("made") is not None)
 
 
 def _edited(message: object) -> None:
@@ -521,14 +530,14 @@ def _confirm() -> None:
 
 def _compared(count: Count, plan: Plan | None) -> Check:
     """Hold the count against the round of the plan, or against a total that is typed."""
-    state = st.session_state
+    state = session()
     how = {
         "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished"),
     }  # fmt: skip
     if plan:
         hook = hooked(plan)
         try:
-            found = check(count, plan=plan, round_number=hook and hook.round, **how)
+            found = check(count, plan=plan, round_number=hook.round if hook else None, **how)
         except ValueError as error:
             pattern.round_card(plan, hook, short=True)
             says(words.NO_COMPARISON, words.sentence(str(error)))
@@ -556,19 +565,23 @@ def _save(photo: Photo, count: Count, found: Check, by_person: bool) -> None:
     They are drawn outside of a run of the page, so that all that they say is put together here.
     """
     entry = keeping.kept()
-    told = {
-        "by_person": by_person,
-        "added": [number for number, mark in enumerate(st.session_state.edits.marks, start=1) if mark.added],
-        "title": entry.title if entry else "",
-        "note": entry.note if entry else "",
-        "date": day(datetime.now(UTC)),
-        "paper": paper_for(st.context.locale),
-    }
+    draw_page = partial(
+        report_page,
+        photo,
+        count,
+        found,
+        by_person=by_person,
+        added=[number for number, mark in enumerate(session().edits.marks, start=1) if mark.added],
+        title=entry.title if entry else "",
+        note=entry.note if entry else "",
+        date=day(datetime.now(UTC)),
+        paper=paper_for(st.context.locale),
+    )
     saving.offer(
         "marked", words.SAVE, lambda: _marked(photo, count, found.verdict, by_person), words.SAVE_NAME, "image/jpeg"
     )
     saving.offer(
-        "page", words.SAVE_PAGE, lambda: report_page(photo, count, found, **told), words.SAVE_PAGE_NAME,
+        "page", words.SAVE_PAGE, draw_page, words.SAVE_PAGE_NAME,
         "application/pdf", "print",
     )  # fmt: skip
 

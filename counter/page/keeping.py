@@ -25,7 +25,7 @@ from counter.page import door, putting_away
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
 from counter.page.rim_picture import browser_picture, shown_size
-from counter.page.session import bound, forget_photo
+from counter.page.session import bound, count_of_session, forget_photo, session
 from counter.page.show import TICK, amiss, day
 
 __all__ = [
@@ -74,7 +74,8 @@ class Tie:
     def change(self, size: tuple[int, int] | None = None, **what) -> None:
         """Save a change; where that can't be, say so and let it be tried again."""
         try:
-            self.entry = self.notebook.change(self.entry, size=size, **what)
+            if self.entry is not None:
+                self.entry = self.notebook.change(self.entry, size=size, **what)
             self.trouble = ""
         except NotebookError as error:
             self.trouble = str(error)
@@ -88,7 +89,7 @@ class Tie:
 def kept() -> Entry | None:
     """The notebook's count of the photo on the page; None where it isn't kept."""
     tie: Tie | None = st.session_state.get("tie")
-    return tie and tie.entry
+    return tie.entry if tie else None
 
 
 def save_changes() -> None:
@@ -130,10 +131,11 @@ def _trouble() -> str:
 
 def _save() -> None:
     """Save what was changed since the last time about the count on the page."""
-    state = st.session_state
-    if kept() is None:
+    state = session()
+    tie: Tie | None = state.get("tie")
+    if tie is None or tie.entry is None:
         return
-    tie, stands = state.tie, _standing(state.edits, state.confirmed, goal_of_session(), state.title, state.note)
+    stands = _standing(state.edits, state.confirmed, goal_of_session(), state.title, state.note)
     if stands != tie.saved or tie.trouble:
         tie.change((state.photo.width, state.photo.height), **stands)
         if not tie.trouble:
@@ -205,6 +207,8 @@ def hold_against(tie: Tie, goal: Goal) -> bool:
     bool
         False where it could not be saved.
     """
+    if tie.entry is None:
+        return not tie.trouble
     goal = replace(goal, twin=tie.entry.goal.twin, since=tie.entry.goal.since)
     if goal != tie.entry.goal:
         tie.change(goal=goal)
@@ -216,14 +220,17 @@ def hold_against(tie: Tie, goal: Goal) -> bool:
 
 def reopen(key: str) -> None:
     """Go on with a count of the notebook, with its photo and its plan."""
-    state = st.session_state
+    state = session()
+    book = state.notebook
+    if book is None:
+        return
     try:
-        entry, photo = state.notebook.entry(key), state.notebook.photo(key)
+        entry, photo = book.entry(key), book.photo(key)
     except NotebookError as error:
         state.said = str(error)
         return
     state.plan_before = {name: state[name] for name in PLAN}
-    take_up(entry, photo, Tie(state.notebook, entry))
+    take_up(entry, photo, Tie(book, entry))
 
 
 def take_up(entry: Entry, photo: Photo, tie: Tie | None = None) -> None:
@@ -237,7 +244,7 @@ def take_up(entry: Entry, photo: Photo, tie: Tie | None = None) -> None:
     tie : Tie, optional
         To the notebook, where it comes from there.
     """
-    state = st.session_state
+    state = session()
     own, goal = entry.count, entry.goal
     edits = Edits.resumed(own.marks, questions_of(own), entry.marks, entry.answers, entry.by_hand)
     state.update(
@@ -251,12 +258,14 @@ def take_up(entry: Entry, photo: Photo, tie: Tie | None = None) -> None:
 
 def sketched() -> Entry | None:
     """The photo on the page as an entry, kept or not; None where none is shown."""
-    state = st.session_state
+    state = session()
     if not isinstance(state.get("answer"), Count) or state.get("by_hand"):
         return None
     size = shown_size((state.photo.width, state.photo.height))
     texts = state.get("title", ""), state.get("note", "")
-    return drafted(state.answer, size, state.edits, state.confirmed, goal_of_session(), *texts, tie=state.get("tie"))
+    return drafted(
+        count_of_session(), size, state.edits, state.confirmed, goal_of_session(), *texts, tie=state.get("tie")
+    )
 
 
 def drafted(
@@ -296,7 +305,7 @@ def panel() -> None:
     """Offer to keep the count on the page; where it is kept, its title, its note and the way to delete it."""
     if door.kind() == "off":
         return
-    state = st.session_state
+    state = session()
     entry = kept()
     amiss(_trouble())
     if entry is None:
@@ -322,7 +331,7 @@ def panel() -> None:
 
 
 def _offer() -> None:
-    state = st.session_state
+    state = session()
     if door.kind() == "own" or state.notebook is not None:
         amiss(state.said)
         door.code()
@@ -335,13 +344,15 @@ def _offer() -> None:
 
 
 def _keep() -> None:
-    state = st.session_state
+    state = session()
     # A photo of several has the name of its file. What was typed before the entry was lost or deleted stays.
     title = state.get("title") or ("" if state.opened is None else state.pieces[state.opened].name)
     note = state.get("note", "")
     try:
-        own = (state.photo, state.answer, state.edits, state.confirmed)
-        state.tie = keep(door.notebook(), *own, goal_of_session(), title, note)
+        book, count = door.notebook(), count_of_session()
+        if book is None:
+            return
+        state.tie = keep(book, state.photo, count, state.edits, state.confirmed, goal_of_session(), title, note)
         state.update(title=title, note=note, said="")
     except NotebookError as error:
         state.said = str(error)
@@ -371,15 +382,17 @@ def question(many: int, do: Callable[[], None], leave_it: Callable[[], None]) ->
 
 
 def _delete() -> None:
-    state = st.session_state
+    state = session()
     state.deleting = False
-    said = words.DELETED
+    said, tie = words.DELETED, state.tie
+    if tie is None or tie.entry is None:
+        return
     try:
-        state.tie.notebook.delete(state.tie.entry.key)
+        tie.notebook.delete(tie.entry.key)
     except NotebookError as error:
         said = str(error)
         if error.code != "not tidied":
-            state.tie.trouble = said
+            tie.trouble = said
             return
     state.tie = None
     if state.plan_before is None:

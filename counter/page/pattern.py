@@ -99,17 +99,16 @@ def following(plan: Plan, compared: PlanRound) -> PlanRound | None:
     return next((own for own in plan.rounds if own.round > compared.round), None)
 
 
-def next_photo(plan: Plan, compared: PlanRound) -> None:
+def next_photo(next_one: PlanRound) -> None:
     """Offer to go on: the next round, and a photo of it.
 
     Parameters
     ----------
-    plan : Plan
-    compared : PlanRound
-        The round that the photo shows; another one follows it.
+    next_one : PlanRound
+        The round that follows the one that the photo shows.
     """
     st.button(
-        words.NEXT_PHOTO, key="next-photo", on_click=_go_on, args=(following(plan, compared).round,), width="stretch",
+        words.NEXT_PHOTO, key="next-photo", on_click=_go_on, args=(next_one.round,), width="stretch",
         icon=":material/photo_camera:", type="primary",
     )  # fmt: skip
 
@@ -226,7 +225,8 @@ def _findings(plan: Plan) -> None:
 def _rounds(plan: Plan) -> None:
     """Every round, to be tapped; the one on the hook is marked."""
     rows = {own.round: own for own in reversed(plan.rounds)}
-    numbers = [None, *dict.fromkeys(own.round for own in plan.rounds)]
+    known = list(dict.fromkeys(own.round for own in plan.rounds))
+    numbers: list[int | None] = [None, *known]
     hooked(plan)
     key, changed = bound("hook", None)
     scrolls = len(numbers) > MOST_ROWS
@@ -237,7 +237,7 @@ def _rounds(plan: Plan) -> None:
             key=key,
             on_change=changed,
             format_func=lambda number: words.LET_PHOTO_SAY if number is None else plain(_named(rows[number])),
-            captions=["", *(plain(written(rows[number].text)) for number in numbers[1:])],
+            captions=["", *(plain(written(rows[number].text)) for number in known)],
         )
 
 

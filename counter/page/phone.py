@@ -120,7 +120,7 @@ class Phones:
             self._waiting.append(what)
             return True
 
-    def take(self) -> object | None:
+    def take(self) -> dict[str, object] | None:
         """What came first of what waits for the desk; None where nothing does."""
         with self._lock:
             return self._waiting.pop(0) if self._waiting else None
@@ -167,7 +167,7 @@ def admitted(query: bytes) -> bytes | None:
     """
     tokens = parse_qs(query.decode("latin-1")).get(QUERY, [])
     name = _PHONES.redeem(tokens[0]) if tokens and _PHONES else None
-    return name and f"{COOKIE}={name}; Path=/; HttpOnly; SameSite=Strict".encode()
+    return f"{COOKIE}={name}; Path=/; HttpOnly; SameSite=Strict".encode() if name else None
 
 
 def closed_door() -> bytes:

@@ -8,7 +8,7 @@ import streamlit as st
 
 from counter.basics import words
 from counter.basics.answer import Count
-from counter.page.session import PHOTO
+from counter.page.session import PHOTO, session
 
 __all__ = ["banner", "bring_back", "hold_photo", "hold_sheet"]
 
@@ -18,7 +18,7 @@ SHEET = ("pieces", "left_out", "all_total", "sheet")
 
 def hold_photo() -> None:
     """Remember the photo that is about to be let go, with all that was said about it."""
-    state = st.session_state
+    state = session()
     if isinstance(state.get("answer"), Count):
         # The rim laid straight is made anew; the rest can't be.
         state.held = {name: state[name] for name in PHOTO if name in state and name not in ("strip", "crops")}
@@ -26,14 +26,14 @@ def hold_photo() -> None:
 
 def hold_sheet() -> None:
     """Remember the sheet that is about to be let go."""
-    state = st.session_state
+    state = session()
     if any(piece.edits is not None and not piece.kept for piece in state.pieces):
         state.held = {name: state[name] for name in SHEET}
 
 
 def bring_back() -> None:
     """Show again what was put away."""
-    state = st.session_state
+    state = session()
     if state.held:
         if "all_total" in state.held:
             # Before its box is drawn: what the browser still remembers of the box would go first.

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Annotated
 
-import streamlit as st
 from msgspec import Meta, Struct, structs
 
 from counter.basics.answer import Refusal
@@ -27,6 +26,7 @@ from counter.notebook.values import Entry, Goal
 from counter.page import door, keeping
 from counter.page.edits import Edits
 from counter.page.goal import goal_of_session
+from counter.page.session import session
 from counter.page.several import MOST_NAME, MOST_PHOTOS, SMALL_SIDE_PX, SheetPhoto, small_picture
 from counter.page.trail import followed, trail_of
 
@@ -141,7 +141,7 @@ def head_of_session(pieces: Sequence[SheetPhoto], rest: int = 0) -> dict:
     -------
     dict
     """
-    state = st.session_state
+    state = session()
     kept = sum(unsaid(piece) for piece in pieces)
     return {
         "order": [piece.key for piece in pieces if not unsaid(piece)],

@@ -40,6 +40,7 @@ from counter.page.records import (
     sketch_of,
     unsaid,
 )  # fmt: skip
+from counter.page.session import count_of_session, session
 from counter.page.several import SheetPhoto, open_piece
 from counter.page.show import amiss
 from counter.page.trail import followed, trail_of
@@ -95,7 +96,7 @@ def remember(under_way: Sequence[SheetPhoto] = (), rest: int = 0) -> None:
     rest : int, optional
         How many are not.
     """
-    state = st.session_state
+    state = session()
     # In a shared notebook it is safe already, and this browser is not where its code should be evaded.
     safe = bool(kept()) and door.kind() != "own"
     entry = None if safe else sketched()
@@ -106,7 +107,7 @@ def remember(under_way: Sequence[SheetPhoto] = (), rest: int = 0) -> None:
         "visit": state.visit,
         "name": str(state.turn),
         "sketch": as_text(entry) if entry else "",
-        "trail": trail_of(state.edits, state.answer.size, entry.count.size) if entry else "",
+        "trail": trail_of(state.edits, count_of_session().size, entry.count.size) if entry else "",
         "sheet": sheet,
         "lasting": door.at_home(),
         "over": state.left is None,
@@ -122,7 +123,7 @@ def remember(under_way: Sequence[SheetPhoto] = (), rest: int = 0) -> None:
 
 def _sheet(all_pieces: Sequence[SheetPhoto], rest: int) -> dict | None:
     """How the sheet stands, for the browser; what it asked for is handed over beside it."""
-    state = st.session_state
+    state = session()
     pieces = [piece for piece in all_pieces if not unsaid(piece)]
     if not pieces and not rest:
         return None
@@ -175,7 +176,7 @@ def _hand_over(piece: SheetPhoto, head: dict, with_picture: bool) -> None:
 
 def _wanted() -> None:
     """Take down what the browser lacks; the run that begins hands it over."""
-    state = st.session_state
+    state = session()
     told = state[KEY].wanted
     if isinstance(told, Mapping):
         state.wanted = {piece.key: told[piece.key] is True for piece in state.pieces if piece.key in told}
@@ -186,7 +187,7 @@ def _wanted() -> None:
 
 def _found() -> None:
     """Take up at once what stood in this very tab; what stood in an earlier one is offered."""
-    state = st.session_state
+    state = session()
     state.heard += 1
     message = state[KEY].found
     if not isinstance(message, Mapping) or state.get("answer") is not None or state.sheet:
@@ -221,12 +222,13 @@ def _read(message: object) -> LeftVisit | None:
 
 
 def _take_up(left: LeftVisit) -> None:
-    state = st.session_state
+    state = session()
     state.left = None
     entry = left.entry
-    if door.kind() == "own":
+    book = door.notebook() if door.kind() == "own" else None
+    if book is not None:
         with contextlib.suppress(NotebookError):  # it was not kept
-            own = door.notebook().entry(entry.key)
+            own = book.entry(entry.key)
             reopen(entry.key)
             # The notebook may know of a later edit, which the browser was not told any more.
             if own.marks == entry.marks:
@@ -261,7 +263,7 @@ def _take_up_sheet(left: LeftSheet) -> None:
 
 def banner() -> None:
     """Offer what was left in an earlier tab, and say what did not come back to this one."""
-    state = st.session_state
+    state = session()
     amiss(state.unreturned)
     left: LeftVisit | LeftSheet | None = state.left
     if left is None:

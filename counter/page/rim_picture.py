@@ -26,6 +26,7 @@ from counter.comparing.questions import lettered
 from counter.comparing.slips import Slip
 from counter.page.edits import Edits
 from counter.page.rim_strip import RimStrip, lay_rim_straight
+from counter.page.session import session
 from counter.page.show import data_address
 from counter.showing.overlay import SLIP_SIGNS, crop_doubt
 
@@ -271,7 +272,7 @@ def begin_strip(name: str, photo: Photo, count: Count) -> None:
 
 def _strip(name: str, photo: Photo, count: Count) -> RimStrip:
     """The rim laid straight, made once for each photo: edits change neither the outline nor the centre."""
-    state = st.session_state
+    state = session()
     if state.get("strip", (None,))[0] != name:
         begin_strip(name, photo, count)
     return state.strip[1].result()

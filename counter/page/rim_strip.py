@@ -86,10 +86,11 @@ def lay_rim_straight(photo: Photo, count: Count) -> RimStrip:
     rows = max(1, round((OUTSIDE_STITCHES + INSIDE_STITCHES) * stitch * scale))
     columns = max(1, round(length * scale))
     middles = depths[0] + (np.arange(rows) + 0.5) / rows * (depths[1] - depths[0])
-    line, middle, pixels = evenly(rim, columns), np.array(centre), photo.pixels
+    line, middle, pixels = evenly(rim, columns), centre, photo.pixels
     if scale * photo.shrink <= 1:
         # The smaller copy shows as much, and is there already.
-        line, middle, pixels = (line + 0.5) / photo.shrink - 0.5, (middle + 0.5) / photo.shrink - 0.5, photo.working
+        line, pixels = (line + 0.5) / photo.shrink - 0.5, photo.working
+        middle = (centre[0] + 0.5) / photo.shrink - 0.5, (centre[1] + 0.5) / photo.shrink - 0.5
     straight = lay_straight(pixels, line, middle, middles)
     return RimStrip(data_address(straight), tuple((float(x), float(y)) for x, y in rim), stitch, depths)
 

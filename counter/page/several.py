@@ -30,7 +30,7 @@ from counter.page import door, keeping, pattern, putting_away, saving
 from counter.page.edits import Edits, count_so_far, persons_count
 from counter.page.goal import goal_of_session, hooked, plan_of_session
 from counter.page.rim_picture import shown_size
-from counter.page.session import bound
+from counter.page.session import bound, session
 from counter.page.show import amiss, jpeg
 from counter.plan import Plan
 from counter.showing.report import Row, SheetLine, class_sheet, sheet_csv
@@ -130,6 +130,8 @@ class SheetPhoto:
     def standing(self) -> Count | Refusal:
         """The answer as it stands."""
         if self.edits is None:
+            return self.answer
+        if isinstance(self.answer, Refusal):
             return self.answer
         return (persons_count if self.by_person else count_so_far)(self.answer, self.edits)
 
@@ -252,7 +254,7 @@ def reduced(photo: Photo, answer: Count | Refusal) -> tuple[Photo, Count | Refus
 
 def open_piece(index: int) -> None:
     """Go on with one photo in the rim picture."""
-    state = st.session_state
+    state = session()
     piece: SheetPhoto = state.pieces[index]
     state.update(
         sheet_hook=state.hook, hook=state.hook if piece.hook is None else piece.hook,
@@ -260,14 +262,14 @@ def open_piece(index: int) -> None:
         picture="data:image/jpeg;base64," + base64.b64encode(piece.picture).decode(), opened=index, turn=state.turn + 1,
         tie=piece.tie,
     )  # fmt: skip
-    if piece.kept:
-        entry = piece.tie.entry
+    entry = piece.tie.entry if piece.tie else None
+    if piece.kept and entry is not None:
         state.update(title=entry.title, note=entry.note, twin=entry.goal.twin, since=entry.goal.since)
 
 
 def keep_up() -> None:
     """Take over into the sheet what a person does in the rim picture."""
-    state = st.session_state
+    state = session()
     index = state.opened
     if index is None or "edits" not in state:
         return
@@ -307,7 +309,7 @@ def sheet() -> list:
     list of uploaded files
         Those that were dropped to be added.
     """
-    state = st.session_state
+    state = session()
     if state.opened is not None:
         state.update(opened=None, hook=state.sheet_hook)
     plan = plan_of_session()
@@ -346,7 +348,7 @@ def sheet() -> list:
 
 def _row(index: int, piece: SheetPhoto, plan: Plan | None, total: int | None) -> Row:
     """One photo against the round; worked out anew only where something changed."""
-    state = st.session_state
+    state = session()
     goal = (state.pattern, state.hook, state.uk) if plan else total
     if state.rows.get(index, (None,))[:2] != (piece, goal):
         count = piece.standing
@@ -361,7 +363,7 @@ def _held(count: Count, plan: Plan | None, total: int | None, own: int | None) -
         return check(count, expected=total, uk=uk)
     hook = (plan.round(own) if own is not None else None) or hooked(plan)
     try:
-        return check(count, plan=plan, round_number=hook and hook.round, uk=uk)
+        return check(count, plan=plan, round_number=hook.round if hook else None, uk=uk)
     except ValueError as error:
         return Check(None, words=(words.sentence(str(error)),))
 
@@ -396,10 +398,10 @@ def _shown(line: SheetLine, piece: SheetPhoto) -> None:
 
 def _keeping() -> None:
     """Offer to keep all of them; those that are kept follow what the sheet is held against."""
-    state = st.session_state
+    state = session()
     if door.kind() == "off":
         return
-    ties = [piece.tie for piece in state.pieces if piece.kept]
+    ties = [piece.tie for piece in state.pieces if piece.kept and piece.tie is not None]
     goal = goal_of_session()
     if ties and not all(keeping.hold_against(tie, goal) for tie in ties):  # one that fails is enough to wait for
         amiss(next(tie.trouble for tie in ties if tie.trouble))
@@ -423,14 +425,15 @@ def _keeping() -> None:
 
 def _keep_all() -> None:
     """Keep those that were counted and are not kept yet; each is safe as soon as it is kept."""
-    state, goal = st.session_state, goal_of_session()
+    state, goal, book = session(), goal_of_session(), door.notebook()
     state.said = ""
+    if book is None:
+        return
     for index, piece in enumerate(state.pieces):
-        if piece.kept or piece.edits is None:
+        if piece.kept or piece.edits is None or isinstance(piece.answer, Refusal):
             continue
         try:
-            own = (piece.answer, piece.edits, piece.confirmed)
-            tie = keeping.keep(door.notebook(), piece.photo, *own, goal, piece.name)
+            tie = keeping.keep(book, piece.photo, piece.answer, piece.edits, piece.confirmed, goal, piece.name)
         except NotebookError as error:
             state.said = str(error)
             return

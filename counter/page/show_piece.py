@@ -76,10 +76,11 @@ def shown_place(message: object, size: tuple[int, int]) -> tuple[float, float, f
     """The place that a browser says a person showed; None where it makes no sense."""
     if not isinstance(message, Mapping):
         return None
-    values = [message.get(name) for name in ("x", "y", "radius")]
-    if not all(isinstance(v, int | float) and not isinstance(v, bool) and math.isfinite(v) for v in values):
+    told = [message.get(name) for name in ("x", "y", "radius")]
+    values = [float(v) for v in told if isinstance(v, int | float) and not isinstance(v, bool) and math.isfinite(v)]
+    if len(values) < len(told):
         return None
-    x, y, radius = map(float, values)
+    x, y, radius = values
     if not (0 <= x < size[0] and 0 <= y < size[1] and LEAST_RADIUS_PX <= radius <= max(size)):
         return None
     return x, y, radius

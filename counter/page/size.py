@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 from html import escape
 
 import streamlit as st
@@ -15,7 +16,7 @@ from counter.lengths.gauge import FOUR_INCHES_MM, Gauge
 from counter.lengths.mat import PAPERS, mat_page
 from counter.lengths.scale import COINS, NoScale, Scale, find_scale, read_length, scale_from_diameter
 from counter.lengths.sizing import Sizing, size_up
-from counter.page.session import bound
+from counter.page.session import bound, session
 from counter.page.show import lines
 from counter.plan import PlanRound
 
@@ -44,12 +45,12 @@ def panel(photo: Photo, own: Count, count: Count, compared: PlanRound | None) ->
             return
         key, changed = bound("wide", "")
         typed = st.text_input(words.WIDE, key=key, on_change=changed, placeholder=words.WIDE_EXAMPLE)
-        scale = _typed(count, typed) if typed.strip() else None
+        scale: Scale | NoScale | None = _typed(count, typed) if typed.strip() else None
         if scale is None:
             key, changed = bound("coin", None)
-            st.segmented_control(words.COIN, list(COINS), key=key, on_change=lambda: (changed(), _look_again()))
+            st.segmented_control(words.COIN, list(COINS), key=key, on_change=partial(_look_again, changed))
             scale = _found(photo, own)
-        state = st.session_state
+        state = session()
         try:
             sizing = size_up(
                 photo, count, scale, rounds=compared.round if compared and state.hook == compared.round else None,
@@ -94,18 +95,20 @@ def _found(photo: Photo, own: Count) -> Scale | NoScale:
     return st.session_state.scale
 
 
-def _look_again() -> None:
-    st.session_state.scale = None
+def _look_again(changed: Callable[[], None]) -> None:
+    changed()
+    session().scale = None
 
 
 def _sizing(sizing: Sizing) -> None:
-    if sizing.gauge:
+    scale, said = sizing.scale, list[str]()
+    if isinstance(scale, NoScale):
+        said = [scale.reason, scale.hint]
+    elif sizing.gauge and sizing.size:
         _numbers(sizing.gauge)
-        said = [words.SIZE_IS.format(size=sizing.size.words), sizing.gauge.category_words, sizing.scale.words]
-    else:
-        said = [sizing.scale.reason, sizing.scale.hint]
+        said = [words.SIZE_IS.format(size=sizing.size.words), sizing.gauge.category_words, scale.words]
     lines([text for text in (*said, sizing.tension.words) if text])
-    name = words.LIES.get(sizing.lie.name)
+    name = words.LIES.get(sizing.lie.name or "")
     if name:
         st.html(f'<p class="lie"><b>{escape(name)}</b></p>')
     lines(sizing.lie.words)
