@@ -871,6 +871,8 @@ LIE_HYPERBOLIC = (
 )
 LIE_CLOSE = "Es ist knapp: im Rahmen des Fehlers gilt vielleicht auch: es {does}."
 LIE_CORNERS = "Die Zunahmen stehen übereinander: es bekommt {n} Ecken. Versetzte ergeben einen Kreis."
+LIE_BEFORE = "Davor wird es ab Runde {first} {will}."
+LIE_UP_TO_FANS = "Beurteilt bis Runde {n}: wie lang eine Runde aus Fächern ist, sagt ihre Maschenzahl nicht."
 LIE_UP_TO = "Beurteilt bis Runde {n}: die Zahl der nächsten ist nicht bekannt."
 LIE_PIECE = "Ein Stück aus {stitches} in {rounds} {does}."
 LIE_PIECE_OFF = "Ein Stück aus {stitches} in {rounds} {does}; etwa {n} lägen flach."
@@ -1165,10 +1167,8 @@ ZIP_COUNT = "Zählung {key}: {detail}"
 #: A count that can't be shown, by the beginning of its key.
 COUNT_NAMED = "Zählung {key}"
 KEPT_WRONG = {
-    "key": "ihr Schlüssel kann keiner sein",
     "other key": "ihr Schlüssel ist ein anderer",
     "date": "ein Datum kann nicht sein",
-    "deep": "sie ist zu tief verschachtelt",
     "fields": "ihre Felder sind nicht die einer behaltenen Zählung",
     "by hand": "sie sagt nicht, ob Marken von Hand geändert wurden",
     "probabilities": "ihre Wahrscheinlichkeiten können nicht sein",
@@ -1176,6 +1176,7 @@ KEPT_WRONG = {
     "twice": "zwei Marken kommen von derselben",
     "answers": "es sind mehr Antworten als zweifelhafte Stellen",
     "place": "der Ort einer Marke muss eine Zahl sein",
+    "outside": "eine Stelle liegt weit außerhalb ihres Fotos",
     "doubt": "eine Stelle ist aus einem Grund zweifelhaft, der hier nicht bekannt ist",
     "pixels": "ein Foto hat zu viele Bildpunkte",
     "colour": "ein Foto ist nicht in Farbe wie unsere",
@@ -1185,8 +1186,7 @@ KEPT_WRONG = {
     "another photo": "ihr Foto ist nicht das gezählte",
 }
 KEPT_SWITCH = "ein Schalter muss wahr oder falsch sein"
-KEPT_NO_NUMBER = "{text} ist keine Zahl"
-KEPT_LIST = "eine Liste muss {least} bis {most} Einträge haben"
+KEPT_AT = "was bei {where} steht, kann nicht sein"
 KEPT_MARKS = "es müssen {least} bis {most} Marken sein, nicht {n}"
 KEPT_TEXT = "{what} muss ein Text von höchstens {most} Zeichen sein"
 KEPT_CHARACTERS = "{what} enthält Zeichen, die nicht behalten werden können"
@@ -1194,30 +1194,16 @@ KEPT_WHOLE = "{what} muss eine ganze Zahl von {low} bis {high} sein"
 KEPT_NUMBER = "{what} muss eine Zahl von {low:g} bis {high:g} sein"
 #: The parts of a kept count that the four above speak of.
 KEPT_PARTS = {
-    "a chance": "eine Aussicht",
-    "a count": "eine Zählung",
-    "a mark": "eine Marke",
-    "a place": "eine Stelle",
-    "a probability": "eine Wahrscheinlichkeit",
     "a reason": "ein Grund",
     "an answer": "eine Antwort",
-    "stitches left": "übrige Maschen",
-    "stitches made": "gehäkelte Maschen",
     "the expected total": "die erwartete Zahl",
     "the note": "die Notiz",
     "the number of a mark": "die Nummer einer Marke",
     "the place of a mark": "der Ort einer Marke",
     "the plan": "die Anleitung",
-    "the reason": "der Grund",
     "the round": "die Runde",
-    "the rounds": "die Runden",
     "the rounds worked since": "die seitdem gehäkelten Runden",
-    "the seconds": "die Sekunden",
-    "the size": "die Größe",
     "the title": "der Titel",
-    "the version": "die Version",
-    "x": "x",
-    "y": "y",
 }
 BOOK_SHEET_HEAD = (
     *("Schlüssel", "behalten", "geändert", "Titel", "Notiz", "Maschen", "es können sein", "Stand", "erwartet"),
