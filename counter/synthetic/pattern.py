@@ -13,6 +13,7 @@ counted; a chain of three stands for the first double crochet and is counted
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -253,7 +254,7 @@ def work(
         raise ValueError("a round needs at least 3 stitches")
     rounds = [np.arange(plan[0], dtype=float)]
     told: list[str] = []
-    slip_rounds = (
+    slip_rounds: Sequence[int] | np.ndarray = (
         rng.choice([r for r in (len(plan) - 1, len(plan) - 2) if r > 0], slips) if slips and len(plan) > 1 else []
     )
     for r in range(1, len(plan)):
@@ -361,7 +362,8 @@ def written(round_number: int, children: np.ndarray) -> str:
     str
         "R3: sc 1, inc, sc 1, inc [6]".
     """
-    parts, run = [], 0
+    parts: list[str] = []
+    run = 0
     for number in children:
         run = run + 1 if number == 1 else 0
         if number == 1 and run > 1:

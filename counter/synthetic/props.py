@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,7 +52,7 @@ class Part:
     finish: str
 
 
-def moved(mesh: Mesh, at: np.ndarray, turn: float = 0.0) -> Mesh:
+def moved(mesh: Mesh, at: np.ndarray | Sequence[float], turn: float = 0.0) -> Mesh:
     """Turn a mesh about the z axis, then shift it.
 
     Parameters

@@ -128,7 +128,7 @@ class Traced:
         mi = self._mi = _tracer()
         self.scene = scene
         camera = scene.camera
-        world = {"type": "scene"}
+        world: dict[str, object] = {"type": "scene"}
         look = mi.ScalarTransform4f
         for part in scene.parts:
             key = re.sub(r"\W", "_", part.name)

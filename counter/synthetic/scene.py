@@ -9,9 +9,11 @@ import numpy as np
 from counter.lengths import mat
 from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
+from counter.synthetic.extras import draw_extras
 from counter.synthetic.pattern import Worked, plan_totals, random_worked, work
 from counter.synthetic.piece import Tension, WorkedPiece, lay_out
 from counter.synthetic.props import Part, moved
+from counter.synthetic.shades import luminance, random_shade, triple
 from counter.synthetic.splayed import lay_out_splayed, splayed_end, splayed_strand
 from counter.synthetic.surfaces import SURFACES, from_srgb, surface
 from counter.synthetic.yarn import fuzz, merged, piece_strand, resample, spline, twisted
@@ -49,40 +51,6 @@ NEGATIVES = {
     "cut off": "cut off",
     "several": "several pieces",
 }
-
-# Invented yarn shades, from white to near-black.
-_SHADES = (
-    "#f4f1ea",
-    "#e8dcc6",
-    "#d8b98f",
-    "#c98f5a",
-    "#8a5a3a",
-    "#4d3427",
-    "#f2c14b",
-    "#e0862f",
-    "#c8452f",
-    "#9e2436",
-    "#e79ab0",
-    "#c55f8e",
-    "#7d4a8c",
-    "#b9a6d8",
-    "#5b6bb5",
-    "#2f4f8f",
-    "#1d2b4a",
-    "#7fb3d5",
-    "#3f8f9b",
-    "#1f5f63",
-    "#8fc1a1",
-    "#5f8f4e",
-    "#3d5a34",
-    "#c3c76a",
-    "#9aa0a6",
-    "#5f666d",
-    "#2b2d31",
-    "#17171a",
-    "#d5d8da",
-    "#b5533c",
-)
 
 
 @dataclass(frozen=True)
@@ -298,17 +266,6 @@ class Scene:
     develop_seed: int
 
 
-def random_shade(rng: np.random.Generator) -> np.ndarray:
-    base = from_srgb(str(rng.choice(_SHADES)))
-    base = base * np.exp(rng.normal(0, 0.12, 3)) * np.exp(rng.normal(0, 0.15))
-    # Dyed fibre is never as pure as a screen colour, and light bounces in the yarn.
-    return np.clip(0.86 * base + 0.14 * luminance(base), 0.006, 0.82)
-
-
-def luminance(colour: np.ndarray) -> float:
-    return float(np.dot(colour, [0.2126, 0.7152, 0.0722]))
-
-
 def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | None = None) -> Yarn:
     drawn = str(
         rng.choice(
@@ -343,7 +300,7 @@ def _yarn(rng: np.random.Generator, width: float, difficulty: str, kind: str | N
         plies=int(rng.choice([1, 2, 3, 4], p=[0.12, 0.23, 0.4, 0.25])),
         pitch=float(rng.uniform(3.0, 6.5)),
         handed=int(rng.choice([-1, 1])),
-        colours=tuple(tuple(map(float, c)) for c in colours),
+        colours=tuple(triple(c) for c in colours),
         kind=kind,
         repeat=repeat,
         streaks=float(rng.uniform(0.05, 0.18)),
@@ -614,7 +571,7 @@ def _clear_of_view(light: Light, camera: Camera) -> Light:
         lowest = place[2] - 0.5 * light.width * np.hypot(towards[0], towards[1])
         if np.all((along < 0) | (miss > 0.72 * light.width)) and lowest > 0:
             break
-        further = tuple(map(float, 1.25 * place))
+        further = triple(1.25 * place)
         # A panel that dips below the table or fills the sky is made smaller instead.
         light = replace(light, position=further, width=light.width * (0.9 if lowest <= 0 else 1.25))
     return light
@@ -628,13 +585,13 @@ def draw_lights(
     ]
     kind = str(rng.choice(["window", "lamp", "dim", "overcast"], p=kinds))
     around = rng.uniform(0, 2 * np.pi)
-    tone = {
+    tint = {
         "window": [0.95, 1.0, 1.08],
         "lamp": [1.2, 1.0, 0.72],
         "dim": [1.25, 1.0, 0.68],
         "overcast": [0.97, 1.0, 1.05],
     }[kind]
-    tone = np.asarray(tone) * np.exp(rng.normal(0, 0.04, 3))
+    tone = np.asarray(tint) * np.exp(rng.normal(0, 0.04, 3))
     rise = np.radians(
         {
             "window": rng.uniform(25, 55),
@@ -654,7 +611,7 @@ def draw_lights(
         }[kind]
     )
     position = far * np.array([np.cos(around) * np.cos(rise), np.sin(around) * np.cos(rise), np.sin(rise)])
-    lights = [Light(tuple(map(float, position)), float(width), tuple(map(float, tone)))]
+    lights = [Light(triple(position), float(width), triple(tone))]
     ambient = {
         "window": rng.uniform(0.15, 0.4),
         "lamp": rng.uniform(0.08, 0.3),
@@ -664,13 +621,11 @@ def draw_lights(
     if rng.random() < 0.25:
         around += rng.uniform(1.5, 4.5)
         position = far * np.array([0.7 * np.cos(around), 0.7 * np.sin(around), 0.7])
-        lights.append(
-            Light(tuple(map(float, position)), float(0.3 * far), tuple(map(float, 0.35 * np.array([1.1, 1.0, 0.85]))))
-        )
+        lights.append(Light(triple(position), float(0.3 * far), triple(0.35 * np.array([1.1, 1.0, 0.85]))))
     lights = [_clear_of_view(light, camera) for light in lights]
     return (
         tuple(lights),
-        tuple(map(float, ambient * np.array([0.97, 1.0, 1.04]))),
+        triple(ambient * np.array([0.97, 1.0, 1.04])),
         ["dim"] if kind == "dim" else ["lamp"] if kind == "lamp" else [],
     )
 
@@ -692,7 +647,7 @@ def draw_finish(rng: np.random.Generator, difficulty: str, dim: bool) -> tuple[F
     return (
         Finish(
             exposure=float(np.clip(0.2 * np.exp(rng.normal(0, 0.22 * level)), 0.08, 0.42)),
-            white=tuple(map(float, cast / cast[1])),
+            white=triple(cast / cast[1]),
             vignette=float(rng.uniform(0, 0.3)),
             noise=grain,
             read_noise=grain * 0.1,
@@ -757,9 +712,9 @@ def _reference(rng: np.random.Generator, kind: str, radius: float) -> Reference:
         mesh = props.printed_mat(str(rng.choice(list(mat.PAPERS))))
         height, finish = 0.1, "matte"
     elif kind == "card":
-        half = 0.5 * np.array(_CARD[:2])
-        corners = half * np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]])
-        place = (radius + np.linalg.norm(half) + rng.uniform(4, 15)) * np.array([np.cos(side), np.sin(side)])
+        sides = 0.5 * np.array(_CARD[:2])
+        corners = sides * np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]])
+        place = (radius + np.linalg.norm(sides) + rng.uniform(4, 15)) * np.array([np.cos(side), np.sin(side)])
         mesh = props.card(_CARD, _CARD_CORNER, np.array([random_shade(rng) for _ in range(3)]), rng)
         height, finish = _CARD[2], "plastic"
     else:
@@ -839,152 +794,6 @@ def draw_ground(
             kind = str(rng.choice(names, p=weight / weight.sum()))
     tags = ["patterned background"] if SURFACES[kind][1] else []
     return picture, half, tags + [kind]
-
-
-def _hook_part(rng, tip, heading, radius, name="hook", over=0.0):
-    colour = from_srgb(
-        str(rng.choice(["#b9bcc2", "#c9a24b", "#3f7fbf", "#c55f8e", "#7fc7a4", "#d8b98f", "#6b4a8c", "#e5e0d6"]))
-    )
-    grip = random_shade(rng) if rng.random() < 0.5 else None
-    shaft, handle = props.hook(radius * rng.uniform(38, 55), radius, colour, grip)
-    finish = "metal" if rng.random() < 0.5 else "plastic"
-    at = np.array([tip[0], tip[1], over])
-    parts = [Part(name, moved(shaft, at, heading), finish)]
-    if handle is not None:
-        parts.append(Part(f"{name} grip", moved(handle, at, heading), "plastic"))
-    return parts
-
-
-def draw_extras(
-    rng,
-    crochet: Crochet,
-    radius: float,
-    tension: Tension,
-    yarn: Yarn,
-    difficulty: str,
-    open_loop: bool,
-    field: float,
-    carved: bool = False,
-) -> tuple[list[Part], list[str]]:
-    """Marker, hook, ball, finger and other things; `field` is the width of the view on the table, mm."""
-    parts: list[Part] = []
-    tags: list[str] = []
-    w = tension.width
-    centre = crochet.centre
-    first = crochet.marks[0]
-    outward = first[:2] - centre[:2]
-    if rng.random() < (0.5 if open_loop else 0.18):
-        tags.append("marker")
-        direction = float(np.arctan2(outward[1], outward[0]))
-        if rng.random() < 0.6:
-            ring = props.locking_ring(rng.uniform(0.5, 0.8) * w, rng.uniform(0.14, 0.24) * w, random_shade(rng))
-            # Half through the V, tipped over so that it lies on the work.
-            tip = rng.uniform(0.5, 1.2)
-            points = ring.points @ np.array([[1, 0, 0], [0, np.cos(tip), np.sin(tip)], [0, -np.sin(tip), np.cos(tip)]])
-            ring = replace(ring, points=points.astype(np.float32))
-            at = first + np.array([np.cos(direction), np.sin(direction), 0]) * 0.5 * w
-            parts.append(Part("marker", moved(ring, at, direction + rng.normal(0, 0.3)), "plastic"))
-        else:
-            scrap = replace(
-                yarn,
-                diameter=yarn.diameter * 0.8,
-                colours=(tuple(map(float, random_shade(rng))),),
-                kind="solid",
-                plies=2,
-            )
-            out = np.array([np.cos(direction), np.sin(direction), 0.0])
-            aside = np.array([-out[1], out[0], 0.0])
-            d = scrap.diameter
-            line = [
-                first - out * w * rng.uniform(1.6, 3.0) + aside * w * rng.normal(0, 0.5) + [0, 0, 1.9 * d],
-                first - out * w * 0.7 + [0, 0, 1.7 * d],
-                first - out * 0.25 * w + [0, 0, 0.6 * d],
-                first + [0, 0, -0.9 * d],
-                first + out * w * 0.6 - [0, 0, 0.4 * d],
-            ]
-            end = first + out * w * rng.uniform(1.5, 4) + aside * w * rng.normal(0, 1.0)
-            line.append(np.array([end[0], end[1], 0.5 * d]))
-            path = spline(np.array(line), 14)
-            parts.append(
-                Part("marker", twisted(path, d, np.tile(scrap.colours[0], (len(path), 1)), rng, plies=2), "yarn")
-            )
-    hook_radius = w * rng.uniform(0.28, 0.42)
-    if open_loop and rng.random() < 0.55:
-        tags.append("hook")
-        to = crochet.loop[:2] - centre[:2]
-        heading = float(np.arctan2(to[1], to[0])) + rng.normal(0, 0.6) + np.pi
-        lead = np.array([np.cos(heading), np.sin(heading)])
-        tip = crochet.loop[:2] + lead * w * rng.uniform(0.8, 2.0)
-        parts += _hook_part(rng, tip, heading, hook_radius, over=max(0.0, crochet.loop[2] - hook_radius))
-    elif rng.random() < 0.15:
-        tags.append("hook")
-        side = rng.uniform(0, 2 * np.pi)
-        over = difficulty == "hard" and rng.random() < 0.4
-        far = radius * (rng.uniform(0.5, 0.9) if over else rng.uniform(1.15, 1.5))
-        tip = centre[:2] + far * np.array([np.cos(side), np.sin(side)])
-        heading = side + np.pi + rng.normal(0, 0.5) if over else side + rng.choice([-1, 1]) * rng.uniform(1.2, 2.4)
-        parts += _hook_part(
-            rng, tip, heading, hook_radius, over=crochet.marks[:, 2].max() + 0.6 * yarn.diameter if over else 0.0
-        )
-    if rng.random() < {"easy": 0.05, "ordinary": 0.12, "hard": 0.3}[difficulty]:
-        side = rng.uniform(0, 2 * np.pi)
-        tags.append("finger")
-        skin = props.SKINS[rng.integers(len(props.SKINS))]
-        thick = w * rng.uniform(1.0, 1.7)
-        over = rng.uniform(-1.2, 0.2) if difficulty == "easy" else rng.uniform(0.0, 2.5)
-        for k in range(int(rng.choice([1, 2], p=[0.75, 0.25]))):
-            angle = side + k * 2.3 * thick / radius
-            tip = centre + [*(np.cos([angle, angle - np.pi / 2]) * (radius - over * thick)), 0]
-            body, nail = props.finger(1.3 * field, thick, skin)
-            rise = 0.7 * crochet.marks[:, 2].mean() + 0.3 * crochet.marks[:, 2].max() if over > -0.3 else 0.0
-            parts += [
-                Part(f"finger {k}", moved(body, tip + [0, 0, rise], angle + np.pi), "skin"),
-                Part(f"nail {k}", moved(nail, tip + [0, 0, rise], angle + np.pi), "plastic"),
-            ]
-    side = rng.uniform(0, 2 * np.pi)
-    if rng.random() < {"easy": 0.06, "ordinary": 0.14, "hard": 0.22}[difficulty]:
-        tags.append("ball")
-        size = radius * rng.uniform(0.35, 0.8) if radius > 18 else rng.uniform(12, 22)
-        same = rng.random() < 0.6
-        wound = yarn if same else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
-        far = radius + size * rng.uniform(0.95, 1.5)
-        mesh = props.yarn_ball(
-            size,
-            yarn.diameter,
-            lambda at: wound.along(at, None, rng),
-            rng,
-            yarn.plies,
-            0.45 if carved else 0.35,
-            carved,
-        )
-        parts.append(Part("ball", moved(mesh, centre + [far * np.cos(side), far * np.sin(side), -centre[2]]), "yarn"))
-        side += rng.uniform(1.5, 4.5)
-    if rng.random() < 0.16:
-        kind = str(rng.choice(["coin", "ruler", "scissors"]))
-        far = radius * rng.uniform(1.25, 1.6) + 8
-        at = centre + [far * np.cos(side), far * np.sin(side), -centre[2]]
-        turn = side + np.pi / 2 + rng.normal(0, 0.4)
-        if kind == "coin":
-            mesh = props.coin(rng.uniform(21, 26), from_srgb(str(rng.choice(["#c9a24b", "#b8bcc0", "#b8764a"]))))
-            parts.append(Part("coin", moved(mesh, at), "metal"))
-        elif kind == "ruler":
-            at = at + np.array([np.cos(side), np.sin(side), 0]) * 12
-            mesh = props.ruler(
-                rng.uniform(120, 200),
-                rng.uniform(22, 32),
-                from_srgb(str(rng.choice(["#e9d9a0", "#f0f0ee", "#b9c3c9", "#d9a86a"]))),
-                from_srgb("#222222"),
-            )
-            parts.append(Part("ruler", moved(mesh, at, turn), "plastic"))
-        else:
-            blades, grips = props.scissors(rng.uniform(90, 130), random_shade(rng))
-            at = at + np.array([np.cos(side), np.sin(side), 0]) * 14
-            parts += [
-                Part("blades", moved(blades, at, turn), "metal"),
-                Part("grips", moved(grips, at, turn), "plastic"),
-            ]
-        tags.append(kind)
-    return parts, tags
 
 
 def _size(rng: np.random.Generator, long_side: int | None) -> tuple[int, int]:
@@ -1235,7 +1044,7 @@ def compose(
     yarn = _yarn(rng, width, difficulty, wish.kind)
     worked = wish.worked or worked
     if wish.colours:
-        yarn = replace(yarn, colours=tuple(tuple(map(float, from_srgb(c))) for c in wish.colours))
+        yarn = replace(yarn, colours=tuple(triple(from_srgb(c)) for c in wish.colours))
     drawn_end = str(rng.choice(["fastened", "woven in", "loop"], p=[0.5, 0.27, 0.23]))
     end = wish.end or ("loop" if worked.open_round else drawn_end)
     tension = _tension(rng, width, ratio, difficulty)
@@ -1277,7 +1086,7 @@ def compose(
         np.random.default_rng([seed, 2]),
         crochet,
         radius,
-        tension,
+        tension.width,
         yarn,
         difficulty,
         end == "loop",
@@ -1307,7 +1116,7 @@ def compose(
     if np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height:
         tags.append("cup")
     truth = truth_of(worked, crochet, camera, [difficulty, *tags])
-    if reference is not None:
+    if reference is not None and wish.reference is not None:
         things = [reference.part, *(thing for thing in things if not _touch(thing, reference))]
         truth = {**truth, "scale": _scale_truth(wish.reference, reference, crochet, camera)}
     return Scene(

@@ -11,30 +11,25 @@ from dataclasses import replace
 
 import numpy as np
 
-from counter.synthetic import props
 from counter.synthetic.camera import Camera, Finish, aimed
+from counter.synthetic.extras import draw_coverings, draw_extras
 from counter.synthetic.pattern import HEIGHTS, Worked, opened, random_wide
 from counter.synthetic.piece import Splay, Tension
-from counter.synthetic.props import Part, moved
 from counter.synthetic.scene import (
-    Crochet,
     Light,
     Scene,
     Yarn,
     crocheted,
-    draw_extras,
     draw_finish,
     draw_ground,
     draw_lights,
     inside,
     laid,
-    luminance,
     placing,
-    random_shade,
     truth_of,
 )
+from counter.synthetic.shades import luminance, random_shade, triple
 from counter.synthetic.splayed import can_splay
-from counter.synthetic.yarn import spline, twisted
 
 __all__ = ["compose_wide"]
 
@@ -77,7 +72,7 @@ def _yarn(rng: np.random.Generator, width: float) -> Yarn:
         plies=plies,
         pitch=float(rng.uniform(2.4, 7.0)),
         handed=int(rng.choice([-1, 1])),
-        colours=tuple(tuple(map(float, c)) for c in colours),
+        colours=tuple(triple(c) for c in colours),
         kind=kind,
         repeat=repeat,
         streaks=float(rng.uniform(0.03, 0.2)),
@@ -200,8 +195,8 @@ def _lights(rng, radius: float, camera: Camera) -> tuple[tuple[Light, ...], tupl
         turn = rng.uniform(0, 2 * np.pi)
         place = camera.position + rng.uniform(8, 25) * (np.cos(turn) * right + np.sin(turn) * down) - 12.0 * ahead
         width = rng.uniform(4, 10)
-    light = Light(tuple(map(float, place)), float(width), tuple(map(float, tone)))
-    return (light,), tuple(map(float, ambient)), [f"{kind} light"]
+    light = Light(triple(place), float(width), triple(tone))
+    return (light,), triple(ambient), [f"{kind} light"]
 
 
 def _finish(rng, dim: bool, pitch: float, bright: float) -> tuple[Finish, list[str]]:
@@ -226,102 +221,6 @@ def _finish(rng, dim: bool, pitch: float, bright: float) -> tuple[Finish, list[s
     if most > 1.3 and rng.random() < 0.25:
         finish = replace(finish, zoom=float(rng.uniform(1.2, min(most, 2.8))))
     return finish, tags
-
-
-def _rest_on(crochet: Crochet, points: np.ndarray, gap: float) -> float:
-    """Height over the table at which something flat rests on the marks near it."""
-    near = np.linalg.norm(crochet.marks[:, None, :2] - points[None, :, :2], axis=2).min(axis=1)
-    close = crochet.marks[near < np.percentile(near, 30) + gap, 2]
-    return float(close.max())
-
-
-def _coverings(rng, crochet: Crochet, radius: float, yarn: Yarn, field: float) -> tuple[list[Part], list[str]]:
-    """Things that lie on a stretch of the rim; `field` is the width of the view on the table, mm."""
-    kinds = ["flower", "button", "strap", "strand", "thumb", "ball"]
-    chosen = rng.choice(
-        kinds, int(rng.choice([1, 2], p=[0.85, 0.15])), replace=False, p=[0.16, 0.12, 0.14, 0.24, 0.22, 0.12]
-    )
-    centre = crochet.centre
-    parts: list[Part] = []
-    for kind in map(str, chosen):
-        side = rng.uniform(0, 2 * np.pi)
-        lead = np.array([np.cos(side), np.sin(side), 0.0])
-        if kind == "flower":
-            size = radius * rng.uniform(0.2, 0.45)
-            at = centre + lead * radius * rng.uniform(0.75, 1.05)
-            mesh = props.flower(size, int(rng.integers(4, 9)), random_shade(rng), random_shade(rng), rng)
-            at[2] = _rest_on(crochet, at[None], size) + 0.4 * yarn.diameter
-            parts.append(Part("flower", moved(mesh, at, rng.uniform(0, 6.28)), "matte"))
-        elif kind == "button":
-            size = radius * rng.uniform(0.25, 0.6)
-            at = centre + lead * radius * rng.uniform(0.8, 1.05)
-            at[2] = _rest_on(crochet, at[None], size) + 0.4 * yarn.diameter
-            parts.append(
-                Part("button", moved(props.button(size, random_shade(rng)), at, rng.uniform(0, 6.28)), "plastic")
-            )
-        elif kind == "strap":
-            wide = float(np.clip(radius * rng.uniform(0.12, 0.35), 3, 30))
-            off = radius * rng.uniform(0.55, 1.0)
-            across = np.array([-lead[1], lead[0], 0.0])
-            line = centre + lead * off + across * np.linspace(-radius, radius, 20)[:, None]
-            at = centre + lead * off
-            at[2] = _rest_on(crochet, line, wide) + 0.5 * yarn.diameter
-            mesh = props.strap(2.2 * field, wide, random_shade(rng), random_shade(rng) if rng.random() < 0.5 else None)
-            parts.append(Part("strap", moved(mesh, at, side + np.pi / 2), "plastic" if rng.random() < 0.3 else "matte"))
-        elif kind == "strand":
-            thick = yarn.diameter * rng.uniform(0.7, 1.3)
-            turn = side + rng.normal(0, 0.5) + (0 if rng.random() < 0.5 else 1.2)
-            ahead = np.array([np.cos(turn), np.sin(turn), 0.0])
-            aside = np.array([-ahead[1], ahead[0], 0.0])
-            t = np.linspace(-1.3, rng.uniform(-0.2, 1.4), 9)[:, None] * radius
-            line = (
-                centre
-                + lead * radius * rng.uniform(0.5, 1.0)
-                - ahead * t
-                + aside * rng.normal(0, 0.09 * radius, (9, 1))
-            )
-            high = _rest_on(crochet, line, 2 * thick) + 0.5 * (yarn.diameter + thick)
-            line[:, 2] = np.where(np.linalg.norm((line - centre)[:, :2], axis=1) < 1.06 * radius, high, 0.5 * thick)
-            path = spline(line, 24)
-            colour = np.asarray(yarn.colours[0]) if rng.random() < 0.6 else random_shade(rng)
-            parts.append(
-                Part(
-                    "strand",
-                    twisted(path, thick, np.tile(colour, (len(path), 1)), rng, plies=yarn.plies, sides=6),
-                    yarn.finish,
-                )
-            )
-        elif kind == "thumb":
-            skin = props.SKINS[rng.integers(len(props.SKINS))]
-            thick = radius * rng.uniform(0.16, 0.3)
-            tip = centre + lead * (radius - rng.uniform(0.3, 2.5) * thick)
-            tip[2] = 0.8 * _rest_on(crochet, tip[None], 2 * thick)
-            body, nail = props.finger(1.5 * field, thick, skin)
-            parts += [
-                Part("thumb", moved(body, tip, side + np.pi), "skin"),
-                Part("thumb nail", moved(nail, tip, side + np.pi), "plastic"),
-            ]
-        else:
-            size = max(radius * rng.uniform(0.4, 0.9), 10.0)
-            far = radius + size * rng.uniform(0.35, 0.8)
-            wound = (
-                yarn
-                if rng.random() < 0.6
-                else replace(yarn, colours=(tuple(map(float, random_shade(rng))),), kind="solid")
-            )
-            mesh = props.yarn_ball(
-                size,
-                yarn.diameter,
-                lambda at, wound=wound: wound.along(at, None, rng),
-                rng,
-                yarn.plies,
-                0.45,
-                carved=True,
-            )
-            parts.append(
-                Part("ball over", moved(mesh, [centre[0] + far * lead[0], centre[1] + far * lead[1], 0.0]), yarn.finish)
-            )
-    return parts, [*map(str, chosen)]
 
 
 def compose_wide(
@@ -408,14 +307,22 @@ def compose_wide(
     )
     field = max(camera.size) / scale
     things, thing_tags = draw_extras(
-        np.random.default_rng([seed, 42]), crochet, radius, tension, yarn, "ordinary", end == "loop", field, carved=True
+        np.random.default_rng([seed, 42]),
+        crochet,
+        radius,
+        tension.width,
+        yarn,
+        "ordinary",
+        end == "loop",
+        field,
+        carved=True,
     )
     over = np.random.default_rng([seed, 43])
     if bare:
         things, thing_tags = [], []
     elif over.random() < 0.34:
-        more, more_tags = _coverings(over, crochet, radius, yarn, field)
-        things, thing_tags = things + more, thing_tags + more_tags
+        laid_on, more_tags = draw_coverings(over, crochet, radius, yarn, field)
+        things, thing_tags = things + laid_on, thing_tags + more_tags
     used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
     ground, half, ground_tags = draw_ground(
         np.random.default_rng([seed, 44]), camera, str(rng.choice(["ordinary", "hard"])), used
