@@ -21,7 +21,7 @@ SAMPLES = Path(__file__).parents[1] / "sample_images"
 @pytest.fixture(scope="module")
 def beside():
     yield pool.examined
-    pool._processes().shutdown(wait=True, kill_workers=True)
+    pool.end()
 
 
 def numbers(photo):
@@ -71,3 +71,13 @@ def test_only_a_page_for_others_counts_beside_itself(monkeypatch):
     assert home._examine(Refusal("empty")) == "here"
     monkeypatch.setattr(home, "public_name", lambda: "rounds.example.org")
     assert home._examine(Refusal("empty")) == "beside"
+
+
+def test_processes_begin_before_the_first_photo_and_end_with_the_server():
+    pool.begin()
+    there = set(pool._processes()._processes)
+    assert 1 <= len(there) <= pool.cores()
+    pool.end()
+    for number in there:
+        with pytest.raises(ProcessLookupError):
+            os.kill(number, 0)

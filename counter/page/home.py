@@ -186,7 +186,8 @@ def _load() -> None:
 def _load_beside() -> None:
     # Streamlit asks it about all data for the browser, and would load it when the first marks are ready.
     importlib.import_module("pandas")
-    load()
+    # Where others count, this process needs no networks.
+    (load if public_name() is None else pool.begin)()
     # Streamlit looks for garbage after every run, on the way to the marked picture too: not in the
     # libraries, which is where nearly all of that time goes.
     gc.collect()

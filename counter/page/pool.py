@@ -7,6 +7,7 @@ The processes load nothing of the page.
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 from dataclasses import replace
@@ -22,7 +23,7 @@ from counter.basics.processes import cores, end_with
 from counter.counting.count import load
 from counter.examination import Examination, examine
 
-__all__ = ["examined"]
+__all__ = ["begin", "end", "examined"]
 
 #: Seconds after which processes without work end and give their memory back; the next photo waits for new ones.
 IDLE_S = 600.0
@@ -62,6 +63,18 @@ def examined(photo: Photo | Refusal, *, around: tuple[float, float, float] | Non
 def _processes() -> ProcessPoolExecutor:
     """Those that are there, or new ones."""
     return get_reusable_executor(cores(), timeout=IDLE_S, initializer=_begin, initargs=(os.getpid(),))
+
+
+def begin() -> None:
+    """Begin the processes, so that the first photo finds them ready."""
+    for _ in range(cores()):
+        _processes().submit(os.getpid)
+
+
+def end() -> None:
+    """End the processes once the photos in work are counted, and give back what the system holds for them."""
+    _processes().shutdown(wait=True)
+    gc.collect()
 
 
 def _begin(parent: int) -> None:
