@@ -263,7 +263,7 @@ def profile(totals: list[int], tension: Tension, heights: np.ndarray | None = No
     return np.array(rows)
 
 
-def _sequence_angles(worked: Worked, drift: float) -> np.ndarray:
+def _sequence_angles(worked: Worked, drift: float) -> list[np.ndarray]:
     """Angle of every stitch, radians, growing in working direction."""
     first = len(worked.bases[0])
     angles = [2 * np.pi * (np.arange(first) + 0.5) / first]
@@ -373,56 +373,167 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Worke
     -------
     WorkedPiece
     """
-    w, h, d = tension.width, tension.height, tension.drift
-    counts = [len(base) for base in worked.bases]
-    starts = np.concatenate([[0], np.cumsum(counts)])
-    size = int(starts[-1])
-    round_of = np.repeat(np.arange(len(counts)), counts)
-    place = np.arange(size) - starts[round_of]
+    layout = _Layout.of(worked, tension)
+    width_of, height_of = _by_hand(layout, rng)
+    springs, parents = _springs(layout, width_of, height_of)
+    start = layout.points + rng.normal(0, 0.01 * tension.width, layout.points.shape) * [1, 1, 0]
+    settled = _settle(np.vstack([start, [0, 0, 0]]), *springs, layout.flat, 260)
+    tops = _spaced(layout, (settled - settled[-1])[:-1], width_of)
+    if layout.flat:
+        tops = _swollen(layout, tops, rng)
+    along, out, normal = _frames(layout, tops, parents)
+    bases, base_along, base_out, base_normal = _bases(layout, tops, along, out, normal)
+    size = layout.size
+    face = tension.face + tension.face_spread * (0.8 * smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
+    if worked.turned:
+        # A round worked from the other side has its working direction and its maker there.
+        side = np.array([-1.0 if worked.backwards(int(r)) else 1.0 for r in layout.round_of])[:, None]
+        along, normal, base_along, base_normal = along * side, normal * side, base_along * side, base_normal * side
+    low, high = -0.2, 1.5
+    if tension.swing:
+        # One side shows the Vs and the other the braid from its edge, or leans beyond either.
+        face = face + tension.swing * np.cos(np.arctan2(tops[:, 1], tops[:, 0]) - tension.swing_at)
+        low, high = -0.6, 1.9
+    return WorkedPiece(
+        worked,
+        tension,
+        layout.round_of,
+        tops,
+        bases,
+        along,
+        out,
+        normal,
+        base_along,
+        base_out,
+        base_normal,
+        np.clip(_widths_found(layout, tops), 0.6 * tension.width, 1.5 * tension.width),
+        np.linalg.norm(tops - bases, axis=1),
+        np.clip(face, low, high),
+    )
 
-    totals = list(worked.totals)
-    if worked.open_round:
-        growth = worked.done / max(1.0, worked.bases[-1].max() + 1)
-        totals.append(round(totals[-1] * max(growth, 0.5)))
-    tall = np.array([HEIGHTS[worked.kind(r)] for r in range(len(counts))]) * h
-    shape = profile(totals, tension, tall)
-    flat = bool(shape[-1, 1] < 0.8 * h)
 
-    angles = np.concatenate(_sequence_angles(worked, d))
-    turn = round_of if worked.joined else round_of + place / np.asarray(totals)[round_of] - 0.5
-    radius = np.interp(turn, np.arange(len(totals)), shape[:, 0])
-    if not worked.joined:
-        radius[round_of == 0] -= tall[0] * 0.35 * (1 - place[round_of == 0] / counts[0])
-    rise = np.interp(turn, np.arange(len(totals)), shape[:, 1]) if not flat else np.zeros(size)
-    points = np.stack([radius * np.cos(angles), radius * np.sin(angles), rise], axis=1)
+@dataclass(frozen=True, eq=False)
+class _Layout:
+    """Where the stitches of a piece go before their springs settle.
 
-    # Widths and heights wander slowly with the maker's hand and jump from stitch to stitch.
+    Parameters
+    ----------
+    worked : Worked
+    tension : Tension
+    counts : list of int
+        Stitches of each round.
+    starts : ndarray of shape (rounds + 1,), int
+        First stitch of each round, and their number.
+    round_of : ndarray of shape (stitches,), int
+    tall : ndarray of shape (rounds,), float
+        Height of each round, mm.
+    flat : bool
+        The piece lies on the table.
+    angles, radius : ndarray of shape (stitches,), float
+        Radians, mm.
+    points : ndarray of shape (stitches, 3), float
+        The same as places, mm.
+    room : ndarray of shape (rounds,), float
+        Room that the radius of a round has, over what its stitches need.
+    """
+
+    worked: Worked
+    tension: Tension
+    counts: list[int]
+    starts: np.ndarray
+    round_of: np.ndarray
+    tall: np.ndarray
+    flat: bool
+    angles: np.ndarray
+    radius: np.ndarray
+    points: np.ndarray
+    room: np.ndarray
+
+    @property
+    def size(self) -> int:
+        """Number of stitches."""
+        return int(self.starts[-1])
+
+    @classmethod
+    def of(cls, worked: Worked, tension: Tension) -> _Layout:
+        """Every stitch at its angle, on the profile that the totals give."""
+        w, h = tension.width, tension.height
+        counts = [len(base) for base in worked.bases]
+        starts = np.concatenate([[0], np.cumsum(counts)])
+        size = int(starts[-1])
+        round_of = np.repeat(np.arange(len(counts)), counts)
+        place = np.arange(size) - starts[round_of]
+        totals = list(worked.totals)
+        if worked.open_round:
+            growth = worked.done / max(1.0, worked.bases[-1].max() + 1)
+            totals.append(round(totals[-1] * max(growth, 0.5)))
+        tall = np.array([HEIGHTS[worked.kind(r)] for r in range(len(counts))]) * h
+        shape = profile(totals, tension, tall)
+        flat = bool(shape[-1, 1] < 0.8 * h)
+        angles = np.concatenate(_sequence_angles(worked, tension.drift))
+        turn = round_of if worked.joined else round_of + place / np.asarray(totals)[round_of] - 0.5
+        radius = np.interp(turn, np.arange(len(totals)), shape[:, 0])
+        if not worked.joined:
+            radius[round_of == 0] -= tall[0] * 0.35 * (1 - place[round_of == 0] / counts[0])
+        rise = np.interp(turn, np.arange(len(totals)), shape[:, 1]) if not flat else np.zeros(size)
+        points = np.stack([radius * np.cos(angles), radius * np.sin(angles), rise], axis=1)
+        room = 2 * np.pi * shape[:, 0] / (np.asarray(totals) * w)
+        return cls(worked, tension, counts, starts, round_of, tall, flat, angles, radius, points, room)
+
+    def kin(self, r: int, i: int) -> tuple[int, float]:
+        """For the i-th stitch of a round: the stitch below it, and how far aside of that it stands, in stitches."""
+        base = self.worked.bases[r]
+        kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
+        return int(self.starts[r - 1]) + int(np.floor(base[i])), np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2
+
+    def between(self) -> np.ndarray:
+        """Room between each stitch and the one that follows it along the rim, mm, of shape (stitches,)."""
+        found = np.zeros(self.size)
+        if self.worked.joined:
+            found[self.starts[1:] - 1] = [
+                SEAM_ROOM_WIDTHS[self.worked.kind(r)] * self.tension.width for r in range(len(self.counts))
+            ]
+        return found
+
+
+def _by_hand(layout: _Layout, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Widths and heights of the stitches, mm: they wander with the hand and jump from one to the next."""
+    worked, tension, size = layout.worked, layout.tension, layout.size
     spread = tension.uneven
-    width_of = w * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 4)))
+    width_of = tension.width * np.exp(spread * (0.8 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 4)))
     if tension.wander:
         width_of *= np.exp(np.clip(tension.wander * smooth_noise(rng, size, rng.uniform(2.0, 9.0)), -0.45, 0.45))
-    height_of = tall[round_of] * np.exp(0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 5)))
+    uneven = 0.8 * spread * (0.7 * rng.normal(size=size) + 0.7 * smooth_noise(rng, size, 5))
+    height_of = layout.tall[layout.round_of] * np.exp(uneven)
     if not worked.open_round and not worked.joined and rng.random() < 0.6:
         # A careful maker ends with a lower stitch or two, so that the step at the seam is small.
         ease = int(rng.integers(2, 4))
         height_of[-ease:] *= np.linspace(1.0, rng.uniform(0.55, 0.8), ease + 1)[1:]
+    # A round with more stitches than its radius has room for is squeezed.
+    width_of *= np.minimum(1.0, layout.room)[layout.round_of]
+    return width_of, height_of
 
-    pairs, rest, stiff = [], [], []
 
-    def spring(i, j, length, weight):
+def _springs(
+    layout: _Layout, width_of: np.ndarray, height_of: np.ndarray
+) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], np.ndarray]:
+    """Pairs of stitches with length at rest and stiffness of the spring between them; and the stitch below each."""
+    worked, w = layout.worked, layout.tension.width
+    counts, starts, size = layout.counts, layout.starts, layout.size
+    pairs: list[tuple[int, int]] = []
+    rest: list[float] = []
+    stiff: list[float] = []
+
+    def spring(i: int, j: int, length: float, weight: float) -> None:
         pairs.append((i, j))
         rest.append(length)
         stiff.append(weight)
 
-    # A round with more stitches than its radius has room for is squeezed.
-    room = 2 * np.pi * shape[:, 0] / (np.asarray(totals) * w)
-    width_of *= np.minimum(1.0, room)[round_of]
     # The stitch that follows each one along the rim, and the room between the two.
     following = np.append(np.arange(1, size), -1)
-    between = np.zeros(size)
+    between = layout.between()
     if worked.joined:
         following[starts[1:] - 1] = [starts[r] if worked.closed(r) else -1 for r in range(len(counts))]
-        between[starts[1:] - 1] = [SEAM_ROOM_WIDTHS[worked.kind(r)] * w for r in range(len(counts))]
     for g in range(size):
         after = following[g]
         if after < 0:
@@ -439,13 +550,11 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Worke
             )
     parents = np.full(size, -1)
     for r in range(1, len(counts)):
-        base = worked.bases[r]
+        lag = -layout.tension.drift if worked.backwards(r) else layout.tension.drift
         for i in range(counts[r]):
-            g = starts[r] + i
-            low = starts[r - 1] + int(np.floor(base[i]))
-            kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
-            lag = -d if worked.backwards(r) else d
-            aside = (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.8 - lag + (base[i] % 1.0)
+            g = int(starts[r]) + i
+            low, beside = layout.kin(r, i)
+            aside = beside * 0.8 - lag + (worked.bases[r][i] % 1.0)
             parents[g] = low
             for offset, weight in ((-1, 0.15), (0, 1.0), (1, 0.15)):
                 other = low + offset
@@ -454,70 +563,84 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Worke
                 if 0 <= other < g:
                     spring(g, other, float(np.hypot(height_of[g], (aside - offset) * w)), weight)
             if r > 1 and parents[low] >= 0:
-                spring(g, parents[low], tall[r] + tall[r - 1], 0.15)
+                spring(g, parents[low], layout.tall[r] + layout.tall[r - 1], 0.15)
     # The ring holds the first round at its radius; the centre is one more point.
     for g in range(counts[0]):
-        spring(g, size, radius[g], 1.0)
-    settled = _settle(
-        np.vstack([points + rng.normal(0, 0.01 * w, points.shape) * [1, 1, 0], [0, 0, 0]]),
-        np.array(pairs),
-        np.array(rest),
-        np.array(stiff),
-        flat,
-        260,
-    )
-    settled -= settled[size]
-    tops = settled[:size]
-    # The yarn is thick: a stitch can't stick out alone. Ease radius and height along the round.
+        spring(g, size, layout.radius[g], 1.0)
+    return (np.array(pairs), np.array(rest), np.array(stiff)), parents
+
+
+def _spaced(layout: _Layout, tops: np.ndarray, width_of: np.ndarray) -> np.ndarray:
+    """Settled tops, eased: the yarn is thick, and neighbours can't lie in one place, nor pass each other."""
+    worked, starts = layout.worked, layout.starts
+    # A stitch can't stick out alone. Ease radius and height along the round.
     around = np.unwrap(np.arctan2(tops[:, 1], tops[:, 0]))
     lie = np.stack([np.hypot(tops[:, 0], tops[:, 1]), tops[:, 2], around], axis=1)
-    for _ in range(6 if room.min() < 0.95 else 3):
+    for _ in range(6 if layout.room.min() < 0.95 else 3):
         if worked.joined:
-            lie = np.concatenate([_eased(lie[starts[r] : starts[r + 1]], worked.closed(r)) for r in range(len(counts))])
+            rounds = range(len(layout.counts))
+            lie = np.concatenate([_eased(lie[starts[r] : starts[r + 1]], worked.closed(r)) for r in rounds])
         else:
             lie[1:-1] = 0.5 * lie[1:-1] + 0.25 * (lie[2:] + lie[:-2])
-    # Neighbours can't lie in one place, nor pass each other.
-    least = 0.62 * np.minimum(width_of[1:], width_of[:-1]) / np.maximum(0.5 * (lie[1:, 0] + lie[:-1, 0]), 0.5 * w)
+    far = np.maximum(0.5 * (lie[1:, 0] + lie[:-1, 0]), 0.5 * layout.tension.width)
+    least = 0.62 * np.minimum(width_of[1:], width_of[:-1]) / far
     for _ in range(40):
         short = 0.5 * np.maximum(0.0, least - np.diff(lie[:, 2]))
         lie[1:, 2] += short
         lie[:-1, 2] -= short
-    tops = np.stack([lie[:, 0] * np.cos(lie[:, 2]), lie[:, 0] * np.sin(lie[:, 2]), lie[:, 1]], axis=1)
-    if flat:
-        # Nothing lies dead flat: a slow swell of a fraction of the thickness.
-        swell = rng.normal(size=2) * 0.12 * h
-        far = np.hypot(*tops[:, :2].T) / max(np.hypot(*tops[:, :2].T).max(), 1e-9)
-        phase = np.arctan2(tops[:, 1], tops[:, 0])
-        tops[:, 2] = far**2 * (
-            swell[0] * np.cos(2 * phase + rng.uniform(0, 6.3)) + swell[1] * np.cos(3 * phase + rng.uniform(0, 6.3))
-        )
-        excess = 1 / room.min() - 1
-        if excess > 0.05:
-            # What a crowded rim is too long by goes up and down as a ruffle: a wave of
-            # height A and m turns is longer than its base by (m A / radius)^2 / 4.
-            waves = int(rng.integers(4, 9))
-            height = min(2 * np.hypot(*tops[:, :2].T).max() * np.sqrt(excess) / waves, 0.9 * h)
-            tops[:, 2] += 0.5 * height * far**3 * (1 + np.sin(waves * phase + rng.uniform(0, 6.3)))
-        tops[:, 2] -= min(tops[:, 2].min(), 0)
+    return np.stack([lie[:, 0] * np.cos(lie[:, 2]), lie[:, 0] * np.sin(lie[:, 2]), lie[:, 1]], axis=1)
 
+
+def _swollen(layout: _Layout, tops: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """A flat piece as it really lies: with a slow swell of a fraction of the thickness, and ruffles where crowded."""
+    h = layout.tension.height
+    swell = rng.normal(size=2) * 0.12 * h
+    far = np.hypot(*tops[:, :2].T) / max(np.hypot(*tops[:, :2].T).max(), 1e-9)
+    phase = np.arctan2(tops[:, 1], tops[:, 0])
+    tops[:, 2] = far**2 * (
+        swell[0] * np.cos(2 * phase + rng.uniform(0, 6.3)) + swell[1] * np.cos(3 * phase + rng.uniform(0, 6.3))
+    )
+    excess = 1 / layout.room.min() - 1
+    if excess > 0.05:
+        # What a crowded rim is too long by goes up and down as a ruffle: a wave of
+        # height A and m turns is longer than its base by (m A / radius)^2 / 4.
+        waves = int(rng.integers(4, 9))
+        height = min(2 * np.hypot(*tops[:, :2].T).max() * np.sqrt(excess) / waves, 0.9 * h)
+        tops[:, 2] += 0.5 * height * far**3 * (1 + np.sin(waves * phase + rng.uniform(0, 6.3)))
+    tops[:, 2] -= min(tops[:, 2].min(), 0)
+    return tops
+
+
+def _directions(layout: _Layout, tops: np.ndarray) -> np.ndarray:
+    """Unit vectors of the working direction at the tops, of shape (stitches, 3)."""
+    starts, worked = layout.starts, layout.worked
     along = np.empty_like(tops)
     along[1:-1] = tops[2:] - tops[:-2]
     along[0], along[-1] = tops[1] - tops[0], tops[-1] - tops[-2]
-    if worked.joined:
-        for r in range(len(counts)):
-            first, last = starts[r], starts[r + 1] - 1
-            if worked.closed(r):
-                along[first], along[last] = (
-                    tops[min(first + 1, last)] - tops[last],
-                    tops[first] - tops[max(last - 1, first)],
-                )
-            elif first < last:
-                along[first], along[last] = tops[first + 1] - tops[first], tops[last] - tops[last - 1]
-            else:
-                along[first] = np.cross([0.0, 0.0, 1.0], tops[first])
-    along = _unit(along)
-    ring = np.stack([np.cos(angles), np.sin(angles), np.zeros(size)], axis=1)
-    below = np.where((parents >= 0)[:, None], tops[np.maximum(parents, 0)], ring * tension.ring * w)
+    for r in range(len(layout.counts) if worked.joined else 0):
+        first, last = starts[r], starts[r + 1] - 1
+        if worked.closed(r):
+            along[first], along[last] = (
+                tops[min(first + 1, last)] - tops[last],
+                tops[first] - tops[max(last - 1, first)],
+            )
+        elif first < last:
+            along[first], along[last] = tops[first + 1] - tops[first], tops[last] - tops[last - 1]
+        else:
+            along[first] = np.cross([0.0, 0.0, 1.0], tops[first])
+    return _unit(along)
+
+
+def _ring(layout: _Layout) -> np.ndarray:
+    """Unit vectors from the centre to each stitch, of shape (stitches, 3)."""
+    return np.stack([np.cos(layout.angles), np.sin(layout.angles), np.zeros(layout.size)], axis=1)
+
+
+def _frames(layout: _Layout, tops: np.ndarray, parents: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Working direction, away from the base, and towards the maker at the tops, each of shape (stitches, 3)."""
+    along = _directions(layout, tops)
+    in_ring = _ring(layout) * layout.tension.ring * layout.tension.width
+    below = np.where((parents >= 0)[:, None], tops[np.maximum(parents, 0)], in_ring)
     # Remove the drift from the line base - top before taking it as "out".
     out = tops - below
     out = _unit(out - np.sum(out * along, axis=1, keepdims=True) * along)
@@ -530,56 +653,41 @@ def lay_out(worked: Worked, tension: Tension, rng: np.random.Generator) -> Worke
         blur[inner] += 2 * normal[parents[inner]]
         normal = _unit(blur)
     along = _unit(along - np.sum(along * normal, axis=1, keepdims=True) * normal)
-    out = np.cross(along, normal)
+    return along, np.cross(along, normal), normal
 
+
+def _bases(
+    layout: _Layout, tops: np.ndarray, along: np.ndarray, out: np.ndarray, normal: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Middles of the loops that the stitches are worked under, and their three directions there."""
+    worked, starts, w, ring = layout.worked, layout.starts, layout.tension.width, _ring(layout)
     bases = np.empty_like(tops)
     base_along, base_out, base_normal = along.copy(), out.copy(), normal.copy()
-    for r in range(len(counts)):
+    first = slice(0, layout.counts[0])
+    bases[first] = ring[first] * layout.tension.ring * w
+    base_out[first], base_normal[first] = ring[first], (0, 0, 1)
+    base_along[first] = np.stack([-ring[first, 1], ring[first, 0], np.zeros(layout.counts[0])], axis=1)
+    for r in range(1, len(layout.counts)):
         base = worked.bases[r]
-        for i in range(counts[r]):
+        for i in range(layout.counts[r]):
             g = starts[r] + i
-            if r == 0:
-                bases[g] = ring[g] * tension.ring * w
-                base_out[g] = ring[g]
-                base_normal[g] = (0, 0, 1)
-                base_along[g] = (-ring[g, 1], ring[g, 0], 0)
-                continue
-            low = starts[r - 1] + int(np.floor(base[i]))
+            low, beside = layout.kin(r, i)
             high = min(low + 1, starts[r] - 1)
             part = base[i] % 1.0
             bases[g] = (1 - part) * tops[low] + part * tops[high]
-            kin = np.flatnonzero(np.floor(base) == np.floor(base[i]))
-            bases[g] += (np.flatnonzero(kin == i)[0] - (len(kin) - 1) / 2) * 0.3 * w * along[low]
+            bases[g] += beside * 0.3 * w * along[low]
             base_along[g], base_out[g], base_normal[g] = along[low], out[low], normal[low]
+    return bases, base_along, base_out, base_normal
 
-    gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
-    found = np.concatenate([gaps[:1], 0.5 * (gaps[1:] + gaps[:-1]), gaps[-1:]]) if size > 2 else np.full(size, w)
-    face = tension.face + tension.face_spread * (0.8 * smooth_noise(rng, size, 5) + 0.3 * rng.normal(size=size))
+
+def _widths_found(layout: _Layout, tops: np.ndarray) -> np.ndarray:
+    """Room that each stitch found along its round, mm."""
+    worked, starts, w = layout.worked, layout.starts, layout.tension.width
     if worked.joined:
-        own = [tops[starts[r] : starts[r + 1]] for r in range(len(counts))]
-        found = np.concatenate([_rooms(t, worked.closed(r), between[starts[r + 1] - 1], w) for r, t in enumerate(own)])
-    if worked.turned:
-        # A round worked from the other side has its working direction and its maker there.
-        side = np.array([-1.0 if worked.backwards(r) else 1.0 for r in round_of])[:, None]
-        along, normal, base_along, base_normal = along * side, normal * side, base_along * side, base_normal * side
-    low, high = -0.2, 1.5
-    if tension.swing:
-        # One side shows the Vs and the other the braid from its edge, or leans beyond either.
-        face = face + tension.swing * np.cos(np.arctan2(tops[:, 1], tops[:, 0]) - tension.swing_at)
-        low, high = -0.6, 1.9
-    return WorkedPiece(
-        worked,
-        tension,
-        round_of,
-        tops,
-        bases,
-        along,
-        out,
-        normal,
-        base_along,
-        base_out,
-        base_normal,
-        np.clip(found, 0.6 * w, 1.5 * w),
-        np.linalg.norm(tops - bases, axis=1),
-        np.clip(face, low, high),
-    )
+        between = layout.between()
+        own = [tops[starts[r] : starts[r + 1]] for r in range(len(layout.counts))]
+        return np.concatenate([_rooms(t, worked.closed(r), between[starts[r + 1] - 1], w) for r, t in enumerate(own)])
+    if layout.size <= 2:
+        return np.full(layout.size, w)
+    gaps = np.linalg.norm(np.diff(tops, axis=0), axis=1)
+    return np.concatenate([gaps[:1], 0.5 * (gaps[1:] + gaps[:-1]), gaps[-1:]])
