@@ -160,7 +160,7 @@ def test_words_of_a_mismatch(photo, answers, capsys, make_count):
     code, lines, _ = run(capsys, "count", photo, "--expected", 24)
     assert code == 1
     assert lines == [
-        f"{photo}: 23 stitches, 4 rounds. Sure (right 98% of the time).",
+        f"{photo}: 23 stitches, 4 rounds. Sure: nothing on the edge is in doubt.",
         "  23 stitches, short by 1: 24 expected. Look near 3 o'clock. "
         "Check these places by eye and finger before you rip anything back.",
         "  A  near 3 o'clock, at mark 3: a wide gap",
@@ -173,11 +173,12 @@ def test_words_of_a_mismatch(photo, answers, capsys, make_count):
 
 def test_words_of_other_answers(photo, answers, capsys, make_count):
     answers.says = make_count({24: 1.0})
-    assert run(capsys, "count", photo)[1] == [f"{photo}: 24 stitches, 4 rounds. Sure (right over 99% of the time)."]
+    assert run(capsys, "count", photo)[1] == [f"{photo}: 24 stitches, 4 rounds. Sure: nothing on the edge is in doubt."]
     assert run(capsys, "count", photo, "--expected", 24)[1][1] == "  Agrees. 24 stitches, as expected."
     answers.says = make_count({24: 0.6, 23: 0.4}, sure=False)
     lines = run(capsys, "count", photo)[1]
-    assert lines[0].endswith("23 or 24 stitches, 4 rounds. Not sure (60% for 24).")
+    told = "the stitches don't show clearly enough in this photo."
+    assert lines[0].endswith(f"23 or 24 stitches, 4 rounds. Not sure: {told}")
     assert "before you rip" in lines[1]
     assert run(capsys, "count", photo, "--expected", 24)[1][1].startswith("  Can't say. Not sure: 23 or 24 stitches")
     answers.says = make_count({24: 1.0}, in_progress=InProgress(5, 19, (0.0, 0.0)))

@@ -1,5 +1,6 @@
 """Other languages than English: each is one file of words, chosen by the browser or by a person."""
 
+import ast
 import contextlib
 from pathlib import Path
 from threading import Thread
@@ -79,6 +80,25 @@ def test_word_that_a_language_lacks_stays_english(monkeypatch):
     english = words.SURE
     with speaking("de"):
         assert english == words.SURE and words.NOT_SURE == known()["de"].NOT_SURE
+
+
+def read_early(tree):
+    """What of the words is read while a module is loaded, not when something is said."""
+    todo = [tree]
+    while todo:
+        for node in ast.iter_child_nodes(todo.pop()):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda):
+                todo += [*node.args.defaults, *filter(None, node.args.kw_defaults)]
+                continue
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "words":
+                yield node.attr
+            todo.append(node)
+
+
+def test_no_room_takes_words_before_it_is_known_who_reads_them():
+    rooms = [path for path in OWN.parents[1].rglob("*.py") if path not in (OWN, *OTHERS)]
+    early = {path.name: list(read_early(ast.parse(path.read_text(encoding="utf-8")))) for path in rooms}
+    assert not {name: read for name, read in early.items() if read}
 
 
 def test_key_that_a_table_lacks_stays_english():

@@ -154,7 +154,7 @@ def test_words_say_the_count_and_the_verdict(make_count, written):
     count = make_count({23: 0.98, 24: 0.02}, size=(SIDE, SIDE), doubts=[(3, (1000.0, 600.0), "a wide gap")])
     draw_marks(photo(), count, compare(count, 24))
     told = " ".join(written)
-    for part in ("23 stitches", "sure: 98% for 23", "short by 1", "4 complete rounds", "before you rip anything back"):
+    for part in ("23 stitches", "sure", "short by 1", "4 complete rounds", "before you rip anything back"):
         assert part in told
     assert "A" in written and "Look near 3 o'clock, at mark 3: a wide gap" in told
 
@@ -162,7 +162,12 @@ def test_words_say_the_count_and_the_verdict(make_count, written):
 def test_words_of_a_count_that_is_not_sure(make_count, written):
     draw_marks(photo(), make_count({24: 0.6, 23: 0.4}, sure=False, size=(SIDE, SIDE)))
     told = " ".join(written)
-    assert "23 or 24 stitches" in told and "not sure: 60% for 24" in told and "before you rip anything back" in told
+    assert (
+        "23 or 24 stitches" in told
+        and "not sure" in told
+        and "60%" not in told
+        and "before you rip anything back" in told
+    )
 
 
 def test_words_of_a_persons_count(make_count, written):

@@ -386,18 +386,16 @@ CAUTION_PLACES = "Check these places by eye and finger before you rip anything b
 
 # What is said about one photo
 
-PIECE_SAID = "{stitches}. {state} ({p})."
-PIECE_ROUNDS = "{stitches}, {rounds}. {state} ({p})."
-SURE_OF = "right {p} of the time"
-PERCENT_FOR = "{p} for {n}"
+PIECE_SAID = "{stitches}. {state}: {why}"
+PIECE_ROUNDS = "{stitches}, {rounds}. {state}: {why}"
 REFUSED_SAID = "refused. {reason} {hint}"
 IN_LINE = "line {line}, column {column}: {what} {fix}"
 NEAR_MARK = "near {clock}, at mark {mark}: {why}"
 
 # The marked picture and the page to print
 
-STATE_SURE = "sure: {p} for {n}"
-STATE_NOT_SURE = "not sure: {p} for {n}"
+STATE_SURE = "sure"
+STATE_NOT_SURE = "not sure"
 STATE_YOURS = "counted by a person"
 COMPLETE_ROUND = "1 complete round"
 COMPLETE_ROUNDS = "{n} complete rounds"
@@ -408,8 +406,7 @@ PAGE_FOOT = "Counted from a photo with Rimtally. {caution}"
 PAGE_MARKS = "The marks, and near which hour of a clock face each of them is"
 PAGE_LEFT_OUT = "1 to {n} of {total}; the others are in the picture only"
 PAGE_YOURS = "Counted by a person"
-PAGE_SURE = "Sure (such counts are right {p} of the time)"
-PAGE_NOT_SURE = "Not sure ({p} for {n})"
+PAGE_SURENESS = "{state}: {why}"
 PAGE_EXPECTED = "{stitches} expected"
 PAGE_ADDED = "added"
 STITCH_ALONE = "stitch"

@@ -416,18 +416,16 @@ CAUTION_PLACES = "Prüf diese Stellen mit Auge und Finger, bevor du etwas aufrib
 
 # What is said about one photo
 
-PIECE_SAID = "{stitches}. {state} ({p})."
-PIECE_ROUNDS = "{stitches}, {rounds}. {state} ({p})."
-SURE_OF = "stimmt in {p} der Fälle"
-PERCENT_FOR = "{p} für {n}"
+PIECE_SAID = "{stitches}. {state}: {why}"
+PIECE_ROUNDS = "{stitches}, {rounds}. {state}: {why}"
 REFUSED_SAID = "abgelehnt. {reason} {hint}"
 IN_LINE = "Zeile {line}, Spalte {column}: {what} {fix}"
 NEAR_MARK = "bei {clock}, an Marke {mark}: {why}"
 
 # The marked picture and the page to print
 
-STATE_SURE = "sicher: {p} für {n}"
-STATE_NOT_SURE = "nicht sicher: {p} für {n}"
+STATE_SURE = "sicher"
+STATE_NOT_SURE = "nicht sicher"
 STATE_YOURS = "von Hand gezählt"
 COMPLETE_ROUND = "1 ganze Runde"
 COMPLETE_ROUNDS = "{n} ganze Runden"
@@ -438,8 +436,7 @@ PAGE_FOOT = "Mit Rimtally aus einem Foto gezählt. {caution}"
 PAGE_MARKS = "Die Marken, und bei welcher Stunde eines Zifferblatts jede liegt"
 PAGE_LEFT_OUT = "1 bis {n} von {total}; die anderen stehen nur im Bild"
 PAGE_YOURS = "Von Hand gezählt"
-PAGE_SURE = "Sicher (solche Zählungen stimmen in {p} der Fälle)"
-PAGE_NOT_SURE = "Nicht sicher ({p} für {n})"
+PAGE_SURENESS = "{state}: {why}"
 PAGE_EXPECTED = "{stitches} erwartet"
 PAGE_ADDED = "gesetzt"
 STITCH_ALONE = "Masche"

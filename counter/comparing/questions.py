@@ -10,7 +10,10 @@ import numpy as np
 from counter.basics import words
 from counter.basics.answer import Count, Doubt, doubt_letter
 
-__all__ = ["MOST_QUESTIONS", "Question", "in_sight", "lettered", "questions_of", "reweighed", "reweighed_number"]
+__all__ = [
+    *("MOST_QUESTIONS", "Question", "in_sight", "lettered", "questions_of", "reweighed", "reweighed_number"),
+    "what_decides",
+]
 
 #: Most questions about one photo.
 MOST_QUESTIONS = 4
@@ -21,12 +24,13 @@ SHOWN_PROBABILITY, MOST_SHOWN_NUMBERS = 0.9, 4
 #: How far the picture of a place reaches to either side, in stitch widths, and where the round starts and ends: there
 #: a stitch that was passed over has moved the marks of two or three others.
 BESIDE, BESIDE_JOIN = 2.6, 3.6
-#: What to ask, by the kind of a doubt: question, and the answers with how they change the number.
+#: What to ask, by the kind of a doubt: the names of the question's words, and of the answers' with how they change
+#: the number.
 _ASKED = {
-    "end": (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
-    "two": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
-    "wide": (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
-    "narrow": (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
+    "end": ("ASK_SPLIT", (("ONE", -1), ("TWO", 0))),
+    "two": ("ASK_SPLIT", (("ONE", 0), ("TWO", 1))),
+    "wide": ("ASK_SPLIT", (("ONE", 0), ("TWO", 1))),
+    "narrow": ("ASK_NARROW", (("YES", 0), ("NO", -1))),
 }
 
 
@@ -111,9 +115,35 @@ def lettered(doubts: Sequence[Doubt], questions: Sequence[Question]) -> Iterator
         yield doubt, doubt_letter(asked.get(doubt.at, index))
 
 
+def what_decides(count: Count, still: Sequence[Question]) -> str:
+    """What decides whether a count is sure, in one line: a percentage would speak for itself.
+
+    Parameters
+    ----------
+    count : Count
+    still : sequence of Question
+        What is asked about it and not answered yet.
+
+    Returns
+    -------
+    str
+    """
+    if count.sure:
+        return words.SURE_DETAIL
+    kinds = {question.doubt.kind for question in still}
+    if kinds == {"seam"}:
+        return words.UNSURE_START
+    if kinds & {"hidden", "all hidden"}:
+        return words.UNSURE_HIDDEN
+    if not still:
+        return words.UNSURE_UNCLEAR
+    return words.UNSURE_ONE if len(still) == 1 else words.UNSURE_SEVERAL.format(n=len(still))
+
+
 def _question(doubt: Doubt, count: Count) -> Question:
     if doubt.kind in _ASKED:
-        return Question(doubt, *_ASKED[doubt.kind])
+        ask, answers = _ASKED[doubt.kind]
+        return Question(doubt, getattr(words, ask), tuple((getattr(words, name), change) for name, change in answers))
     if doubt.kind == "seam":
         fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
         if more < LEAST_ASKED_PROBABILITY or fewer >= 4 * more:

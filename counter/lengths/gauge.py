@@ -79,22 +79,26 @@ class Category:
     """
 
     number: int
-    name: str
     fewest: int
     most: int
+
+    @property
+    def name(self) -> str:
+        """What it is called, in the language that is spoken."""
+        return words.YARNS[self.number]
 
 
 #: Single crochets to 4 in for each category of yarn: the yarn-industry council's standard
 #: table, as reprinted in Crochet World, October 2018, p. 64; "guidelines only". Category 0
 #: is given in double crochets and left out; 7 is "5 and fewer".
 CATEGORIES = (
-    Category(1, words.YARNS[1], 21, 32),
-    Category(2, words.YARNS[2], 16, 20),
-    Category(3, words.YARNS[3], 12, 17),
-    Category(4, words.YARNS[4], 11, 14),
-    Category(5, words.YARNS[5], 8, 11),
-    Category(6, words.YARNS[6], 6, 9),
-    Category(7, words.YARNS[7], 0, 5),
+    Category(1, 21, 32),
+    Category(2, 16, 20),
+    Category(3, 12, 17),
+    Category(4, 11, 14),
+    Category(5, 8, 11),
+    Category(6, 6, 9),
+    Category(7, 0, 5),
 )
 
 

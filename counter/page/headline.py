@@ -8,7 +8,7 @@ import streamlit as st
 
 from counter.basics import words
 from counter.basics.answer import Count
-from counter.comparing.questions import Question
+from counter.comparing.questions import Question, what_decides
 from counter.comparing.verdict import Verdict
 from counter.page.edits import Edits
 from counter.page.session import bound
@@ -41,19 +41,12 @@ def reason(count: Count, questions: tuple[Question, ...], edits: Edits) -> str:
     """
     if count.sure:
         return words.SURE_DETAIL
-    still = [question for k, question in enumerate(questions) if k not in edits.answers]
     if edits.around is not None:
         return count.reason
+    still = [question for k, question in enumerate(questions) if k not in edits.answers]
     if edits.answers:
         return words.ASKED_DETAIL.format(left=len(still))
-    kinds = {question.doubt.kind for question in still}
-    if kinds == {"seam"}:
-        return words.UNSURE_START
-    if kinds & {"hidden", "all hidden"}:
-        return words.UNSURE_HIDDEN
-    if not still:
-        return words.UNSURE_UNCLEAR
-    return words.UNSURE_ONE if len(still) == 1 else words.UNSURE_SEVERAL.format(n=len(still))
+    return what_decides(count, still)
 
 
 def answer(own: Count, count: Count, edits: Edits, by_person: bool) -> None:

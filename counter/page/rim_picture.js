@@ -7,7 +7,8 @@ const AROUND = 0.16; // room round the piece, as a share of its size
 const NUMBERS = 0.09; // and how much of it the numbers need
 const RESEND = 1500; // milliseconds
 const FINGER = 24; // screen pixels that a fingertip may be off
-const CLEAR = 34; // screen pixels from the finger to the magnifier
+const [CLEAR, NEAREST] = [34, 6]; // screen pixels from the finger to the magnifier, and where there is no room for that
+const LEAST_GLASS = 72; // least height of the enlarged place, in screen pixels
 const HAND = 12; // screen pixels on the straight rim within which a tap means a mark that was put by hand
 const PAUSE = 450; // milliseconds in which a second tap at the same place means nothing
 const ICONS = {
@@ -146,10 +147,16 @@ class Loupe {
   /** Above the finger or below it, within the photo where there is room. */
   place() {
     const { finger, view, grain, stage } = this.rim;
-    const [room, high] = [stage.clientHeight, this.box.offsetHeight];
+    this.svg.style.height = "";
+    const [room, whole, glass] = [stage.clientHeight, this.box.offsetHeight, this.svg.clientHeight];
     const y = (finger.y - view.y) / grain;
-    const top = y < room / 2 ? Math.max(y + CLEAR, room - high - 6) : Math.min(y - CLEAR - high, 6);
-    this.box.style.top = `${top}px`;
+    const below = y < room / 2;
+    // Lower, and a little nearer to the finger, rather than over the buttons beside the photo.
+    const over = (clear) => whole + clear - (below ? room - y : y);
+    const less = between(0, over(CLEAR), glass - LEAST_GLASS);
+    if (less) this.svg.style.height = `${glass - less}px`;
+    const [high, clear] = [whole - less, between(NEAREST, CLEAR - (over(CLEAR) - less), CLEAR)];
+    this.box.style.top = `${below ? Math.max(y + clear, room - high - 6) : Math.min(y - clear - high, 6)}px`;
   }
 
   draw(middle) {
@@ -475,7 +482,10 @@ class Rim {
   pick(at, grain) {
     const rim = this.strip.onRim(at, this.data.marks);
     if (Math.hypot(rim.x - at.x, rim.y - at.y) > Math.max(this.pitch, FINGER * grain)) return false;
-    const off = (mark) => Math.hypot(mark.x - rim.x, mark.y - rim.y);
+    // Where the rim steps inwards, at the end of a round, its line beside a mark may lie nearer to another one.
+    const on = this.data.marks.some((mark) => Math.hypot(mark.x - at.x, mark.y - at.y) < 0.5 * FINGER * grain);
+    const { x, y } = on ? at : rim;
+    const off = (mark) => Math.hypot(mark.x - x, mark.y - y);
     const near = this.data.marks.reduce((best, mark) => (best && off(best) <= off(mark) ? best : mark), null);
     // Put by hand, a stitch stands where the finger says.
     const free = this.data.byHand && !(near && off(near) < HAND * this.strip.grain);
@@ -734,6 +744,13 @@ class Rim {
       }
       dot.setAttribute("d", shape(i === 0 ? "diamond" : mark.added ? "square" : "disc", x, y, r));
     });
+    // Whoever hears the marks hears them in their order, also once the round begins at another one.
+    const order = marks.map(({ name }) => this.drawn.get(name));
+    if (order.some((group, i) => this.layer.children[i] !== group)) {
+      const held = focused && this.layer.contains(focused) ? Number(focused.dataset.name) : null;
+      this.layer.append(...order);
+      if (held !== null) this.focus(held);
+    }
     if (lost) this.focus(this.current);
   }
 

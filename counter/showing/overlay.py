@@ -22,7 +22,7 @@ from counter.basics.decoding import BACKGROUND_RGB
 from counter.basics.files import write_whole
 from counter.basics.photo import Photo
 from counter.comparing.advice import describe
-from counter.comparing.questions import in_sight
+from counter.comparing.questions import in_sight, questions_of, what_decides
 from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
 
@@ -404,7 +404,6 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
         chips = [(words.STATE_YOURS, OPEN_RGB)]
     else:
         state = words.STATE_SURE if count.sure else words.STATE_NOT_SURE
-        state = state.format(p=words.percent(count.probability), n=count.stitches)
         chips = [(state, GOOD_RGB if count.sure else OPEN_RGB)]
     if verdict:
         known = verdict.off_by is not None
@@ -417,7 +416,7 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
     if verdict:
         sentences.append(verdict.words)
     elif not count.sure:
-        sentences += [count.reason, words.CAUTION]
+        sentences += [what_decides(count, questions_of(count)), words.CAUTION]
 
     edge = round(width / 50)
     big = _font(float(np.clip(width / 24, 26, 60)))

@@ -23,6 +23,7 @@ from counter.basics.table import csv_table
 from counter.basics.text import shown
 from counter.comparing.advice import describe
 from counter.comparing.check import Check
+from counter.comparing.questions import questions_of, what_decides
 from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
 from counter.lengths.mat import PAPERS, POINTS_PER_MM
@@ -127,7 +128,7 @@ def report_page(
         for k, d in enumerate(count.doubts[:MOST_PLACES])
     ]
     places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=describe(slip))) for slip in slips]
-    sentences, rows = _sentences(count, check, by_person), _rows(count, slips, added)
+    sentences, rows = _sentences(count, check), _rows(count, slips, added)
     pointed, said, noted = sheet.fitted(places[:MOST_PLACES], sentences, page_text(note), len(rows))
     sheet.sentences(said)
     sheet.places(pointed)
@@ -140,15 +141,13 @@ def report_page(
     return data.getvalue()
 
 
-def _sentences(count: Count, check: Check | None, by_person: bool) -> list[str]:
+def _sentences(count: Count, check: Check | None) -> list[str]:
     """What is said about it beside the number and the verdict; the caution stands at the foot of the page."""
     said = list(check.words) if check else []
     verdict = check.verdict if check else None
     if verdict:
         # What the verdict's own words say stands in large letters above and beside the places.
         said += verdict.advice.words if verdict.advice else ()
-    elif not count.sure and not by_person:
-        said.append(count.reason)
     if count.in_progress:
         working = count.in_progress
         said.append(words.ON_HOOK.format(done=working.done, left=working.left))
@@ -266,10 +265,9 @@ class _Page:
         self.text(x, base, words.STITCH_ALONE if number == "1" else words.STITCHES, STRONG_PT)
         if by_person:
             state = words.PAGE_YOURS
-        elif count.sure:
-            state = words.PAGE_SURE.format(p=words.percent(count.probability))
         else:
-            state = words.PAGE_NOT_SURE.format(p=words.percent(count.probability), n=count.stitches)
+            told = words.carried_on(what_decides(count, questions_of(count)))
+            state = words.PAGE_SURENESS.format(state=words.SURE if count.sure else words.NOT_SURE, why=told)
         if count.rounds:
             state += f"  \u00b7  {words.complete_rounds(count.rounds)}"
         self.text(EDGE_MM, base + 6.0, state, TEXT_PT + 0.7)

@@ -8,6 +8,7 @@ from counter.basics import words
 from counter.basics.answer import Count, Refusal, clock_position, doubt_letter
 from counter.basics.text import shown
 from counter.comparing.check import Check
+from counter.comparing.questions import questions_of, what_decides
 from counter.lengths.flatness import flatness_of_plan
 from counter.lengths.gauge import FOUR_INCHES_MM
 from counter.lengths.pair import Pair
@@ -142,12 +143,11 @@ def answer_words(name: str, answer: Count | Refusal) -> str:
     """
     if isinstance(answer, Refusal):
         return f"{shown(name)}: {words.REFUSED_SAID.format(reason=answer.reason, hint=answer.hint)}"
-    chance = words.percent(answer.probability)
     said = (words.PIECE_ROUNDS if answer.rounds else words.PIECE_SAID).format(
         stitches=words.stitches(words.either(answer.likely)),
         rounds=words.rounds(answer.rounds or 0),
         state=words.SURE if answer.sure else words.NOT_SURE,
-        p=words.SURE_OF.format(p=chance) if answer.sure else words.PERCENT_FOR.format(p=chance, n=answer.stitches),
+        why=words.carried_on(what_decides(answer, questions_of(answer))),
     )
     lines = [f"{shown(name)}: {said}"]
     if answer.in_progress:
@@ -175,7 +175,7 @@ def check_words(count: Count, check: Check) -> str:
         said = "" if verdict.off_by else words.sentence(words.said(verdict.off_by))
         lines.append(words.together(said, verdict.words))
     elif not count.sure:
-        lines.append(words.together(count.reason, words.CAUTION))
+        lines.append(words.CAUTION)
     for index, doubt in enumerate(count.doubts):
         where = clock_position(doubt.at, count.centre)
         said = words.NEAR_MARK.format(clock=where, mark=doubt.mark, why=doubt.why)
