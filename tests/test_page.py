@@ -531,6 +531,12 @@ def test_place_of_a_missed_increase_and_what_to_do(sample, page, mounted, make_c
     page.run()
     # What the twin holds decides it, and is asked first.
     assert "If it holds 24: rip back to mark 11" in shown(page) and not page.get("code")
+    # A twin that holds as many is matched as it is.
+    assert "How many does its twin hold?" in shown(page)
+    page.number_input(key="twin_holds-shown").set_value(23).run()
+    assert "It matches its twin" in shown(page) and "Rip back" not in shown(page)
+    page.number_input(key="twin_holds-shown").set_value(24).run()
+    assert "rip back to mark 11" in shown(page) and not page.get("code")
     page.number_input(key="since-shown").set_value(2).run()
     assert "Rip back 3 rounds" in shown(page).replace("rip back", "Rip back") and "before you rip" in shown(page)
 

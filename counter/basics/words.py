@@ -203,6 +203,7 @@ MADE, TO_GO, LEFT_BELOW = "made", "to go", "left below"
 GO_ON_WITH = "Go on with:"
 PLAIN_NEXT = "That takes a plain next round. What should it hold? Paste your pattern, and it is worked into yours."
 TWIN = "It must match a twin"
+TWIN_HOLDS = "Its twin holds"
 SINCE = "Rounds worked since then"
 
 # Your pattern

@@ -219,6 +219,7 @@ PLAIN_NEXT = (
     " eingearbeitet."
 )
 TWIN = "Es muss zu einem Gegenstück passen"
+TWIN_HOLDS = "Sein Gegenstück hat"
 SINCE = "Runden, die seitdem gehäkelt sind"
 
 # Your pattern

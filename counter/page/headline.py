@@ -9,7 +9,7 @@ import streamlit as st
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.comparing.questions import Question, what_decides
-from counter.comparing.verdict import Verdict
+from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.page.edits import Edits
 from counter.page.session import bound
 from counter.page.show import EYE, NOTE, TICK, lines
@@ -162,6 +162,8 @@ def next_step(count: Count, verdict: Verdict | None) -> None:
         main = next((text for text in advice.words if text != words.CAUTION), "")
         with st.container(key="next-step"):
             made_up = advice.action == "take up" and advice.adjusted
+            if made_up and advice.adjusted not in main:
+                lines([main])  # that it matches its twin comes before what to do
             st.html(f'<p class="do"><b>{escape(words.TAKE_UP if made_up else main)}</b></p>')
             if verdict.off_by:
                 finished()
@@ -188,5 +190,11 @@ def details(count: Count, verdict: Verdict | None) -> None:
             if verdict and verdict.off_by:
                 key, changed = bound("twin", False)
                 st.toggle(words.TWIN, key=key, on_change=changed)
+                if st.session_state.twin:
+                    key, changed = bound("twin_holds", None)
+                    st.number_input(
+                        words.TWIN_HOLDS, min_value=1, max_value=MOST_EXPECTED, value=None, step=1, key=key,
+                        on_change=changed, placeholder=words.EXPECTED_NONE,
+                    )  # fmt: skip
                 key, changed = bound("since", 0)
                 st.number_input(words.SINCE, min_value=0, max_value=MOST_SINCE, step=1, key=key, on_change=changed)

@@ -534,6 +534,7 @@ def _compared(count: Count, plan: Plan | None) -> Check:
     state = session()
     how = {
         "twin": state.twin, "since": state.get("since", 0), "uk": state.uk, "finished": state.get("finished"),
+        "twin_holds": state.get("twin_holds") if state.twin else None,
     }  # fmt: skip
     if plan:
         hook = hooked(plan)

@@ -78,6 +78,8 @@ class OfPhoto:
     #: Kind of the coin beside the piece, and how wide the piece is, as typed.
     coin: str | None
     wide: str
+    #: How many stitches its twin holds, as a person says.
+    twin_holds: int | None
     #: Rounds that were worked since, whether the round is finished, and the last stitch made; None where not said.
     since: int
     finished: bool | None
