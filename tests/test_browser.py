@@ -743,6 +743,7 @@ def test_marks_are_put_by_hand_where_a_photo_was_refused(page, pair):
     # From here on it is a count like any other.
     expecting(page, 10)
     expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
+    settled(page)
     removed(page, 2)
     total(page, 8)
 
@@ -860,7 +861,7 @@ def test_photo_is_held_against_the_pattern(page, photo):
     expect(page.locator(".st-key-next-step").get_by_role("button", name="Copy")).to_be_visible()
     unfold(page, words.DETAILS)
     touched(page, page.locator(".st-key-advice label").filter(has_text=words.TWIN))
-    expect(page.locator(".st-key-next-step")).to_contain_text("Rip back to mark")
+    expect(page.locator(".st-key-next-step")).to_contain_text("rip back to mark")
     expect(adjusted).to_have_count(0)
 
     press(page, words.UNDO)

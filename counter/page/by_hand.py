@@ -83,4 +83,4 @@ def ended() -> None:
         outline=own.outline.copy(), shared=own.shared.copy(), start_seen=True, rounds=None, in_progress=None,
         reason=words.BY_HAND_WHY, size=own.size, seconds=0.0,
     )  # fmt: skip
-    state.update(edits=Edits.of(marks), seen=state.seen, confirmed=True, by_hand=False, turn=state.turn + 1)
+    state.update(edits=Edits.of(marks), confirmed=True, by_hand=False)

@@ -174,6 +174,7 @@ def count_several(
         return [done[file.file_id] for file in files if file.file_id in done]
 
     bar = st.progress(0.0)
+    rows = st.container(key="coming")
     each(None, so_far(), len(files) - len(so_far()))
     for index, file in enumerate(files):
         bar.progress(index / len(files), words.COUNTING_OF.format(n=index + 1, all=len(files)))
@@ -181,7 +182,27 @@ def count_several(
             with turn():
                 done[file.file_id] = _piece(file, counted)
             each(done[file.file_id], so_far(), len(files) - len(so_far()))
+        with rows:
+            _came(done[file.file_id])
     return tuple(so_far())
+
+
+def _came(piece: SheetPhoto) -> None:
+    """One photo of the sheet as soon as it is counted, while others are still to come."""
+    if isinstance(piece.answer, Refusal):
+        number, said, need = words.NO_COUNT, words.together(piece.answer.reason, piece.answer.hint), "refused"
+    else:
+        number = words.TOTAL.format(n=words.either(piece.answer.likely))
+        said, need = words.STATES[piece.answer.state], piece.answer.state
+    st.html(_line_of(piece, need, piece.name, number, said))
+
+
+def _line_of(piece: SheetPhoto, need: str, name: str, number: str, said: str) -> str:
+    picture = f'<img src="{piece.small}" alt="">' if piece.small else "<i></i>"
+    return (
+        f'<div class="piece {need.replace(" ", "-")}">{picture}<div><span>{escape(name)}</span>'
+        f"<b>{escape(number)}</b> <em>{escape(said)}</em></div></div>"
+    )
 
 
 def _piece(file, counted: Callable[[Photo | Refusal], Count | Refusal]) -> SheetPhoto:
@@ -380,12 +401,8 @@ def _shown(line: SheetLine, piece: SheetPhoto) -> None:
             said = words.JOIN.join([said, words.ROUND_ROW.format(n=line.round, total=line.expected)])
         elif line.verdict:
             said = words.JOIN.join([said, words.EXPECTED_SHORT.format(n=line.expected)])
-    picture = f'<img src="{piece.small}" alt="">' if piece.small else "<i></i>"
     with st.container(key=f"piece-{line.index}", horizontal=True, vertical_alignment="center", gap="small"):
-        st.html(
-            f'<div class="piece {line.need.replace(" ", "-")}">{picture}<div><span>{escape(line.name)}</span>'
-            f"<b>{escape(number)}</b> <em>{escape(said)}</em></div></div>"
-        )
+        st.html(_line_of(piece, line.need, line.name, number, said))
         if piece.edits is not None:
             st.button(
                 words.OPEN, key=f"open-{line.index}", on_click=open_piece, args=(line.index,),
