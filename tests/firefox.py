@@ -61,7 +61,7 @@ class Firefox:
     def value(self, expression):
         """The value of an expression in the page, which may use ``deep``."""
         said = self.ask(
-            "script.evaluate", expression=f"(() => {{ {DEEP} return JSON.stringify({expression} ?? null); }})()",
+            "script.evaluate", expression=f"(() => {{ {DEEP} return JSON.stringify(({expression}) ?? null); }})()",
             target={"context": self.context}, awaitPromise=True,
         )  # fmt: skip
         if said["type"] == "exception":

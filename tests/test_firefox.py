@@ -30,7 +30,6 @@ def test_photo_is_counted_corrected_and_held_against_a_total(served_page, tmp_pa
         page.tap('.stage .mark[data-mark="7"] .dot', pointer)
         page.wait("deep('.loupe:not([hidden])').length")
         total(page, 36)
-        page.value(f"void new Promise((done) => setTimeout(done, {PACE}))")
         pause(page)
         page.tap(".loupe .remove", pointer)
         total(page, 35)

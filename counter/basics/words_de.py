@@ -595,7 +595,7 @@ MAY_BE_ANOTHER = (
 )
 AS_NEAR, NEARER = "ebenso nah an dem", "näher an dem"
 OUTSIDE_PLAN = (
-    "Keine Runde dieser Anleitung hat so viele: ist es die richtige Anleitung, das richtige Teil und die richtige"
+    "Keine Runde dieser Anleitung kommt an {n} heran: ist es die richtige Anleitung, das richtige Teil und die richtige"
     " Größe, und Runde {said}? Nur dann weicht es um {off} ab."
 )
 IF_AS_SAID = "Wenn diese Runde fertig ist, wie du sagst: {do}"
