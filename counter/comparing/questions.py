@@ -24,13 +24,13 @@ SHOWN_PROBABILITY, MOST_SHOWN_NUMBERS = 0.9, 4
 #: How far the picture of a place reaches to either side, in stitch widths, and where the round starts and ends: there
 #: a stitch that was passed over has moved the marks of two or three others.
 BESIDE, BESIDE_JOIN = 2.6, 3.6
-#: What to ask, by the kind of a doubt: the names of the question's words, and of the answers' with how they change
-#: the number.
+#: What to ask, by the kind of a doubt: question, and the answers with how they change the number; put into words when
+#: it is asked.
 _ASKED = {
-    "end": ("ASK_SPLIT", (("ONE", -1), ("TWO", 0))),
-    "two": ("ASK_SPLIT", (("ONE", 0), ("TWO", 1))),
-    "wide": ("ASK_SPLIT", (("ONE", 0), ("TWO", 1))),
-    "narrow": ("ASK_NARROW", (("YES", 0), ("NO", -1))),
+    "end": lambda: (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
+    "two": lambda: (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "wide": lambda: (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
+    "narrow": lambda: (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
 }
 
 
@@ -142,8 +142,7 @@ def what_decides(count: Count, still: Sequence[Question]) -> str:
 
 def _question(doubt: Doubt, count: Count) -> Question:
     if doubt.kind in _ASKED:
-        ask, answers = _ASKED[doubt.kind]
-        return Question(doubt, getattr(words, ask), tuple((getattr(words, name), change) for name, change in answers))
+        return Question(doubt, *_ASKED[doubt.kind]())
     if doubt.kind == "seam":
         fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
         if more < LEAST_ASKED_PROBABILITY or fewer >= 4 * more:

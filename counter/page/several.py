@@ -56,12 +56,12 @@ MOST_PHOTOS = 40
 JPEG_QUALITY, SMALL_SIDE_PX = 90, 120
 #: Most characters of a name on the page.
 MOST_NAME = 60
-#: Groups of the sheet, by the names of their words, and the needs that are in each.
+#: Groups of the sheet, put into words when they are shown, and the needs that are in each.
 GROUPS = (
-    ("NEEDS_YOU", ("refused", "not sure")),
-    ("TO_PUT_RIGHT", ("off",)),
-    ("COUNTED", ("counted",)),
-    ("AGREES", ("agrees",)),
+    (lambda: words.NEEDS_YOU, ("refused", "not sure")),
+    (lambda: words.TO_PUT_RIGHT, ("off",)),
+    (lambda: words.COUNTED, ("counted",)),
+    (lambda: words.AGREES, ("agrees",)),
 )
 
 
@@ -361,7 +361,7 @@ def sheet() -> list:
         for head, needs in GROUPS:
             group = [line for line in lines if line.need in needs]
             if group:
-                st.html(f'<h2 class="section">{getattr(words, head)} <span class="many">{len(group)}</span></h2>')
+                st.html(f'<h2 class="section">{head()} <span class="many">{len(group)}</span></h2>')
             for line in group:
                 _shown(line, state.pieces[line.index])
     return more
