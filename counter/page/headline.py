@@ -161,8 +161,8 @@ def next_step(count: Count, verdict: Verdict | None) -> None:
     if advice and (count.sure or verdict.off_by is not None):
         main = next((text for text in advice.words if text != words.CAUTION), "")
         with st.container(key="next-step"):
-            made_up = advice.action == "take up" and advice.adjusted
-            if made_up and advice.adjusted not in main:
+            made_up = advice.adjusted if advice.action == "take up" else None
+            if made_up and made_up not in main:
                 lines([main])  # that it matches its twin comes before what to do
             st.html(f'<p class="do"><b>{escape(words.TAKE_UP if made_up else main)}</b></p>')
             if verdict.off_by:
