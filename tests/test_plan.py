@@ -524,3 +524,30 @@ def test_a_first_chain_that_nothing_tells_of_is_asked_about_once():
     assert not read_plan(text, chain_counts=True).findings and not read_plan(text, chain_counts=False).findings
     # What the text says goes before what is said beside it.
     assert read_plan("Rnd 1: ch 3 (counts as dc), 11 dc in ring", chain_counts=False).rounds[0].stitches == 12
+
+
+# ------------------------------------------------------------------ nothing is passed over
+
+#: What no round is made of, and the rounds that it is put into, between their steps.
+STRAY = ("blub 7", "9 zorps", "V4", "Q3 Q5", "(blub 7)", "{9 foo}", "(8)", "7-9")
+WHOLE = (
+    "(sc 3, inc) x 6|(30)",
+    "sc 5, inc, sc 11|, inc, sc 6 (26)",
+    "*sc in next 3 sts, inc|; rep from * around (30)",
+    "[3 sc, inc] 6 times| [30]",
+)
+
+
+@pytest.mark.parametrize("stray", STRAY)
+@pytest.mark.parametrize("whole", WHOLE)
+def test_a_number_that_nothing_is_made_of_is_found(whole, stray):
+    ahead, behind = whole.split("|")
+    assert read_plan(f"R4: [24]\nR5: {ahead}{behind}").findings == ()
+    assert read_plan(f"R4: [24]\nR5: {ahead}, {stray} {behind}").findings
+    assert read_plan(f"R4: [24]\nR5: {stray}, {ahead}{behind}").findings
+
+
+def test_two_numbers_of_times_are_found():
+    assert read_plan("R4: [24]\nR5: (sc 3, inc) x 6 x 9 (30)").findings
+    assert read_plan("R4: [24]\nR5: (sc 3, inc) x 6 (6 times) (30)").findings == ()
+    assert read_plan("R4: [24]\nR5: x 6 (30)").findings

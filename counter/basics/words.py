@@ -719,6 +719,11 @@ FOUND_IN_PLAN = {
         "Does the chain that Rnd {n} begins with count as a stitch? Without it Rnd {n} holds {made}, with it {more}.",
         "Write '(counts as a stitch)' or '(does not count)' behind it, or the round's total.",
     ),
+    "two totals": ("Rnd {n} has two totals, and nothing tells which is meant.", "Write one, as in 'R5: 24'."),
+    "left over": (
+        "The round comes out without '{word}', so that is left out.",
+        "If it belongs to the round, write it as in '(sc 2, inc) x 6 [24]'; if not, leave it out.",
+    ),
     "nothing repeated": ("Nothing stands here that could be repeated.", HOW_TO_WRITE),
     "many repeats": ("Too many repeats stand inside each other.", "Close each repeat before the next begins."),
     "around inside": (

@@ -11,7 +11,7 @@ from counter.basics import words
 from counter.plan.clean import clean_text
 from counter.plan.steps import Step, Target
 from counter.plan.stitches import stitch_name
-from counter.plan.tokens import MOST_NESTED_BRACKETS, Unreadable
+from counter.plan.tokens import MOST_NESTED_BRACKETS, Unreadable, shown
 from counter.plan.works import Note, Repeat, Spread, Work, is_worked, sums
 
 __all__ = ["READINGS", "Builder"]
@@ -139,7 +139,7 @@ class Builder:
         if step.kind == "GROUP":
             return self._group(step)
         kind = step.kind
-        times = next((tail for tail in step.tails if tail.type == "TIMES"), None)
+        times = _how_often(step)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
         even = any(tail.type == "EVENLY" for tail in step.tails)
         place = step.place
@@ -326,7 +326,7 @@ class Builder:
     def _group(self, step: Step) -> list:
         self.worked = True
         body = _slipped(self.row(step.body))
-        times = next((tail for tail in step.tails if tail.type == "TIMES"), None)
+        times = _how_often(step)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
         place = step.place
         if place is not None and place.noun not in ("RING", "SPACE"):
@@ -436,6 +436,21 @@ class Builder:
         elif self.told and all(isinstance(nodes[at], Work) for at in works) and self.chosen("round"):
             first = works[0] + (nodes[works[0]].kind == "chain")
             nodes[first : works[-1] + 1] = [Repeat(tuple(nodes[first : works[-1] + 1]), None)]
+
+
+def _how_often(step: Step) -> Token | None:
+    """How often a step is worked; None where nothing says so.
+
+    Raises
+    ------
+    Unreadable
+        Where two different numbers say so.
+    """
+    said = [tail for tail in step.tails if tail.type == "TIMES"]
+    other = next((tail for tail in said if tail.lstrip("+=") != said[0].lstrip("+=")), None)
+    if other is not None:
+        raise Unreadable(other.start_pos or 0, *words.finding("unreadable", word=shown(other)))
+    return said[0] if said else None
 
 
 def _plain_around(node) -> bool:

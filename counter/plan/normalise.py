@@ -65,6 +65,7 @@ ASIDE = frozenset(
         "step",
         "page",
         "photo",
+        "video",
         "picture",
         "chart",
         "fig",

@@ -10,6 +10,7 @@ from lark import Token
 from counter.basics import words
 from counter.plan.labels import LabelledLine, split
 from counter.plan.language import translate
+from counter.plan.leftover import left_over
 from counter.plan.lines import Heading, glossary, heading_of, needs_an_answer, open_ended, remark_of
 from counter.plan.mend import mended
 from counter.plan.normalise import Normalised, normalise, variants
@@ -42,7 +43,7 @@ from counter.plan.tokens import (
     whole_number,
     words_of,
 )
-from counter.plan.totals import NO_GROWTH, growth_phase, growth_rule, how_often, is_bare
+from counter.plan.totals import NO_GROWTH, growth_phase, growth_rule, how_often, is_bare, second_total
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
 from counter.plan.wording import Reworded, own_lines, reword, say_letters
 from counter.plan.working import MOST_WORK, Reading, Working, for_each, last_of
@@ -387,8 +388,7 @@ class _Reader:
             self.places.find(entry.at, *words.finding("nothing said", n=numbers[0]), "unread")
             return
         if is_bare(tokens):
-            self._number(numbers[0], entry.at)
-            self._totals(tokens, numbers, entry.at)
+            self._bare(entry, tokens, numbers)
             return
         tokens = self._ended(entry, tokens, numbers)
         if not tokens:
@@ -400,12 +400,29 @@ class _Reader:
             self._number(numbers[0], entry.at)
             self._repeat(numbers, sources, entry, rest, part)
             return
+        self._instructions(entry, tokens, numbers)
+
+    def _bare(self, entry: LabelledLine, tokens: list[Token], numbers: tuple[int, ...]) -> None:
+        """Read a label with nothing but totals behind it."""
+        self._number(numbers[0], entry.at)
+        if len(numbers) == 1 and (second := second_total(tokens)):
+            if whole_number(tokens[second + 1]) != whole_number(tokens[0]):
+                self.places.find(entry.at, *words.finding("two totals", n=numbers[0]), "unread")
+            tokens = tokens[:second]
+        self._totals(tokens, numbers, entry.at)
+
+    def _instructions(self, entry: LabelledLine, tokens: list[Token], numbers: tuple[int, ...]) -> None:
+        """Read what stands behind a label, where it is more than totals."""
         try:
             reading = self.working.settle(tokens)
             settled = reading.settled
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
                 raise Unreadable(token.start_pos, *words.finding("no stitch", n=numbers[0]))
+            again = next((token for token in settled.tokens if token.type == "TIMES"), None)
+            works = any(token.type in KINDS or token.type in ("RING", "EVEN") for token in settled.tokens)
+            if again is not None and not works:
+                raise Unreadable(again.start_pos or 0, *words.finding("nothing repeated"))
             if not any(token.type in KINDS or token.type == "RING" for token in settled.tokens):
                 self._number(numbers[0], entry.at)  # "R5: in pink (24)"
                 for offset, number in enumerate(numbers):
@@ -617,6 +634,9 @@ class _Reader:
             if not told:
                 wrong_total = any(conflict.total for conflict in conflicts)
             told = told or bool(conflicts)
+            lost = left_over(tokens, settled, outcome.made, number) if offset == 0 and not conflicts else None
+            if lost is not None:
+                self.places.find(lost.start_pos or 0, *words.finding("left over", word=shown(lost)), "unread")
             if offset == 0:
                 self.working.ask_chain(entry, settled, items, number, outcome)
             self.part.bridges, self.part.spaces = outcome.bridges, outcome.spaces

@@ -8,7 +8,7 @@ from lark import Token, UnexpectedInput
 
 from counter.plan.tokens import MOST_ROUNDS, PARTS, grammar, whole_number
 
-__all__ = ["NO_GROWTH", "growth_phase", "growth_rule", "how_often", "is_bare"]
+__all__ = ["NO_GROWTH", "growth_phase", "growth_rule", "how_often", "is_bare", "second_total"]
 
 #: What a line of bare totals may hold.
 BARE = frozenset({"NUM", "NUM_WORD", "X", "TIMES_WORD", "ST", "OPEN", "CLOSE", "TOTAL", *PARTS})
@@ -20,7 +20,8 @@ NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_L
 def is_bare(tokens: Sequence[Token]) -> bool:
     """Whether a line holds nothing but totals."""
     kinds = {token.type for token in tokens if token.type not in ("NOISE", "OTHER")}
-    return kinds <= BARE and bool(kinds & {"NUM", "NUM_WORD"})
+    first = next((token.type for token in tokens if token.type in ("NUM", "NUM_WORD", "X", "TIMES_WORD")), "")
+    return kinds <= BARE and first in ("NUM", "NUM_WORD")
 
 
 def how_often(tokens: Sequence[Token], at: int) -> tuple[int, int]:
@@ -83,3 +84,12 @@ def growth_phase(tokens: Sequence[Token]) -> tuple[int, int, int | None] | None:
         return None
     step = -numbers[0] if shrinks else numbers[0]
     return step, numbers[1] if rounds and not limit else 1, numbers[1] if limit else None
+
+
+def second_total(tokens: Sequence[Token]) -> int:
+    """Where a bracket with another total stands behind a bare one, "24 (30)"; 0 where none does."""
+    kinds = [token.type for token in tokens[:4]]
+    opened = 2 if kinds[1:2] == ["ST"] else 1
+    if kinds[:1] != ["NUM"] or kinds[opened : opened + 2] != ["OPEN", "NUM"] or how_often(tokens, opened)[1]:
+        return 0
+    return opened

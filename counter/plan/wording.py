@@ -293,6 +293,15 @@ RULES: tuple[Rule, ...] = (
         "Rnd 5-8: sc (32)",
     ),
     _rule(
+        "into the foot of a chain",
+        r"\bin(?:to)?[ ](?:the[ ])?(?:base|bottom|foot)[ ]of[ ](?:the[ ])?(?:(?:beg"
+        r"(?:inning)?|first|starting|same)[ ])?"
+        r"(?:ch(?:ain)?)\b(?:[ ]?-?[ ]?\d)?",
+        "in same st",
+        "3 ch, 1 tr in base of ch, 2 tr in each st",
+        "3 ch, 1 tr in same st, 2 tr in each st",
+    ),
+    _rule(
         "yarn that is joined",
         r"\b(?:re-?)?(?:attach|join)[ ](?:the[ ])?(?:new[ ]|working[ ])*(?:yarn|colou?r[ ]\w+|[A-H])(?:[ ][A-H])?"
         r"(?:[ ]to[ ][^,.;()\n]{1,30}?)?[ ]with[ ](?:a[ ])?(?:sl[ ]?st|slip[ ]stitch|ss)\b(?:[ ](?:in|to)"
