@@ -325,7 +325,7 @@ def card(size: tuple[float, float, float], corner: float, colours: np.ndarray, r
         quarters.append(arc @ np.array([[c, s], [-s, c]]) + [x * (length / 2 - corner), y * (width / 2 - corner)])
     edge = np.concatenate(quarters)
     count = len(edge)
-    k, after = np.arange(count), (np.arange(count) + 1) % count
+    here, after = np.arange(count), (np.arange(count) + 1) % count
     # Top and side share no points, so that the edge between them stays sharp.
     points = np.concatenate(
         [
@@ -335,8 +335,8 @@ def card(size: tuple[float, float, float], corner: float, colours: np.ndarray, r
             np.c_[edge, np.zeros(count)],
         ]
     )
-    top = np.stack([k, after, np.full(count, count)], axis=1)
-    upper, lower = count + 1 + k, 2 * count + 1 + k
+    top = np.stack([here, after, np.full(count, count)], axis=1)
+    upper, lower = count + 1 + here, 2 * count + 1 + here
     upper2, lower2 = count + 1 + after, 2 * count + 1 + after
     faces = np.concatenate([top, np.stack([lower, lower2, upper2], axis=1), np.stack([lower, upper2, upper], axis=1)])
     body = Mesh(

@@ -102,6 +102,11 @@ class Yarn:
     sheen: bool = False
 
     @property
+    def seen(self) -> tuple[tuple[float, float, float], ...]:
+        """Colours that the eye takes the yarn for: of tweed, whose others are flecks, the first."""
+        return self.colours if self.kind != "tweed" else self.colours[:1]
+
+    @property
     def finish(self) -> str:
         """How its surface takes the light, as of a part."""
         return "sheen" if self.sheen else "yarn"
@@ -373,6 +378,77 @@ def placing(turn: float, left_handed: bool, wrong_side: bool = False) -> np.ndar
 def laid(worked: Worked, tension: Tension, rng: np.random.Generator) -> WorkedPiece:
     """Lay a worked piece on the table, in the make that the hand has."""
     return lay_out_splayed(worked, tension, rng) if tension.splay else lay_out(worked, tension, rng)
+
+
+@dataclass(frozen=True, eq=False)
+class FirstLook:
+    """What a layout tells before a piece is crocheted.
+
+    Parameters
+    ----------
+    radius : float
+        Of the rim, mm.
+    rim : ndarray of shape (stitches, 3), float
+        Middles of the top loops of the last round, mm.
+    pitch : float
+        From one of them to the next, mm.
+    top : float
+        Height of the highest stitch, mm.
+    deep : bool
+        It is a cup.
+    """
+
+    radius: float
+    rim: np.ndarray
+    pitch: float
+    top: float
+    deep: bool
+
+    def edge(self, width: float, thick: float, turn: float, left_handed: bool, wrong_side: bool = False) -> np.ndarray:
+        """Places around the rim as it lies that must be in the picture, mm, of shape (2 * stitches, 3).
+
+        Parameters
+        ----------
+        width, thick : float
+            Of a stitch and of the yarn, mm.
+        turn, left_handed, wrong_side
+            As for :func:`placing`.
+        """
+        edge = self.rim @ placing(turn, left_handed, wrong_side).T
+        if wrong_side:
+            edge[:, 2] += self.top
+        outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
+        outer = edge + 0.7 * width * outward
+        return np.vstack([outer, outer + np.array([0, 0, 2.0 * thick])])
+
+
+def first_look(worked: Worked, tension: Tension, rng: np.random.Generator) -> FirstLook:
+    """How large a piece becomes; the generator stands as before, so that it is laid out again just so."""
+    state = rng.bit_generator.state
+    trial = laid(worked, tension, rng)
+    rng.bit_generator.state = state
+    rim = trial.tops[trial.rim]
+    pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
+    top = float(trial.tops[:, 2].max())
+    deep = bool(np.ptp(rim[:, 2]) > 0 and top - trial.tops[:, 2].min() > 1.2 * tension.height)
+    return FirstLook(trial.rim_radius, rim, pitch, top, deep)
+
+
+def shade_tags(yarn: Yarn) -> list[str]:
+    """What is to be known of how light a yarn is."""
+    bright = [luminance(np.asarray(colour)) for colour in yarn.seen]
+    return (["dark yarn"] if max(bright) < 0.04 else []) + (["white yarn"] if min(bright) > 0.6 else [])
+
+
+def work_tags(worked: Worked, end: str, left_handed: bool) -> list[str]:
+    """What is to be known of how a piece was worked."""
+    known = {
+        "tail": end == "fastened",
+        "in progress": bool(worked.open_round),
+        "off plan": bool(worked.slips),
+        "left-handed": left_handed,
+    }
+    return [tag for tag, holds in known.items() if holds]
 
 
 def crocheted(
@@ -1052,31 +1128,20 @@ def compose(
     turn = rng.uniform(0, 2 * np.pi)
     cross = difficulty == "hard" and rng.random() < 0.25
     tail = float(width * rng.uniform(6, 34))
-    # A first look at the layout tells how large the piece is; the same state of
-    # the generator lays it out again.
-    state = rng.bit_generator.state
-    trial = laid(worked, tension, rng)
-    rng.bit_generator.state = state
-    radius = trial.rim_radius
-    rim = trial.tops[trial.rim]
-    pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
-    edge = rim @ placing(turn, left_handed).T
-    outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
-    thick = np.array([0, 0, 2.0 * yarn.diameter])
-    edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + thick])
+    look = first_look(worked, tension, rng)
+    radius, lift = look.radius, float(look.rim[:, 2].mean() * 0.5)
+    edge = look.edge(width, yarn.diameter, turn, left_handed)
     view_rng = np.random.default_rng([seed, 1])
     # Draw views until the whole rim is in the picture, each a little less bold than the last.
     for attempt in range(60):
-        camera, tags = _camera(
-            view_rng, radius + 0.6 * width, size, difficulty, pitch, float(rim[:, 2].mean() * 0.5), 1 - attempt / 59
-        )
+        camera, tags = _camera(view_rng, radius + 0.6 * width, size, difficulty, look.pitch, lift, 1 - attempt / 59)
         if inside(camera, edge, 0.012 * max(size)):
             break
     reference = None
     if wish.reference is not None:
         reference = _reference(np.random.default_rng([seed, 4]), wish.reference, radius + 0.6 * width)
         points = np.vstack([edge, reference.edge])
-        camera, tags = _over(np.random.default_rng([seed, 5]), points, size, difficulty, float(rim[:, 2].mean() * 0.5))
+        camera, tags = _over(np.random.default_rng([seed, 5]), points, size, difficulty, lift)
     distance = float(np.linalg.norm(camera.position))
     pixels = yarn.diameter * camera.focal / distance
     crochet = crocheted(
@@ -1092,28 +1157,16 @@ def compose(
         end == "loop",
         max(size) / camera.focal * distance,
     )
-    used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
-    ground, half, ground_tags = draw_ground(np.random.default_rng([seed, 3]), camera, difficulty, used, wish.background)
+    grounds = np.random.default_rng([seed, 3])
+    ground, half, ground_tags = draw_ground(grounds, camera, difficulty, yarn.seen, wish.background)
     lights, ambient, light_tags = draw_lights(rng, radius, difficulty, camera)
     finish, finish_tags = draw_finish(rng, difficulty, "dim" in light_tags)
 
-    tags += thing_tags + ground_tags + light_tags + finish_tags
-    bright = [luminance(np.asarray(c)) for c in used]
-    if max(bright) < 0.04:
-        tags.append("dark yarn")
-    if min(bright) > 0.6:
-        tags.append("white yarn")
+    tags += thing_tags + ground_tags + light_tags + finish_tags + shade_tags(yarn)
     if yarn.kind in ("stripes", "variegated", "tweed"):
         tags.append(yarn.kind)
-    if end == "fastened":
-        tags.append("tail")
-    if worked.open_round:
-        tags.append("in progress")
-    if worked.slips:
-        tags.append("off plan")
-    if left_handed:
-        tags.append("left-handed")
-    if np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height:
+    tags += work_tags(worked, end, left_handed)
+    if look.deep:
         tags.append("cup")
     truth = truth_of(worked, crochet, camera, [difficulty, *tags])
     if reference is not None and wish.reference is not None:

@@ -23,10 +23,11 @@ from counter.synthetic.scene import (
     draw_finish,
     draw_ground,
     draw_lights,
+    first_look,
     inside,
-    laid,
-    placing,
+    shade_tags,
     truth_of,
+    work_tags,
 )
 from counter.synthetic.shades import luminance, random_shade, triple
 from counter.synthetic.splayed import can_splay
@@ -269,25 +270,15 @@ def compose_wide(
     turn = rng.uniform(0, 2 * np.pi)
     cross = bool(rng.random() < 0.2)
     tail = float(width * rng.uniform(4, 34))
-    state = rng.bit_generator.state
-    trial = laid(worked, tension, rng)
-    rng.bit_generator.state = state
-    radius = trial.rim_radius
-    rim = trial.tops[trial.rim]
-    pitch = float(np.median(np.linalg.norm(np.diff(rim, axis=0), axis=1)))
-    deep = bool(np.ptp(rim[:, 2]) > 0 and trial.tops[:, 2].max() - trial.tops[:, 2].min() > 1.2 * tension.height)
+    look_at = first_look(worked, tension, rng)
+    radius, pitch, deep = look_at.radius, look_at.pitch, look_at.deep
     # A cup turned over hides its own rim.
     wrong_side = wrong_side and not deep
-    edge = rim @ placing(turn, left_handed, wrong_side).T
-    if wrong_side:
-        edge[:, 2] += trial.tops[:, 2].max()
-    outward = edge * [1, 1, 0] / np.maximum(np.linalg.norm(edge[:, :2], axis=1, keepdims=True), 1e-9)
-    edge = np.vstack([edge + 0.7 * width * outward, edge + 0.7 * width * outward + [0, 0, 2.0 * yarn.diameter]])
+    edge = look_at.edge(width, yarn.diameter, turn, left_handed, wrong_side)
+    lift = float(0.5 * edge[:, 2].mean())
     views = np.random.default_rng([seed, 41])
     for attempt in range(60):
-        camera, tags = _camera(
-            views, radius + 0.6 * width, len(rim), pitch, deep, float(0.5 * edge[:, 2].mean()), most, 1 - attempt / 59
-        )
+        camera, tags = _camera(views, radius + 0.6 * width, len(look_at.rim), pitch, deep, lift, most, 1 - attempt / 59)
         if inside(camera, edge, 0.012 * max(camera.size)):
             break
     scale = camera.focal / float(np.linalg.norm(camera.position))
@@ -323,12 +314,11 @@ def compose_wide(
     elif over.random() < 0.34:
         laid_on, more_tags = draw_coverings(over, crochet, radius, yarn, field)
         things, thing_tags = things + laid_on, thing_tags + more_tags
-    used = yarn.colours if yarn.kind != "tweed" else yarn.colours[:1]
-    ground, half, ground_tags = draw_ground(
-        np.random.default_rng([seed, 44]), camera, str(rng.choice(["ordinary", "hard"])), used
-    )
+    grounds = np.random.default_rng([seed, 44])
+    ground, half, ground_tags = draw_ground(grounds, camera, str(rng.choice(["ordinary", "hard"])), yarn.seen)
     lights, ambient, light_tags = _lights(rng, radius, camera)
-    finish, finish_tags = _finish(rng, "dim" in light_tags, pitch * scale, min(map(luminance, np.asarray(used))))
+    darkest = min(map(luminance, np.asarray(yarn.seen)))
+    finish, finish_tags = _finish(rng, "dim" in light_tags, pitch * scale, darkest)
     tags = [
         "wide",
         *tags,
@@ -345,19 +335,7 @@ def compose_wide(
         tags.append("chenille")
     if yarn.sheen:
         tags.append("cotton")
-    bright = [luminance(c) for c in np.asarray(used)]
-    if max(bright) < 0.04:
-        tags.append("dark yarn")
-    if min(bright) > 0.6:
-        tags.append("white yarn")
-    if end == "fastened":
-        tags.append("tail")
-    if worked.open_round:
-        tags.append("in progress")
-    if worked.slips:
-        tags.append("off plan")
-    if left_handed:
-        tags.append("left-handed")
+    tags += shade_tags(yarn) + work_tags(worked, end, left_handed)
     if wrong_side:
         tags.append("wrong side")
     tags += sorted({worked.kind(r) for r in range(len(worked.bases))} - {"single"})

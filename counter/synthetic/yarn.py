@@ -281,15 +281,15 @@ def piece_strand(piece: WorkedPiece, diameter: float, rng: np.random.Generator, 
         lean = rng.normal(0, 0.8 * uneven, len(own))
         shape[:, kind == _TOP, 0] += lean[:, None]
         over = worked_over[own]
-        v_points = np.flatnonzero(kind == _V)
-        shape[np.ix_(over, v_points, [2])] *= 0.75
-        shape[np.ix_(~over, v_points, [2])] *= piece.tension.loose
+        v_points, outwards = np.flatnonzero(kind == _V), np.array([2])
+        shape[np.ix_(over, v_points, outwards)] *= 0.75
+        shape[np.ix_(~over, v_points, outwards)] *= piece.tension.loose
         along_scale = piece.widths[own][:, None]
         control = np.empty((len(own), len(table), 3))
         turn = piece.face[own][:, None]
         cos, sin = np.cos(turn), np.sin(turn)
-        top = piece.tops[own], piece.along[own], piece.out[own], piece.normal[own]
-        base = piece.bases[own], piece.base_along[own], piece.base_out[own], piece.base_normal[own]
+        above = piece.tops[own], piece.along[own], piece.out[own], piece.normal[own]
+        under = piece.bases[own], piece.base_along[own], piece.base_out[own], piece.base_normal[own]
         for k in (_V, _TOP, _BASE, _POST):
             sel = kind == k
             if not sel.any():
@@ -304,9 +304,10 @@ def piece_strand(piece: WorkedPiece, diameter: float, rng: np.random.Generator, 
                 n += np.where(over, -0.1, 0.75)[:, None] * diameter
             if k == _POST:
                 share = shape[:, sel, 1][..., None]
-                low, high = base[0] + 0.10 * h * base[2], top[0] - 0.45 * h * top[2]
+                low, high = under[0] + 0.10 * h * under[2], above[0] - 0.45 * h * above[2]
                 a, m = (
-                    ((1 - share) * f[:, None] + share * g[:, None]) for f, g in ((base[1], top[1]), (base[3], top[3]))
+                    ((1 - share) * f[:, None] + share * g[:, None])
+                    for f, g in ((under[1], above[1]), (under[3], above[3]))
                 )
                 # The tops sit half a stitch off their posts, so the post leans.
                 u = u + 0.47 * share[..., 0] * along_scale
@@ -314,7 +315,7 @@ def piece_strand(piece: WorkedPiece, diameter: float, rng: np.random.Generator, 
                     (1 - share) * low[:, None] + share * high[:, None] + u[..., None] * a + n[..., None] * m
                 )
                 continue
-            origin, a, o, m = (f[:, None, :] for f in (base if k == _BASE else top))
+            origin, a, o, m = (f[:, None, :] for f in (under if k == _BASE else above))
             control[:, sel] = origin + u[..., None] * a + v[..., None] * o + n[..., None] * m
         loops[own] = control[:, v_points]
         for g, line in zip(own, control, strict=False):
@@ -535,10 +536,12 @@ def twisted(
         offset = half * ratio[1] * (np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * other)
         lump = np.exp(0.05 * np.convolve(rng.normal(size=count + 24), np.ones(25) / 5, "valid"))
         # Fibres run along the ply and turn round it: noise that is long one way.
-        fibre = rng.normal(size=(count + 8, sides))
-        fibre = sum(fibre[k : count + k] for k in range(9)) / 3.0
-        turned = (np.arange(sides)[None, :] + handed * np.arange(count)[:, None] // 4) % sides
-        fibre = np.take_along_axis(fibre, turned, axis=1)
+        grains = rng.normal(size=(count + 8, sides))
+        summed = np.zeros((count, sides))
+        for k in range(9):
+            summed = summed + grains[k : count + k]
+        places = (np.arange(sides)[None, :] + handed * np.arange(count)[:, None] // 4) % sides
+        fibre = np.take_along_axis(summed / 3.0, places, axis=1)
         grain = np.exp(0.045 * fibre + 0.025 * rng.normal(size=(count, sides)))
         shade = np.exp(streaks * (fibre + 0.5 * rng.normal(size=(count, sides)) + rng.normal(0, 0.5)))
         if pile:
