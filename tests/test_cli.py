@@ -786,8 +786,8 @@ def test_notebook_goes_away_and_comes_in(three, tmp_path, capsys):
 def test_notebook_of_more_than_the_page_takes_comes_in(data_folder, tmp_path, capsys, make_count):
     # Noise doesn't get smaller: a dozen photos of 2.5 MB.
     count, dice = make_count({24: 1.0}, size=(1600, 1600)), np.random.default_rng(1)
+    photo = Photo(dice.choice(np.array([0, 255], np.uint8), (1600, 1600, 3)))
     for title in range(12):
-        photo = Photo(dice.choice(np.array([0, 255], np.uint8), (1600, 1600, 3)))
         notebook.open_own().keep(photo, count, title=str(title))
     out = tmp_path / "out.zip"
     assert run(capsys, "notebook", "export", out)[0] == 0

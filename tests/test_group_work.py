@@ -260,7 +260,8 @@ def test_command_line_shows_the_guess_before_it_is_used(tmp_path, capsys):
         (["--scheduler", "nonsense", "--yes"], "No scheduler answers"),
     ],
 )
-def test_bad_use_is_one_line(tmp_path, capsys, arguments, told):
+def test_bad_use_is_one_line(tmp_path, capsys, monkeypatch, arguments, told):
+    monkeypatch.setattr("counter.group.work.CLUSTER_TIMEOUT_S", 1)  # nobody answers there, however long one waits
     copied(tmp_path, ada__r4="plate", bo__r4="plate")
     (tmp_path / "plan.txt").write_text(PLAN)
     given = arguments if "--plan" in arguments else ["--plan", tmp_path / "plan.txt", *arguments]

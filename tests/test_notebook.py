@@ -91,19 +91,22 @@ def test_what_is_kept_is_read_back(book, make_count):
 def test_marks_stay_on_their_stitches_when_the_photo_gets_smaller(book, make_count):
     size = (3000, 2250)
     count = make_count({12: 1.0}, size=size)
-    x, y = np.meshgrid(np.arange(size[0]), np.arange(size[1]))
     pixels = np.zeros((size[1], size[0], 3), np.uint8)
     for at in count.marks:  # a soft light round each mark
+        left, top = (int(v) - 41 for v in at)
+        x, y = np.meshgrid(np.arange(left, left + 83), np.arange(top, top + 83))
         reach = np.hypot(x - at[0], y - at[1])
-        pixels[reach < 40] = (255 * np.exp(-((reach[reach < 40] / 14) ** 2)))[:, None].astype(np.uint8)
+        light = np.where(reach < 40, 255 * np.exp(-((reach / 14) ** 2)), 0)
+        pixels[top : top + 83, left : left + 83] = light[..., None].astype(np.uint8)
     kept = book.keep(Photo(pixels), count)
     shown = book.photo(kept.key)
     assert (shown.width, shown.height) == kept.count.size == (1600, 1200)
     light = shown.pixels.mean(axis=2)
-    x, y = np.meshgrid(np.arange(1600), np.arange(1200))
     for mark, at in zip(kept.marks, kept.count.marks, strict=True):
         assert (mark.x, mark.y) == tuple(at)
-        near = light * (np.hypot(x - mark.x, y - mark.y) < 20)
+        left, top = int(mark.x) - 21, int(mark.y) - 21
+        x, y = np.meshgrid(np.arange(left, left + 43), np.arange(top, top + 43))
+        near = light[top : top + 43, left : left + 43] * (np.hypot(x - mark.x, y - mark.y) < 20)
         middle = np.array([(near * x).sum(), (near * y).sum()]) / near.sum()
         assert np.abs(middle - at).max() < 0.1
 
