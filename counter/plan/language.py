@@ -29,6 +29,8 @@ _ENGLISH = re.compile(
 )
 
 
+#: Stitches in US terms.
+STITCHES = frozenset({"sc", "hdc", "dc", "tr"})
 _WORD = re.compile(r"[0-9]+|[^\W\d_]+")
 
 
@@ -134,11 +136,14 @@ def translate(text: Reworded) -> str:
     best, most = "en", max(len(english), FEWEST_WORDS - 1)
     for code in LANGUAGES:
         own = language(code)
-        if len((words - english) & own.entries.keys()) <= most:
+        if len((words - english) & own.entries.keys()) < most:
             continue
-        said = {entry.said for found, entry in own.find(head) if found.group().lower() not in english}
-        if len(said) > most:
-            best, most = code, len(said)
+        found = [(one.group(), entry.said) for one, entry in own.find(head) if one.group().lower() not in english]
+        # A stitch by its name tells more than other words, which one letter doesn't.
+        named = any(said in STITCHES and len(name) > 1 for name, said in found)
+        many = len({said for _, said in found}) + named
+        if many > most:
+            best, most = code, many
     if best != "en":
         text.replace([(*found.span(), _english(found, entry)) for found, entry in language(best).find(text.text)])
     return best

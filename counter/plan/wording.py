@@ -293,6 +293,27 @@ RULES: tuple[Rule, ...] = (
         "Rnd 5-8: sc (32)",
     ),
     _rule(
+        "so many to a stitch, by a stroke",
+        r"(?<=[:,(*\[][ ])(\d+[ ]?(?:sc|hdc|dc|tr))/(?:st|stitch)\b",
+        r"\1 in each st",
+        "R2: 2sc/st (14)",
+        "R2: 2sc in each st (14)",
+    ),
+    _rule(
+        "how often is shaped, said ahead",
+        r"(?<=[:.][ ])(?:inc|dec)(?:rease)?[ ]\d+[ ](?:times|sts|stitches)(?:[ ]evenly)?:[ ](?=[(\[*])",
+        _blank,
+        "R3: increase 7 times: (sc, inc) x 7",
+        "R3:  (sc, inc) x 7",
+    ),
+    _rule(
+        "stitches by main and contrast colour alone",
+        r"(?<=[,(*\[:])([ ]?\d+)[ ](?:mc|cc\d?)(?=[ ]?[,)\]*])",
+        r"\1 sc",
+        "R10: *3 MC, 1 CC* x 7",
+        "R10: *3 sc, 1 sc* x 7",
+    ),
+    _rule(
         "into the foot of a chain",
         r"\bin(?:to)?[ ](?:the[ ])?(?:base|bottom|foot)[ ]of[ ](?:the[ ])?(?:(?:beg"
         r"(?:inning)?|first|starting|same)[ ])?"
