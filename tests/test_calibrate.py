@@ -68,6 +68,9 @@ def test_signs_are_chosen_so_that_most_are_sure():
     cases = [case(0.99, True, seam=0.15, off_width=1.0)] * 5 + [case(0.995, False, seam=0.15, off_width=1.15)]
     chosen = with_signs(cases, OPEN)
     assert chosen.seam == 0.1 and chosen.off_width == 1.03
+    # One of seven more is not worth a change.
+    almost = [case(0.99, True)] * 6 + [case(0.99, True, seam=0.15)]
+    assert with_signs(almost, OPEN).seam == OPEN.seam
     assert figures(cases, chosen)["all"] == {
         "photos": 6,
         "counted right": 5,
