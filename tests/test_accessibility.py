@@ -61,6 +61,30 @@ def test_nothing_is_found(chromium, tmp_path: Path, window, theme):
         assert findings(page, rules) == []
 
 
+@pytest.mark.parametrize("window, theme", [("phone", "light"), ("desk", "dark")])
+def test_nothing_is_found_on_the_way_from_a_refusal(chromium, served_page, window, theme):
+    rules = axe.Axe()
+    with visited(chromium, window, theme) as page:
+        page.goto(served_page)
+        page.locator('input[type="file"]').first.set_input_files(SAMPLES / "plate.jpg")
+        page.locator(".show-piece svg").wait_for()
+        assert findings(page, rules) == []
+        svg = page.locator(".show-piece svg")
+        box = svg.bounding_box()
+        for across in (0.5, 0.8):
+            svg.click(position={"x": across * box["width"], "y": 0.5 * box["height"]})
+        pressed(page, "Put the marks myself")
+        page.locator('.total[data-total="0"]').wait_for()
+        assert findings(page, rules) == []
+        page.locator(".strip svg").click(position={"x": 150, "y": 60})
+        page.locator(".mark").wait_for()
+        assert findings(page, rules) == []
+        page.locator('.mark[data-mark="1"]').focus()
+        page.keyboard.press("Enter")
+        page.locator(".loupe").wait_for()
+        assert findings(page, rules) == []
+
+
 def test_nothing_is_found_at_the_door(chromium, tmp_path: Path):
     # By another name than "localhost" a visitor may sit anywhere (RFC 6761, 6.3).
     there = {"STREAMLIT_BROWSER_SERVER_ADDRESS": "studio.localhost", "RIMTALLY_NOTEBOOK": "on"}

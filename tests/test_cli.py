@@ -177,7 +177,7 @@ def test_words_of_other_answers(photo, answers, capsys, make_count):
     assert run(capsys, "count", photo, "--expected", 24)[1][1] == "  Agrees. 24 stitches, as expected."
     answers.says = make_count({24: 0.6, 23: 0.4}, sure=False)
     lines = run(capsys, "count", photo)[1]
-    told = "the stitches don't show clearly enough in this photo."
+    told = "the stitches don't show clearly in this photo."
     assert lines[0].endswith(f"23 or 24 stitches, 4 rounds. Not sure: {told}")
     assert "before you rip" in lines[1]
     assert run(capsys, "count", photo, "--expected", 24)[1][1].startswith("  Can't say. Not sure: 23 or 24 stitches")

@@ -38,20 +38,20 @@ TIPS = (
     ("Plain underneath", "A table or cloth of another colour than the yarn."),
     ("Light from the side", "By a window, phone straight above, as close as the rim allows."),
 )
-PRIVATE = "Your photo is counted where this page runs, and forgotten when you close this tab. Nothing is passed on."
+PRIVATE = "Your photo is counted where this page runs and forgotten with this tab. Nothing is passed on."
 PRIVATE_BOOK = (
-    "Your photo is counted where this page runs, and forgotten when you close this tab, unless you keep it in the"
-    " notebook. Nothing is passed on."
+    "Your photo is counted where this page runs and forgotten when you close this tab, unless you keep it in the"
+    " notebook."
 )
 PRIVATE_HOME = (
-    "Your photos stay on this computer. This browser remembers what you looked at last until you go on to something"
-    " else; what you keep goes into your notebook."
+    "Your photos stay on this computer. This browser remembers the last one until you go on; what you keep goes into"
+    " your notebook."
 )
 
 # The phone beside the desk
 SCAN = "Take the photos with your phone"
 SCAN_PICTURE = "Code to scan with a phone"
-SCAN_HINT = "Scan this with the phone's camera. Both must be in the same home network."
+SCAN_HINT = "Scan this with the phone's camera. Both must be in the same network."
 SCAN_OPENS = "What this opens"
 SCAN_EXPOSES = (
     "The code lets in one phone, which then sees this page and can send photos here. The way is not encrypted: others"
@@ -61,7 +61,7 @@ SCAN_ENDS = "It ends when you close this page."
 PHONE_IN, PHONES_IN = "A phone is connected.", "{n} phones are connected."
 SHOW_SENT = "A photo came from the phone: show it"
 SEND_ON, SENT_ON = "Show it on the computer", "It is on the computer's screen"
-SEND_FULL = "Too many photos wait there already: look at them first."
+SEND_FULL = "Too many photos wait there: look at them first."
 DOOR_CLOSED = "This door is closed"
 DOOR_CLOSED_HINT = (
     "Scan the code on the computer's screen again: each code lets in one phone, while the page there is open."
@@ -91,10 +91,10 @@ COUNTING = "Finding the rim and counting its stitches…"
 # No count
 REFUSED = "This photo can't be counted"
 BROKEN = "Something went wrong with this photo"
-BROKEN_HINT = "Nothing is lost on your side. Try it once more, or take another photo."
+BROKEN_HINT = "Nothing is lost. Try again, or take another photo."
 
 # A way on
-SHOW_PIECE = "Or show the piece in this photo:"
+SHOW_PIECE = "Or show the piece:"
 SHOW_MIDDLE = "Tap the middle of the piece."
 SHOW_EDGE = "Tap its edge, or draw the line to it."
 SHOW_COUNT, SHOW_AGAIN = "Count this", "Start again"
@@ -116,11 +116,11 @@ SO_FAR = "So far"
 SURE = "Sure"
 SURE_DETAIL = "Nothing on the edge is in doubt."
 NOT_SURE = "Not sure"
-UNSURE_START = "All is clear but the place where the round starts."
+UNSURE_START = "All is clear but where the round starts."
 UNSURE_HIDDEN = "Part of the edge is hidden."
 UNSURE_ONE = "All is clear but one place."
-UNSURE_SEVERAL = "{n} places could be read in two ways."
-UNSURE_UNCLEAR = "The stitches don't show clearly enough in this photo."
+UNSURE_SEVERAL = "{n} places can be read in two ways."
+UNSURE_UNCLEAR = "The stitches don't show clearly in this photo."
 #: How likely a number is.
 LIKELY = {"most": "most likely", "well": "quite likely", "may": "possible", "hardly": "hardly"}
 OTHERS = "others"
@@ -140,7 +140,7 @@ VERDICTS = {"agrees": "It agrees", "can't say": "Can't say yet"}
 # Rim picture
 PICTURE = "Photo of the round with {n} numbered marks"
 MARK = "Mark {n} of {total}, near {clock}"
-HINT = "Tap the edge to put a stitch right: a tap by itself changes nothing."
+HINT = "Tap the edge to look closer. A tap changes nothing yet."
 KEYS = "Keys: arrows walk the edge · Del removes · Ins adds · Ctrl+Z undoes · Ctrl+Y redoes · + and − zoom · 0 for all"
 #: Under the magnifier; what is in braces is filled in by the browser.
 STITCH_HERE = "Stitch {n} of {total}"
@@ -164,7 +164,7 @@ MARK_DOUBT = "place {letter}: {why}"
 
 # The rim laid straight
 STRIP = "The edge laid straight, to count along"
-STRIP_HINT = "The thin line in the photo runs along the part of the straight edge that you see."
+STRIP_HINT = "The thin line in the photo shows which part this is."
 
 # Places in doubt, asked
 ASK_SPLIT = "One stitch or two here?"
@@ -201,7 +201,7 @@ FINISHED, NOT_YET = "finished", "not yet"
 SHOW_LAST = "Tap the last stitch that you made, then \u201cMade up to here\u201d."
 MADE, TO_GO, LEFT_BELOW = "made", "to go", "left below"
 GO_ON_WITH = "Go on with:"
-PLAIN_NEXT = "That takes a plain next round. What should it hold? Paste your pattern, and it is worked into yours."
+PLAIN_NEXT = "That takes a plain next round. What should it hold? Paste your pattern to have it worked in."
 TWIN = "It must match a twin"
 TWIN_HOLDS = "Its twin holds"
 SINCE = "Rounds worked since then"
@@ -233,7 +233,7 @@ LINE = "Line {n}"
 MORE_FINDINGS = "and {n} more"
 CHOOSE = "The round on the hook"
 LET_PHOTO_SAY = "Let the photo say"
-LINK = "This page's address now holds the pattern and the round: bookmark it to go on later."
+LINK = "This page's address now holds the pattern and the round: bookmark it."
 NO_LINK = "The pattern is too long for this page's address. It stays here until you close or reload the page."
 HOOK = "On the hook"
 ROUND_OF = "Round {n} of {last}"
@@ -267,13 +267,13 @@ LIES = {
     "crowded": "It is crowded",
     "ruffled": "It ruffles",
 }
-MAT = "A mat to print: lay the piece in its middle, and every photo on it has its size."
+MAT = "A mat to print: any photo of a piece in its middle has its size."
 MAT_PAPER = "Mat, {paper}"
 MAT_NAME = "measuring-mat-{paper}.pdf"
 
 # Two alike
 ALIKE = "Two alike"
-ALIKE_HINT = "Arms, legs, ears: keep this count, photograph the other piece, and see whether they match."
+ALIKE_HINT = "Arms, legs, ears: keep this count, photograph the other piece, see whether they match."
 KEEP_FIRST = "Keep this as the first piece"
 KEEP_INSTEAD = "Keep this one as the first instead"
 FIRST_KEPT = "Kept as the first piece"
@@ -330,10 +330,7 @@ ENTRY_NOTE = "Note"
 TO_BOOK = "Open the notebook"
 BACK_TO_BOOK = "To the notebook"
 BACK_TO_PHOTOS = "To the photos"
-EMPTY = (
-    "Counts that you keep stand here with photo, marks and your corrections: to find them again, go on with them,"
-    " or take them to another device."
-)
+EMPTY = "Counts that you keep stand here, with photo, marks and corrections."
 SEARCH = "Search"
 SEARCH_EXAMPLE = "a word, a number, a date"
 NOTHING_FOUND = "Nothing with that in it."
@@ -345,7 +342,7 @@ MORE = "Show more"
 MOVE = "Export, import, clear"
 EXPORT = "Export all (zip)"
 EXPORT_NAME = "notebook.zip"
-EXPORT_HINT = "One zip with the photos, a table for spreadsheets (CSV) and every count as JSON."
+EXPORT_HINT = "One zip: the photos, a table (CSV), and every count as JSON."
 IMPORT = "Import a zip that was exported here"
 IMPORT_LARGE = "A zip of more than {most} MB comes in with this command, in a terminal:"
 IMPORT_COMMAND = "rimtally notebook import {name}"

@@ -39,23 +39,20 @@ TIPS = (
     ("Ruhiger Grund", "Ein Tisch oder Tuch in anderer Farbe als das Garn."),
     ("Licht von der Seite", "Am Fenster, Handy gerade darüber, so nah, wie der Rand es erlaubt."),
 )
-PRIVATE = (
-    "Dein Foto wird dort gezählt, wo diese Seite läuft, und vergessen, wenn du diesen Tab schließt. Nichts wird"
-    " weitergegeben."
-)
+PRIVATE = "Dein Foto wird dort gezählt, wo diese Seite läuft, und mit diesem Tab vergessen. Nichts wird weitergegeben."
 PRIVATE_BOOK = (
     "Dein Foto wird dort gezählt, wo diese Seite läuft, und vergessen, wenn du diesen Tab schließt, außer du behältst"
-    " es im Notizbuch. Nichts wird weitergegeben."
+    " es im Notizbuch."
 )
 PRIVATE_HOME = (
-    "Deine Fotos bleiben auf diesem Rechner. Dieser Browser merkt sich, was du zuletzt angesehen hast, bis du etwas"
-    " anderes anfängst; was du behältst, kommt in dein Notizbuch."
+    "Deine Fotos bleiben auf diesem Rechner. Dieser Browser merkt sich das letzte, bis du weitermachst; was du"
+    " behältst, kommt in dein Notizbuch."
 )
 
 # The phone beside the desk
 SCAN = "Fotografiere mit dem Handy"
 SCAN_PICTURE = "Code zum Scannen mit dem Handy"
-SCAN_HINT = "Scanne das mit der Kamera des Handys. Beide müssen im selben Heimnetz sein."
+SCAN_HINT = "Scanne das mit der Handykamera. Beide müssen im selben Netz sein."
 SCAN_OPENS = "Was das öffnet"
 SCAN_EXPOSES = (
     "Der Code lässt ein Handy herein, das dann diese Seite sieht und Fotos hierher schicken kann. Der Weg ist nicht"
@@ -65,7 +62,7 @@ SCAN_ENDS = "Es endet, wenn du diese Seite schließt."
 PHONE_IN, PHONES_IN = "Ein Handy ist verbunden.", "{n} Handys sind verbunden."
 SHOW_SENT = "Ein Foto vom Handy ist da: zeig es"
 SEND_ON, SENT_ON = "Am Rechner zeigen", "Es ist auf dem Bildschirm des Rechners"
-SEND_FULL = "Dort warten schon zu viele Fotos: sieh dir erst die an."
+SEND_FULL = "Dort warten zu viele Fotos: sieh dir erst die an."
 DOOR_CLOSED = "Diese Tür ist zu"
 DOOR_CLOSED_HINT = (
     "Scanne den Code auf dem Bildschirm des Rechners noch einmal: jeder Code lässt ein Handy herein, solange die Seite"
@@ -99,10 +96,10 @@ COUNTING = "Der Rand wird gesucht, seine Maschen werden gezählt …"
 # No count
 REFUSED = "Dieses Foto lässt sich nicht zählen"
 BROKEN = "Mit diesem Foto ist etwas schiefgegangen"
-BROKEN_HINT = "Bei dir ist nichts verloren. Versuch es noch einmal, oder nimm ein anderes Foto."
+BROKEN_HINT = "Nichts ist verloren. Versuch es noch einmal, oder nimm ein anderes Foto."
 
 # A way on
-SHOW_PIECE = "Oder zeig das Stück in diesem Foto:"
+SHOW_PIECE = "Oder zeig das Stück:"
 SHOW_MIDDLE = "Tippe auf die Mitte des Stücks."
 SHOW_EDGE = "Tippe auf seinen Rand, oder zieh die Linie dorthin."
 SHOW_COUNT, SHOW_AGAIN = "Das zählen", "Neu beginnen"
@@ -130,7 +127,7 @@ UNSURE_START = "Alles ist klar, nur nicht, wo die Runde beginnt."
 UNSURE_HIDDEN = "Ein Teil des Rands ist verdeckt."
 UNSURE_ONE = "Alles ist klar, nur eine Stelle nicht."
 UNSURE_SEVERAL = "{n} Stellen lassen sich auf zwei Arten lesen."
-UNSURE_UNCLEAR = "Die Maschen sind auf diesem Foto nicht deutlich genug."
+UNSURE_UNCLEAR = "Die Maschen sind auf diesem Foto nicht deutlich."
 #: How likely a number is.
 LIKELY = {"most": "am ehesten", "well": "gut möglich", "may": "möglich", "hardly": "kaum"}
 OTHERS = "andere"
@@ -150,7 +147,7 @@ VERDICTS = {"agrees": "Es stimmt", "can't say": "Noch nicht zu sagen"}
 # Rim picture
 PICTURE = "Foto der Runde mit {n} nummerierten Marken"
 MARK = "Marke {n} von {total}, bei {clock}"
-HINT = "Tippe auf den Rand, um eine Masche zu berichtigen: ein Tipp allein ändert nichts."
+HINT = "Tippe auf den Rand, um näher hinzusehen. Ein Tipp ändert noch nichts."
 KEYS = (
     "Tasten: Pfeile gehen am Rand entlang · Entf entfernt · Einfg setzt · Strg+Z macht rückgängig · Strg+Y wiederholt"
     " · + und − für näher und weiter · 0 für alles"
@@ -177,7 +174,7 @@ MARK_DOUBT = "Stelle {letter}: {why}"
 
 # The rim laid straight
 STRIP = "Der Rand, gerade gelegt, zum Mitzählen"
-STRIP_HINT = "Die dünne Linie im Foto läuft an dem Teil des Rands entlang, den du gerade gelegt siehst."
+STRIP_HINT = "Die dünne Linie im Foto zeigt, welcher Teil das ist."
 
 # Places in doubt, asked
 ASK_SPLIT = "Eine Masche hier oder zwei?"
@@ -214,10 +211,7 @@ FINISHED, NOT_YET = "fertig", "noch nicht"
 SHOW_LAST = "Tippe auf die letzte Masche, die du gehäkelt hast, dann auf „Bis hier gehäkelt“."
 MADE, TO_GO, LEFT_BELOW = "gehäkelt", "fehlen noch", "unten übrig"
 GO_ON_WITH = "Weiter mit:"
-PLAIN_NEXT = (
-    "Das setzt eine Runde ohne Zunahmen voraus. Was soll sie haben? Füg deine Anleitung ein, und es wird in deine"
-    " eingearbeitet."
-)
+PLAIN_NEXT = "Das setzt eine Runde ohne Zunahmen voraus. Was soll sie haben? Füg dafür deine Anleitung ein."
 TWIN = "Es muss zu einem Gegenstück passen"
 TWIN_HOLDS = "Sein Gegenstück hat"
 SINCE = "Runden, die seitdem gehäkelt sind"
@@ -249,9 +243,7 @@ LINE = "Zeile {n}"
 MORE_FINDINGS = "und {n} weitere"
 CHOOSE = "Die Runde auf der Nadel"
 LET_PHOTO_SAY = "Das Foto entscheiden lassen"
-LINK = (
-    "Die Adresse dieser Seite enthält jetzt Anleitung und Runde: mit einem Lesezeichen kannst du später weitermachen."
-)
+LINK = "Die Adresse dieser Seite enthält jetzt Anleitung und Runde: leg ein Lesezeichen an."
 NO_LINK = (
     "Die Anleitung ist zu lang für die Adresse dieser Seite. Sie bleibt hier, bis du die Seite schließt oder neu lädst."
 )
@@ -287,15 +279,13 @@ LIES = {
     "crowded": "Es ist gedrängt",
     "ruffled": "Es rüscht sich",
 }
-MAT = "Eine Matte zum Ausdrucken: leg das Stück in die Mitte, und jedes Foto darauf hat seine Größe."
+MAT = "Eine Matte zum Drucken: jedes Foto eines Stücks in ihrer Mitte hat seine Größe."
 MAT_PAPER = "Matte, {paper}"
 MAT_NAME = "messmatte-{paper}.pdf"
 
 # Two alike
 ALIKE = "Zwei gleiche"
-ALIKE_HINT = (
-    "Arme, Beine, Ohren: behalte diese Zählung, fotografiere das andere Stück, und sieh, ob sie zusammenpassen."
-)
+ALIKE_HINT = "Arme, Beine, Ohren: behalte diese Zählung, fotografiere das andere Stück, sieh, ob sie passen."
 KEEP_FIRST = "Als erstes Stück behalten"
 KEEP_INSTEAD = "Stattdessen dieses als erstes behalten"
 FIRST_KEPT = "Als erstes Stück behalten"
@@ -352,10 +342,7 @@ ENTRY_NOTE = "Notiz"
 TO_BOOK = "Notizbuch öffnen"
 BACK_TO_BOOK = "Zum Notizbuch"
 BACK_TO_PHOTOS = "Zu den Fotos"
-EMPTY = (
-    "Zählungen, die du behältst, stehen hier mit Foto, Marken und deinen Berichtigungen: zum Wiederfinden,"
-    " Weitermachen oder Mitnehmen auf ein anderes Gerät."
-)
+EMPTY = "Zählungen, die du behältst, stehen hier mit Foto, Marken und Berichtigungen."
 SEARCH = "Suchen"
 SEARCH_EXAMPLE = "ein Wort, eine Zahl, ein Datum"
 NOTHING_FOUND = "Nichts, das das enthält."
@@ -367,7 +354,7 @@ MORE = "Mehr zeigen"
 MOVE = "Ausgeben, einlesen, leeren"
 EXPORT = "Alles ausgeben (zip)"
 EXPORT_NAME = "notizbuch.zip"
-EXPORT_HINT = "Ein Zip mit den Fotos, einer Tabelle (CSV) und jeder Zählung als JSON."
+EXPORT_HINT = "Ein Zip: die Fotos, eine Tabelle (CSV) und jede Zählung als JSON."
 IMPORT = "Ein Zip einlesen, das hier ausgegeben wurde"
 IMPORT_LARGE = "Ein Zip von mehr als {most} MB wird mit diesem Befehl eingelesen, in einem Terminal:"
 IMPORT_COMMAND = "rimtally notebook import {name}"
