@@ -751,6 +751,11 @@ FOUND_IN_PLAN = {
         "Zählen die Luftmaschen am Anfang von Rd {n} als Masche? Ohne sie ergibt Rd {n} {made}, mit ihnen {more}.",
         "Schreib '(counts as a stitch)' oder '(does not count)' dahinter, oder die Zahl der Runde.",
     ),
+    "two totals": ("Rd {n} hat zwei Zahlen, und nichts sagt, welche gemeint ist.", "Schreib eine, wie 'R5: 24'."),
+    "left over": (
+        "Die Runde geht ohne '{word}' auf; das bleibt also weg.",
+        "Gehört es zur Runde, schreib es wie '(sc 2, inc) x 6 [24]'; wenn nicht, lass es weg.",
+    ),
     "nothing repeated": ("Hier steht nichts, was sich wiederholen ließe.", HOW_TO_WRITE),
     "many repeats": (
         "Zu viele Wiederholungen stehen ineinander.",
