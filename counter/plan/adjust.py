@@ -110,14 +110,14 @@ def _fewer(row: Row, missing: int) -> Row | None:
         return None
     for index in range(missing):
         ideal = (2 * index + 1) * len(row) / (2 * missing)
-        at = _middle(row, ideal)
-        if at is None:
+        more = _middle(row, ideal)
+        if more is None:
             return None
-        row[at] = (1, 2, row[at][2])
-        at = _middle(row, ideal + len(row) / 2)  # the stitch that is one fewer, far from it
-        if at is None:
+        row[more] = (1, 2, row[more][2])
+        fewer = _middle(row, ideal + len(row) / 2)  # the stitch that is one fewer, far from it
+        if fewer is None:
             return None
-        del row[at]
+        del row[fewer]
     return row
 
 
@@ -134,13 +134,13 @@ def _more(row: Row, over: int) -> Row | None:
     if increases:
         return None
     for index in range(over):
-        at = _middle(row, (2 * index + 1) * len(row) / (2 * over))
-        if at is None:  # nothing is left but decreases: join one stitch more
+        middle = _middle(row, (2 * index + 1) * len(row) / (2 * over))
+        if middle is None:  # nothing is left but decreases: join one stitch more
             pairs = [place for place, (base, made, _) in enumerate(row) if (base, made) == (2, 1)]
             if not pairs:
                 return None
-            at = pairs[len(pairs) // 2]
-        row[at] = (row[at][0] + 1, 1, row[at][2])
+            middle = pairs[len(pairs) // 2]
+        row[middle] = (row[middle][0] + 1, 1, row[middle][2])
     return row
 
 

@@ -197,10 +197,10 @@ class Builder:
 
     def _stitch(self, step: Step) -> str:
         if step.kind == "STITCH" or step.kind.startswith("PAIR_"):
-            name = stitch_name(step.token, self.uk)
+            name = stitch_name(step.word, self.uk)
             return self.main if name == "main" else name
         if step.kind == "TOG":
-            name = step.token.lower().split("tog")[0].rstrip(" -0123456789")
+            name = step.word.lower().split("tog")[0].rstrip(" -0123456789")
             return stitch_name(name, self.uk) if name else self.main
         return self.main
 
@@ -227,7 +227,7 @@ class Builder:
             return self._often(Work("same", stitch, 0, count or 1), times, None, step)
         if place and place.nth:
             return self._every(
-                step, Work("plain", stitch, 1, 1) if (count or 1) == 1 else self._inc(stitch, count), place.nth
+                step, Work("plain", stitch, 1, 1) if (count or 1) == 1 else self._inc(stitch, count or 1), place.nth
             )
         return self._into_stitches(step, stitch, times, fill)
 
@@ -279,7 +279,7 @@ class Builder:
             many = max(count or 1, number or 1)
             unit = self._inc(stitch, 2, 1 if fill is not None else many)
         else:
-            base = _together(step.token) if step.kind == "TOG" else 2
+            base = _together(step.word) if step.kind == "TOG" else 2
             many = count or 1
             if count is None and number is not None:
                 if number % base == 0:
@@ -325,7 +325,7 @@ class Builder:
 
     def _group(self, step: Step) -> list:
         self.worked = True
-        body = _slipped(self.row(step.body))
+        body = _slipped(self.row(step.body or []))
         times = _how_often(step)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
         place = step.place
@@ -416,7 +416,7 @@ class Builder:
         one = None if first is None else nodes[first]
         if isinstance(one, Repeat) and one.times and len(one.body) == 1 and isinstance(one.body[0], Work):
             one = replace(one.body[0], times=1, made=one.body[0].made * one.body[0].times * one.times)
-        if isinstance(one, Work) and one.kind == "same":
+        if first is not None and isinstance(one, Work) and one.kind == "same":
             nodes[first] = Work("plain" if one.made == 1 else "inc", one.stitch, 1, one.made)
 
     def _meant_for_all(self, nodes: list) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lark import Token
 
 from counter.basics import words
-from counter.plan.tokens import KINDS, MOST_ROUNDS, Unreadable, shown, whole_number
+from counter.plan.tokens import KINDS, MOST_ROUNDS, Unreadable, end_of, place_of, shown, whole_number
 
 __all__ = ["LabelledLine", "label_numbers", "split"]
 
@@ -120,12 +120,12 @@ def _listed(tokens: Sequence[Token]) -> frozenset[int]:
             continue
         kinds = [one.type for one in tokens[at + 1 : at + 4]]
         if kinds[:2] == ["DASH", "NUM"]:
-            found.append(token.start_pos)
+            found.append(place_of(token))
             due += 1
             if kinds[2:] == ["DASH"]:  # "5-8- 24"
                 due = whole_number(tokens[at + 2]) + 1
         elif kinds == ["TO", "NUM", "DASH"]:
-            found.append(token.start_pos)
+            found.append(place_of(token))
             due = whole_number(tokens[at + 2]) + 1
     return frozenset(found if len(found) > 1 else ())
 
@@ -139,30 +139,30 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[La
     try:
         label = _label(line, start, listed)
     except Unreadable as error:
-        return [LabelledLine((), line[start:], line[start].start_pos, problem=error)]
+        return [LabelledLine((), line[start:], place_of(line[start]), problem=error)]
     if label:
         numbers, body, weak, row, _ = label
-        found.append(LabelledLine(numbers, [], line[start].start_pos, weak, row))
+        found.append(LabelledLine(numbers, [], place_of(line[start]), weak, row))
     else:
         body = 0
-        found.append(LabelledLine(None, [], line[0].start_pos))
+        found.append(LabelledLine(None, [], place_of(line[0])))
     at = body
     while at < len(line):
-        token, before = line[at], line[at - 1] if at else None
-        first = len(found) == 1 and found[0].numbers is None and before is not None
+        token, before = line[at], line[at - 1].type if at else ""
+        first = len(found) == 1 and found[0].numbers is None and bool(before)
         if (
             token.type == "RND"
             and at > body
             and (
-                before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST", "STITCH", "FILL", "INC", "DEC")
+                before in ("SEP", "CLOSE", "STAR", "NUM", "ST", "STITCH", "FILL", "INC", "DEC")
                 or first
-                and before.type in ("COLON", "DASH", "WORD", "COLOUR_OR_RING")
+                and before in ("COLON", "DASH", "WORD", "COLOUR_OR_RING")
             )
         ):
             try:
                 inner = _label(line, at)
             except Unreadable as error:
-                found.append(LabelledLine((), line[at:], token.start_pos, problem=error))
+                found.append(LabelledLine((), line[at:], place_of(token), problem=error))
                 break
             # A colour ahead: "CC: R5: sc around".
             ahead = found[-1].numbers is None and len(found) == 1
@@ -171,12 +171,12 @@ def _entries(line: list[Token], listed: frozenset[int] = frozenset()) -> list[La
             counts_on = inner and found[-1].numbers and inner[0] and inner[0][0] == found[-1].numbers[-1] + 1
             colon = inner and ahead and any(one.type in ("COLON", "DASH") for one in line[inner[1] - 1 : inner[1]])
             setup = bool(inner and inner[4] and first) and _only_setup(found[0].tokens)  # "Ch 10. Rnd 1: ..."
-            behind = before.type in ("SEP", "CLOSE", "NUM", "STITCH", "FILL", "INC", "DEC", "ST")
-            marked = inner and inner[4] and not first and before.type in ("SEP", "CLOSE", "STAR", "NUM", "ST")
+            behind = before in ("SEP", "CLOSE", "NUM", "STITCH", "FILL", "INC", "DEC", "ST")
+            marked = inner and inner[4] and not first and before in ("SEP", "CLOSE", "STAR", "NUM", "ST")
             if inner and (marked or setup or colon or counts_on and behind):
                 if colon and not setup:  # what stands ahead is a colour, or a remark on this round
                     found.pop()
-                found.append(LabelledLine(inner[0], [], token.start_pos, inner[2], inner[3]))
+                found.append(LabelledLine(inner[0], [], place_of(token), inner[2], inner[3]))
                 at = body = inner[1]
                 continue
         found[-1].tokens.append(token)
@@ -197,8 +197,8 @@ def _label(
     row = "ROW" in kind[:2]
     if kind[1] in ("RND", "ROW") and kind[0] in ("ORDINAL", "FIRST", "NEXT"):
         body, ended = _past_end(line, at + 2, bracket, bold)
-        numbers = () if kind[0] == "NEXT" else (whole_number(line[at]) if kind[0] == "ORDINAL" else 1,)
-        return numbers, body, False, row, ended
+        known = () if kind[0] == "NEXT" else (whole_number(line[at]) if kind[0] == "ORDINAL" else 1,)
+        return known, body, False, row, ended
     named = kind[0] in ("RND", "ROW")
     first = at + named
     if named and kind[1] == "OTHER" and line[first] in "#№":
@@ -277,7 +277,7 @@ def _range(line: list[Token], at: int, named: bool) -> tuple[tuple[int, ...], in
         numbers.append(link.number)
         at = link.after
     if first > MOST_ROUNDS:
-        raise Unreadable(line[at - 1].start_pos, *_too_high(first))
+        raise Unreadable(place_of(line[at - 1]), *_too_high(first))
     return tuple(numbers), at
 
 
@@ -297,15 +297,15 @@ def _runs_on(line: list[Token], at: int, link: _Link, first: int, named: bool) -
     said = link.number > first and (link.again or named and _plural(line, at - 2))  # "R7 - R9", "rounds 5 - 8"
     each = link.number > max(first, 3) and _in_each(line, link.after)
     if sign.type == "DASH" and not said and not each:
-        ahead, behind = sign.start_pos > line[at - 1].end_pos, line[at + 1].start_pos > sign.end_pos
+        ahead, behind = place_of(sign) > end_of(line[at - 1]), place_of(line[at + 1]) > end_of(sign)
         if ahead and not behind or not link.closed and (ahead or behind or first == 1 or not named):
             return False  # "R2 - 6 sc", "R1-6 sc in ring"; but "Rnd 5 - 8 sc in all 24 sts"
     if link.number <= first:
         if sign.type == "TO" or link.closed:
-            raise Unreadable(sign.start_pos, *words.finding("backwards", first=first, last=link.number))
+            raise Unreadable(place_of(sign), *words.finding("backwards", first=first, last=link.number))
         return False
     if link.number > MOST_ROUNDS:
-        raise Unreadable(line[link.after - 1].start_pos, *_too_high(link.number))
+        raise Unreadable(place_of(line[link.after - 1]), *_too_high(link.number))
     return True
 
 

@@ -17,7 +17,7 @@ from lark import Token
 
 from counter.basics import words
 from counter.plan.habits import HOW_OFTEN, LEFT_OUT, carried_out, exact_times, made, types
-from counter.plan.tokens import KINDS, MOST_STITCHES, NUMBERS, PARTS, WHERE, Unreadable, shown, whole_number
+from counter.plan.tokens import KINDS, MOST_STITCHES, NUMBERS, PARTS, WHERE, Unreadable, place_of, shown, whole_number
 
 __all__ = ["Normalised", "normalise", "variants"]
 
@@ -119,7 +119,7 @@ class _Bracket:
 
     @property
     def start_pos(self) -> int:
-        return self.open.start_pos
+        return place_of(self.open)
 
 
 @dataclass
@@ -188,12 +188,12 @@ def normalise(tokens: Sequence[Token], closing: bool | None = None) -> Normalise
             middle = index
         else:
             result.stated = tuple(int(number) for number in token.value.split())
-            result.stated_at = token.start_pos
+            result.stated_at = place_of(token)
     if middle is not None and not result.stated:
         said = tuple(int(number) for number in flat[middle].value.split())
         head = [token for token in flat[:middle] if token.type != "STATED"]
         result.short = Normalised(
-            head, said, flat[middle].start_pos, result.doubtful, result.lost, result.unworked, result.idle
+            head, said, place_of(flat[middle]), result.doubtful, result.lost, result.unworked, result.idle
         )
     result.tokens = [token for token in flat if token.type != "STATED"]
     return result
@@ -247,11 +247,11 @@ def _remarks(tokens: Sequence[Token]) -> list[tuple[int, int]]:
         elif token.type == "CLOSE" and depth:
             depth -= 1
             after = tokens[at + 1].type if at + 1 < len(tokens) else ""
-            inside = tokens[opened + 1 : at]
+            within = tokens[opened + 1 : at]
             if (
                 depth == 0
                 and after not in ("X", "TIMES_WORD", "NUM", "FILL", "IN")
-                and any(t.type == "WORD" for t in inside)
+                and any(t.type == "WORD" for t in within)
             ):
                 found.append((opened, at + 1))
         elif depth == 0 and (token.type == "NL" or token.type == "SEP" and token in ".;!,"):
@@ -286,7 +286,7 @@ def _number(token: Token) -> Token:
     if token.type == "NUM_WORD":
         return Token.new_borrow_pos("NUM", str(NUMBERS[token.lower()]), token)
     if token.type == "NUM" and whole_number(token) > MOST_STITCHES:
-        raise Unreadable(token.start_pos, *words.finding("large number", n=shown(token), most=MOST_STITCHES))
+        raise Unreadable(place_of(token), *words.finding("large number", n=shown(token), most=MOST_STITCHES))
     if token.type == "NUM":
         return Token.new_borrow_pos("NUM", str(int(token)), token)
     return token
@@ -304,7 +304,7 @@ def _nest(tokens: list[Token]) -> list:
             brackets.append(bracket)
         elif token.type == "CLOSE":
             if not brackets:
-                raise Unreadable(token.start_pos, *words.finding("not open", bracket=token))
+                raise Unreadable(place_of(token), *words.finding("not open", bracket=token))
             brackets.pop().close = token
             stack.pop()
         else:
@@ -610,7 +610,7 @@ def _named_total(segment: _Segment) -> list | None:
     strong = said or sign is not None and sign == "."
     again = any(item.type in ("FILL", "TIMES", "BRACKET") for item in segment.out)
     if "STITCH" in core or "CHAIN" in core:
-        marked = strong and (sign.type == "EQ" or ends and sign.type != "SEP")
+        marked = sign is not None and strong and (sign.type == "EQ" or ends and sign.type != "SEP")
         states = marked or strong and again
     else:
         alone = not segment.kinds or not segment.out

@@ -38,6 +38,7 @@ from counter.plan.tokens import (
     PARTS,
     Unreadable,
     deepest,
+    place_of,
     plain,
     shown,
     whole_number,
@@ -240,7 +241,7 @@ class _Reader:
         text = self.places.lines(begin, end)
         heading = self._heading(entry, text)
         remark = "" if what != "remark" else remark_of(text, entry.tokens, heading)
-        for line in sorted({begin, end, *(self.places.place(token.start_pos)[0] for token in entry.tokens)}):
+        for line in sorted({begin, end, *(self.places.place(place_of(token))[0] for token in entry.tokens)}):
             before = self.lines.get(line)
             if before is not None and before.what == "round":
                 self.lines[line] = PlanLine(line, "round", "", before.rounds + numbers)
@@ -251,7 +252,7 @@ class _Reader:
 
     def _line_of(self, entry: LabelledLine) -> tuple[int, int]:
         begin = self.places.place(entry.at)[0]
-        return begin, self.places.place(entry.tokens[-1].start_pos)[0] if entry.tokens else begin
+        return begin, self.places.place(place_of(entry.tokens[-1]))[0] if entry.tokens else begin
 
     def _heading(self, entry: LabelledLine, text: str) -> Heading | None:
         return (
@@ -418,7 +419,7 @@ class _Reader:
             settled = reading.settled
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
-                raise Unreadable(token.start_pos, *words.finding("no stitch", n=numbers[0]))
+                raise Unreadable(place_of(token), *words.finding("no stitch", n=numbers[0]))
             again = next((token for token in settled.tokens if token.type == "TIMES"), None)
             works = any(token.type in KINDS or token.type in ("RING", "EVEN") for token in settled.tokens)
             if again is not None and not works:
@@ -438,14 +439,14 @@ class _Reader:
 
     def _ended(self, entry: LabelledLine, tokens: list[Token], numbers: tuple[int, ...]) -> list[Token]:
         """Leave out "until it measures 5 cm", which says no number of rounds, and tell it."""
-        begin, end = tokens[0].start_pos, tokens[-1].end_pos or tokens[-1].start_pos + len(tokens[-1])
+        begin, end = place_of(tokens[0]), tokens[-1].end_pos or place_of(tokens[-1]) + len(tokens[-1])
         found = open_ended(self.text[begin:end])
         if not found:
             return tokens
         low, high = begin + found[0], begin + found[1]
         if len(numbers) == 1:
             self.places.find(low, *words.finding("no end"), "unread")
-        return [token for token in tokens if not low <= token.start_pos < high]
+        return [token for token in tokens if not low <= place_of(token) < high]
 
     def _number(self, number: int, at: int) -> None:
         """Check that round numbers follow each other."""
@@ -486,10 +487,10 @@ class _Reader:
                 continue
             often, taken = how_often(tokens, index + 1)
             index += taken
-            totals += [(whole_number(token), token.start_pos)] * often
+            totals += [(whole_number(token), place_of(token))] * often
             index += 1
             if len(totals) > MOST_ROUNDS:
-                self.places.find(token.start_pos, *words.finding("many totals", most=MOST_ROUNDS))
+                self.places.find(place_of(token), *words.finding("many totals", most=MOST_ROUNDS))
                 return
         if len(totals) == 1:
             totals *= len(numbers)
@@ -516,8 +517,9 @@ class _Reader:
         if entry.numbers is not None and not (starts and each):
             return False
         rule = growth_rule(phases[0])
-        later = [growth_phase(tokens) for tokens in phases[1:] if any(token.type not in PARTS for token in tokens)]
-        if rule is None or None in later:
+        phased = [growth_phase(tokens) for tokens in phases[1:] if any(token.type not in PARTS for token in tokens)]
+        later = [phase for phase in phased if phase is not None]
+        if rule is None or len(later) < len(phased):
             return False
         self._grow(entry, *rule)
         for step, count, limit in later:
@@ -543,7 +545,7 @@ class _Reader:
         phase = growth_phase([token for token in entry.tokens if token.type not in ("OPEN", "CLOSE")])
         if phase is None or phase[2] is None or "RND" not in kinds:
             return False
-        step, _, limit = phase
+        step, limit = phase[0], phase[2]
         count, left = divmod(limit - start, step)
         if left or not 1 <= count <= MOST_ROUNDS:
             self.places.find(entry.at, *words.finding("no such growth", first=start, step=abs(step), limit=limit))
@@ -581,7 +583,7 @@ class _Reader:
         told = wrong_total = False
         self.read_tokens += tokens
         try:
-            settled, items, *first = self.working.best(reading, numbers)
+            settled, items, outcome, told_total = self.working.best(reading, numbers)
         except Unreadable as error:
             at = error.at or entry.at
             self._unreadable(entry, numbers[0], tokens or entry.tokens, Unreadable(at, error.what, error.fix))
@@ -592,7 +594,7 @@ class _Reader:
             total = None if wrong_total and len(stated) == 1 else total  # the same slip is told once
             try:
                 if offset == 0:
-                    outcome, total = first
+                    total = told_total
                 else:
                     outcome, total = self.working.fitting(
                         items, settled, number, total, offset, len(numbers), len(stated)
@@ -613,18 +615,18 @@ class _Reader:
                     steady=self.part.steady(total),
                 )
             if not outcome.text and outcome.made is None:
-                error = Unreadable(entry.at, *words.finding("nothing said", n=number))
-                self._unreadable(entry, number, tokens or entry.tokens, error)
+                nothing = Unreadable(entry.at, *words.finding("nothing said", n=number))
+                self._unreadable(entry, number, tokens or entry.tokens, nothing)
                 return
             if settled.lost or settled.doubtful and (conflicts or total is None):
                 word = (settled.lost or settled.doubtful)[0]
-                error = Unreadable(word.start_pos, *words.finding("strange word", word=shown(word)))
-                self._unreadable(entry, number, tokens, error)
+                strange = Unreadable(place_of(word), *words.finding("strange word", word=shown(word)))
+                self._unreadable(entry, number, tokens, strange)
                 return
             if not told:
                 for conflict in conflicts:
-                    at = settled.stated_at if conflict.total and settled.stated else conflict.at
-                    at = entry.at if at is None or not tokens else at  # a repeated round's own words stand elsewhere
+                    own = settled.stated_at if conflict.total and settled.stated else conflict.at
+                    at = entry.at if own is None or not tokens else own  # a repeated round's own words stand elsewhere
                     if has_prose(tokens) and (self.part.mended is None or conflict.total):
                         # With words that aren't known it is the reader rather than the writer who is wrong.
                         said = words.finding("unclear", what=conflict.what, fix=conflict.fix)
@@ -758,13 +760,13 @@ class _Reader:
         ]
         if self.uk:
             if us:
-                self.places.find(us[0].start_pos, *words.finding("US term", word=shown(us[0])))
+                self.places.find(place_of(us[0]), *words.finding("US term", word=shown(us[0])))
             return
         uk = [token for token, word in said if word.startswith(("htr", "half treble", "half-treble"))]
         miss = [token for token, word in said if word.startswith("miss")]
         if uk or miss and not us:
             token = (uk or miss)[0]
-            self.places.find(token.start_pos, *words.finding("UK term", word=shown(token)))
+            self.places.find(place_of(token), *words.finding("UK term", word=shown(token)))
 
 
 # ------------------------------------------------------------------ what a line is

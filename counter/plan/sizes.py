@@ -74,7 +74,7 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
         found = [
             one
             for one, count in zip(found, counts, strict=True)
-            if count == many and not line.start() <= one.start() < line.end()
+            if count == many and not (line and line.start() <= one.start() < line.end())
         ]
         if not found:
             return None

@@ -61,4 +61,6 @@ def _shifted(own: PlanRound) -> PlanRound | None:
 def _with_text(own: PlanRound, text: str) -> PlanRound:
     """The same round with other instructions, and its shaping where they put it."""
     read = read_plan(f"R{own.round - 1}: [{own.used}]\nR{own.round}: {text} [{own.stitches}]").round(own.round)
+    if read is None:
+        raise ValueError(f"round {own.round} can't be read as it was written anew")
     return replace(own, text=text, increases=read.increases, decreases=read.decreases, stated=own.stitches)

@@ -8,7 +8,7 @@ from lark import Token, Transformer, UnexpectedInput
 
 from counter.basics import words
 from counter.plan.normalise import Normalised
-from counter.plan.tokens import Unreadable, grammar, shown
+from counter.plan.tokens import Unreadable, grammar, place_of, shown
 
 __all__ = ["Step", "Target", "parse"]
 
@@ -39,7 +39,20 @@ class Step:
     @property
     def at(self) -> int:
         """Where the step stands in the text."""
-        return self.token.start_pos
+        return place_of(self.word)
+
+    @property
+    def word(self) -> Token:
+        """The word that says it; a group has none.
+
+        Raises
+        ------
+        ValueError
+            For a group.
+        """
+        if self.token is None:
+            raise ValueError("a group is said by no single word")
+        return self.token
 
 
 _TAILS = ("TIMES", "FILL", "EVENLY", "TOGETHER")
@@ -138,14 +151,16 @@ def parse(settled: Normalised) -> list:
         At the first word that doesn't fit.
     """
     parser = grammar().parse_interactive("", start="round")
-    last = None
+    last: Token | None = None
     try:
         for token in settled.tokens:
             parser.feed_token(token)
             last = token
         tree = parser.feed_eof()
     except UnexpectedInput as error:
-        token = getattr(error, "token", None)
-        token = last if token is None or token.type == "$END" else token
-        raise Unreadable(token.start_pos, *words.finding("unreadable", word=shown(token))) from None
+        found: Token | None = getattr(error, "token", None)
+        word = last if found is None or found.type == "$END" else found
+        if word is None:
+            raise
+        raise Unreadable(place_of(word), *words.finding("unreadable", word=shown(word))) from None
     return _Steps().transform(tree)

@@ -20,7 +20,9 @@ __all__ = [
     "WHERE",
     "Unreadable",
     "deepest",
+    "end_of",
     "grammar",
+    "place_of",
     "plain",
     "shown",
     "whole_number",
@@ -140,6 +142,16 @@ def shown(text: str) -> str:
     """Return a piece of the maker's text as it can stand in a sentence."""
     clean = "".join(sign if sign.isprintable() else "?" for sign in text)
     return clean if len(clean) <= 24 else clean[:21] + "..."
+
+
+def place_of(token: Token) -> int:
+    """Where a word stands in the text, from 0; what was put in without a place stands at its beginning."""
+    return 0 if token.start_pos is None else token.start_pos
+
+
+def end_of(token: Token) -> int:
+    """Where a word ends in the text, behind its last sign."""
+    return place_of(token) + len(token) if token.end_pos is None else token.end_pos
 
 
 def whole_number(token: Token) -> int:

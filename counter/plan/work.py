@@ -152,26 +152,25 @@ def _come_to(nodes, builder: Builder, start: bool, number, below, stated, unwork
         text = clean_text(resolved, builder.main)
         return Outcome(None, none_used, text, None, tuple(conflicts), start, builder.first_chain)
     row = shared(row_of(_effective(resolved), builder.ring))
-    used = sum(one[0] for one in row)
-    even = any(_fills(node) for node in nodes) or below == used
+    into = sum(one[0] for one in row)
+    even = any(_fills(node) for node in nodes) or below == into
     text = clean_text(resolved, builder.main, around=even and not start)
     total_wrong = stated is not None and made != stated
     # "sc in the first 9 sts, turn (9)": what is left is left on purpose.
     unworked = unworked or not total_wrong and stated is not None and bool(nodes) and nodes[-1] == Note("turn")
-    if unworked and below is not None and used < below:
+    if unworked and below is not None and into < below:
         text += ", leave rest unworked"
     free = start or builder.spaces or below is None
-    use_wrong = not free and used != below and not (unworked and used < below)
-    if start or builder.spaces:
-        used = none_used
+    use_wrong = not free and into != below and not (unworked and into < below)
+    worked: int | None = none_used if start or builder.spaces else into
     if start and total_wrong:
         conflicts.append(_wrong_start(number, made, stated, builder.main))
     elif total_wrong or use_wrong:
-        conflicts += _explained(resolved, number, made, used, below, stated, total_wrong, use_wrong, builder.main)
+        conflicts += _explained(resolved, number, made, worked, below, stated, total_wrong, use_wrong, builder.main)
     chains, gaps = _chains(resolved)
     bridges = 0 if "bridge" in builder.reading else chains
     read = tuple(nodes) if conflicts else ()
-    return Outcome(made, used, text, row, tuple(conflicts), start, bridges, gaps, read)
+    return Outcome(made, worked, text, row, tuple(conflicts), start, bridges, gaps, read)
 
 
 def _fills(node) -> bool:
@@ -188,8 +187,9 @@ def _spread_outcome(nodes, builder: Builder, start: bool, number, below, stated)
     made, used = _spread_out(spread, fixed, below, stated)
     if made is not None and used is not None and not 1 <= made <= MOST_STITCHES:
         raise Unreadable(0, *words.finding("makes nothing", n=shown(str(made)), most=MOST_STITCHES))
-    wrong = made is not None and stated is not None and made != stated
-    conflicts = (_wrong_total(number, made, stated, None),) if wrong else ()
+    conflicts: tuple[Conflict, ...] = ()
+    if made is not None and stated is not None and made != stated:
+        conflicts = (_wrong_total(number, made, stated, None),)
     return Outcome(made, 0 if start else used, clean_text(nodes, builder.main), None, conflicts, start)
 
 
