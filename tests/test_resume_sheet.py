@@ -14,8 +14,9 @@ from touching import DISC, ELSEWHERE, choose, expecting, press, total, touched
 from counter.basics import words
 from counter.notebook.limits import MOST_PHOTO_BYTES
 from counter.notebook.store import open_own
+from counter.notebook.values import Goal
 from counter.page.edits import Edits
-from counter.page.records import picture_of, sketch_of
+from counter.page.records import picture_of, read_sheet, sketch_of
 from counter.page.resume import KEY, _go_on, _wanted
 from counter.page.several import MOST_PHOTOS
 
@@ -188,6 +189,18 @@ def _entry(message, **what):
     sketch["entry"] = json.dumps(json.loads(sketch["entry"]) | what)
 
 
+_REMEMBERED = {}
+
+
+@pytest.fixture
+def message(request, monkeypatch):
+    """What a browser remembered of the sheet, made once; read by itself, where there is no notebook."""
+    if not _REMEMBERED:
+        _REMEMBERED.update(remembered(*(request.getfixturevalue(name) for name in ("with_several", "address"))))
+    monkeypatch.setattr("counter.page.records.door.kind", lambda: "off")
+    return copy.deepcopy(_REMEMBERED)
+
+
 @pytest.mark.parametrize(
     "spoil",
     [
@@ -217,21 +230,28 @@ def _entry(message, **what):
         lambda message: _entry(message, answers=[7]),
     ],
 )
-def test_spoilt_photo_costs_only_itself(with_several, address, spoil):
-    message = remembered(with_several, address)
+def test_spoilt_photo_costs_only_itself(message, spoil):
     spoil(message)
+    sheet = read_sheet(message)
+    assert [piece.name for piece in sheet.pieces] == ["ada", "cy", "letter"] and sheet.missing == 1
+
+
+def test_spoilt_photo_is_told_and_the_browser_lets_it_go(with_several, address):
+    message = remembered(with_several, address)
+    message["parts"][1] = None
     page = handed_back(fresh(), None, sheet=message)
     assert not page.exception
     assert [piece.name for piece in pieces(page)] == ["ada", "cy", "letter"]
     assert words.UNRETURNED_ONE in shown(page)
-    assert len(address["remembered"]["sheet"]["revisions"]) == 3  # the browser lets the spoilt one go
+    assert len(address["remembered"]["sheet"]["revisions"]) == 3
 
 
 @pytest.mark.parametrize("head", [None, 7, {}, {"goal": {"expected": -3}, "opened": 3, "rest": "x", "left_out": True}])
-def test_spoilt_head_leaves_the_photos(with_several, address, head):
-    message = remembered(with_several, address) | {"head": head}
-    page = handed_back(fresh(), None, sheet=message)
-    assert not page.exception and len(pieces(page)) == 4 and page.session_state["all_total"] is None
+def test_spoilt_head_leaves_the_photos(message, head):
+    sheet = read_sheet(message | {"head": head})
+    assert (
+        len(sheet.pieces) == 4 and sheet.goal == Goal() and (sheet.opened, sheet.rest, sheet.left_out) == (None, 0, 0)
+    )
 
 
 @pytest.mark.parametrize("sheet", [None, 7, {}, {"name": "x", "parts": []}, {"name": "0" * 16, "parts": 7}])
