@@ -3,6 +3,7 @@
 import hashlib
 import io
 import shutil
+import time
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from PIL import Image
 
 from counter.basics import words
 from counter.group.audit import FOLDER, Group
-from counter.group.store import NAME, Answer, GroupFile, Part
+from counter.group.store import NAME, Answer, GroupFile, Part, Typed
 from counter.group.work import program
 from counter.notebook.codec import entry_of
 from counter.page import group as group_page
@@ -25,6 +26,8 @@ from streamlit.testing.v1 import AppTest  # noqa: E402
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 PLAN = "6, 12, 18, 24, 30"
 MAKERS = ("Bramble", "Clover", "Fern", "Heron")
+#: Where the columns of the list of names are, in pixels from its left.
+MAKER_COLUMN, ROUND_COLUMN = 140, 220
 
 
 @pytest.fixture(scope="module")
@@ -233,6 +236,43 @@ def test_teacher_goes_through_twenty_photos_in_twelve_taps(chromium, own, tmp_pa
         expect(browser.locator(".sum")).not_to_contain_text("to look at", timeout=PATIENCE)
     assert taps <= 12
     assert "to look at" not in summary(own)
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(CHROMIUM is None, reason="this test needs chromium")
+def test_names_are_typed_in_the_list(chromium, own, tmp_path):
+    (own / "loose.jpg").write_bytes((own / "Fern" / "1.jpg").read_bytes())
+    folder = tmp_path / "server"
+    folder.mkdir()
+    with (
+        served(folder, **{FOLDER: str(own)}) as where,
+        visited(chromium, "desk", "light") as browser,
+    ):
+        browser.goto(where)
+        expect(browser.locator(".sum")).to_be_visible(timeout=PATIENCE)
+        still(browser)
+        grid = browser.locator('[data-testid="stDataFrame"] canvas').first
+        # A photo without a place stands on top; with one it goes among the others, and another is on top.
+        moss, moss_3, wren_1 = Typed("Moss", None), Typed("Moss", 3), Typed("Wren", 1)
+        for column, text, typed in (
+            (MAKER_COLUMN, "Moss", {"loose.jpg": moss}),
+            (ROUND_COLUMN, "3", {"loose.jpg": moss_3}),
+            (MAKER_COLUMN, "Wren", {"loose.jpg": moss_3, "Bramble/1.jpg": wren_1}),
+        ):
+            still(browser)
+            if not grid.is_visible():  # at first; and it folds where a line above it has gone
+                browser.get_by_text(words.GROUP_WHOSE).click()
+            grid.scroll_into_view_if_needed()
+            grid.click(position={"x": column, "y": 52}, force=True)  # the first row, under what scrolls
+            browser.keyboard.press("Enter")
+            box = browser.locator("#portal textarea, #portal input").first
+            box.fill(text)
+            box.press("Enter")
+            until = time.monotonic() + PATIENCE / 1000
+            while Group.open(own).book.typed() != typed and time.monotonic() < until:
+                browser.wait_for_timeout(200)
+            assert Group.open(own).book.typed() == typed
+            still(browser)
 
 
 @pytest.mark.browser

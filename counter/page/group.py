@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from html import escape
@@ -467,7 +468,8 @@ def _whose(group: Group, table: Table) -> None:
         places = sorted(group.places(), key=lambda place: place.matched)
         head = words.GROUP_WHOSE_HEAD
         rows = [dict(zip(head, (own.photo, own.maker, own.round, own.why), strict=True)) for own in places]
-        key = f"group-whose-{len(table.makers)}-{len(group.book.typed())}"
+        # Another table each time that anything in it is another: what was typed belongs to its row.
+        key = f"group-whose-{zlib.crc32(repr(rows).encode()):08x}"
 
         def typed() -> None:
             for index, changed in st.session_state[key]["edited_rows"].items():
