@@ -81,7 +81,7 @@ def opened_zip(source: str | os.PathLike[str] | bytes | BinaryIO) -> Iterator[zi
         try:
             if isinstance(source, bytes):
                 file: BinaryIO = io.BytesIO(source)
-            elif isinstance(source, str | os.PathLike[str]):
+            elif isinstance(source, str | os.PathLike):
                 file = stack.enter_context(open(source, "rb"))
             else:
                 file = source
