@@ -99,7 +99,8 @@ def language(code: str) -> Language:
     entries: dict[str, list[Term]] = {}
     for native, english in sorted(every, key=lambda entry: -len(entry[0])):
         bare = native.lstrip("^!")
-        first = "#" if bare[0] in "{0123456789" else _WORD.search(bare).group().lower()
+        word = _WORD.search(bare)
+        first = "#" if bare[0] in "{0123456789" or word is None else word.group().lower()
         entries.setdefault(first, []).append(_entry(native, english))
     return Language(code, entries)
 
