@@ -11,11 +11,11 @@ from counter.evaluation.limits import LEAST, NEVER, Case, allowed, figures, limi
 from counter.training.calibrate import Seen, calibrate, fitted_temperature, parted
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
-OPEN = Calibration(trust=1.0, temperature=1.0, sure=0.0, in_view=0.9, seam=0.3, off_width=1.06)
+OPEN = Calibration(trust=1.0, temperature=1.0, sure=0.0, in_view=0.9, seam=0.3, off_width=1.06, pitch_px=0.0)
 
 
 def case(probability, right, look="ours", **signs):
-    good = {"one_width": True, "in_view": 1.0, "seam": 1.0, "off_width": 1.0}
+    good = {"one_width": True, "in_view": 1.0, "seam": 1.0, "off_width": 1.0, "pitch_px": 20.0}
     return Case("x", look, right, Signs(probability, **(good | signs)))
 
 

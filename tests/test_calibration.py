@@ -8,8 +8,8 @@ import pytest
 from counter.counting.calibration import NAME, Calibration, Signs, calibration_of, shipped
 
 WEIGHTS = resources.files("counter.counting") / "weights"
-GOOD = Signs(probability=0.99, one_width=True, in_view=1.0, seam=0.8, off_width=1.01)
-NUMBERS = Calibration(trust=1.0, temperature=2.0, sure=0.9, in_view=0.9, seam=0.3, off_width=1.06)
+GOOD = Signs(probability=0.99, one_width=True, in_view=1.0, seam=0.8, off_width=1.01, pitch_px=20.0)
+NUMBERS = Calibration(trust=1.0, temperature=2.0, sure=0.9, in_view=0.9, seam=0.3, off_width=1.06, pitch_px=12.0)
 
 
 def test_the_calibration_belongs_to_the_weights_beside_it():
@@ -26,7 +26,14 @@ def test_temperature_flattens_and_keeps_the_order():
 
 @pytest.mark.parametrize(
     "worse",
-    [{"probability": 0.89}, {"one_width": False}, {"in_view": 0.8}, {"seam": 0.2}, {"off_width": 1.07}],
+    [
+        {"probability": 0.89},
+        {"one_width": False},
+        {"in_view": 0.8},
+        {"seam": 0.2},
+        {"off_width": 1.07},
+        {"pitch_px": 11.9},
+    ],
 )
 def test_one_bad_sign_is_enough_not_to_be_sure(worse):
     assert NUMBERS.allows(GOOD)

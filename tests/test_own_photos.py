@@ -85,7 +85,7 @@ def cases(monkeypatch, probability, wrong):
     told = iter(range(1000))
 
     def case(_, entry):
-        signs = Signs(probability, one_width=True, in_view=1.0, seam=1.0, off_width=1.0)
+        signs = Signs(probability, one_width=True, in_view=1.0, seam=1.0, off_width=1.0, pitch_px=20.0)
         return Case(entry.key, own.LOOK, next(told) >= wrong, signs)
 
     monkeypatch.setattr(own, "_case", case)

@@ -153,7 +153,7 @@ def looks(seeds, monkeypatch, **options):
 
     found = []
     with monkeypatch.context() as patched:
-        patched.setattr(wide, "laid", stop)
+        patched.setattr(wide, "first_look", stop)
         for seed in seeds:
             with pytest.raises(Enough) as told:
                 compose_wide(seed, **options)

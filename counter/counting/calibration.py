@@ -41,6 +41,8 @@ class Signs:
         Chance of the place where the round starts and ends, where it is clearest, 0 to 1.
     off_width : float
         Factor, from 1, between the number and the one that the widths alone say.
+    pitch_px : float
+        Width of a stitch along the rim, in pixels of the picture that is looked at.
     """
 
     probability: float
@@ -48,6 +50,7 @@ class Signs:
     in_view: float
     seam: float
     off_width: float
+    pitch_px: float
 
 
 @dataclass(frozen=True)
@@ -71,6 +74,8 @@ class Calibration:
         hides or adds a stitch.
     off_width : float
         Most difference of a sure count, as a factor, from the number that the widths alone say.
+    pitch_px : float
+        Least pixels a stitch of a sure count: below ten even a careful person is unsure by one or two.
 
     Raises
     ------
@@ -84,6 +89,7 @@ class Calibration:
     in_view: float
     seam: float
     off_width: float
+    pitch_px: float
 
     def __post_init__(self) -> None:
         for name, low, high in (
@@ -93,6 +99,7 @@ class Calibration:
             ("in_view", 0.0, 1.0),
             ("seam", 0.0, 1.0),
             ("off_width", 1.0, 10.0),
+            ("pitch_px", 0.0, 100.0),
         ):
             value = getattr(self, name)
             if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
@@ -123,6 +130,7 @@ class Calibration:
             and signs.in_view >= self.in_view
             and signs.seam >= self.seam
             and signs.off_width <= self.off_width
+            and signs.pitch_px >= self.pitch_px
         )
 
 

@@ -26,7 +26,7 @@ from counter.counting.piece import Piece
 from counter.counting.rounds import count_rounds
 from counter.counting.seam import RoundTally, tally_round
 from counter.counting.tally import Evidence, PlaceInDoubt, WidthModel
-from counter.counting.unwrap import rim_places, to_picture
+from counter.counting.unwrap import length_of, rim_places, to_picture
 from counter.counting.width import FEWEST, MOST, find_width, refined
 
 __all__ = ["Reading", "count_photo", "evidence_of", "load", "read_rim", "signs_of", "tally_of", "whole"]
@@ -277,6 +277,7 @@ def signs_of(read: Reading, posterior: Mapping[int, float]) -> Signs:
         in_view=read.seen.in_view,
         seam=float(read.seen.seam.max()),
         off_width=max(by_width, stitches) / min(by_width, stitches),
+        pitch_px=length_of(read.laid.outline) / stitches,
     )
 
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from counter.counting.piece import Piece
 
-__all__ = ["Strip", "evenly", "lay_straight", "rim_places", "to_picture", "to_strip", "unwrap"]
+__all__ = ["Strip", "evenly", "lay_straight", "length_of", "rim_places", "to_picture", "to_strip", "unwrap"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +82,22 @@ def evenly(line: np.ndarray, columns: int) -> np.ndarray:
     """
     closed = np.vstack([line, line[:1]])
     return _at_shares(closed, closed, (np.arange(columns) + 0.5) / columns)
+
+
+def length_of(line: np.ndarray) -> float:
+    """Length of a closed line.
+
+    Parameters
+    ----------
+    line : ndarray of shape (K, 2), float
+        (x, y); from the last point it goes on to the first.
+
+    Returns
+    -------
+    float
+        In the unit of the points.
+    """
+    return float(np.linalg.norm(np.diff(line, axis=0, append=line[:1]), axis=1).sum())
 
 
 def _at_shares(closed: np.ndarray, measured: np.ndarray, shares: np.ndarray) -> np.ndarray:

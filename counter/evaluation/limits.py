@@ -37,6 +37,7 @@ STEP = 1000
 #: Values that are tried for the other signs, strictest first, and how many more counts must be sure for a change
 #: of them: chosen for the most alone, they held worse on photos that set nothing (60 draws of one set).
 IN_VIEW, SEAM, OFF_WIDTH = (0.9, 0.8, 0.7), (0.5, 0.3, 0.2, 0.1, 0.0), (1.03, 1.06, 1.1, 1.2)
+PITCH_PX = (14.0, 12.0, 10.0, 0.0)
 WORTH = 0.2
 
 
@@ -208,8 +209,8 @@ def with_signs(cases: Sequence[Case], calibration: Calibration, risk: float = RI
 
     best = replace(calibration, sure=limit_of(cases, calibration, risk))
     most = int(sure_with(best) * (1 + WORTH))
-    for in_view, seam, off_width in itertools.product(IN_VIEW, SEAM, OFF_WIDTH):
-        asked = replace(calibration, in_view=in_view, seam=seam, off_width=off_width)
+    for in_view, seam, off_width, pitch in itertools.product(IN_VIEW, SEAM, OFF_WIDTH, PITCH_PX):
+        asked = replace(calibration, in_view=in_view, seam=seam, off_width=off_width, pitch_px=pitch)
         asked = replace(asked, sure=limit_of(cases, asked, risk))
         sure = sure_with(asked)
         if sure > most:

@@ -360,6 +360,9 @@ def run(
             return_as="generator_unordered",
             batch_size=1,
             pre_dispatch=at_once,
+            # A worker ends with this process, also where it never got a photo.
+            initializer=end_with,
+            initargs=(os.getpid(),),
         )
         try:
             for photo, answer in pool(_handed_out(one, folder, batch, handed)):
@@ -374,17 +377,15 @@ def run(
                         del waiting[own]
 
 
-def _named(photo: str, source: bytes | str, content: str, parent: int = 0, **how: bool) -> tuple[str, Answer]:
-    """What a worker is asked: the answer with the photo's name. A worker of this machine ends with its parent."""
-    if parent and os.getppid() == parent:
-        end_with(parent)
+def _named(photo: str, source: bytes | str, content: str, **how: bool) -> tuple[str, Answer]:
+    """What a worker is asked: the answer with the photo's name."""
     return photo, count_bytes(source, content, **how)
 
 
 def _handed_out(one: Callable, folder: Path, batch: Sequence[tuple[str, str]], handed: list) -> Iterator:
     for photo, content in batch:
         handed.append((photo, content))
-        yield one(photo, str(folder / photo), content, os.getpid())
+        yield one(photo, str(folder / photo), content)
 
 
 def _read(path: Path) -> bytes | str:

@@ -112,8 +112,8 @@ def main(arguments: list[str] | None = None) -> int:
     learn = steps.add_parser("train", help="train on rims")
     learn.add_argument("files", nargs="+", type=Path, help=".npz files of rims")
     learn.add_argument("folder", type=Path, help="where weights and log go")
-    learn.add_argument("--minutes", type=float, default=20.0)
-    learn.add_argument("--batch", type=int, default=48, help="bands of one step")
+    learn.add_argument("--steps", type=int, default=20000)
+    learn.add_argument("--batch", type=int, default=128, help="bands of one step")
     learn.add_argument("--start", type=Path, metavar="WEIGHTS", help="go on from these weights (.pt)")
     learn.add_argument("--rate", type=float, default=3e-3, help="highest learning rate; lower with --start")
     learn.add_argument("--seed", type=int, default=1)
@@ -161,7 +161,7 @@ def main(arguments: list[str] | None = None) -> int:
     train(
         *_split(Rims.load(options.files), 0.1),
         options.folder,
-        minutes=options.minutes,
+        steps=options.steps,
         batch=options.batch,
         seed=options.seed,
         start=options.start,

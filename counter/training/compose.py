@@ -52,7 +52,7 @@ def composed(truth_file: Path, grounds: list[Path], seed: int) -> tuple[np.ndarr
     grounds : list of path
         Pictures to lay under it.
     seed : int
-        The same seed gives the same photo.
+        The same seed gives the same photo from the same layers.
 
     Returns
     -------
@@ -60,7 +60,9 @@ def composed(truth_file: Path, grounds: list[Path], seed: int) -> tuple[np.ndarr
         sRGB.
     truth : dict
     """
-    rng = np.random.default_rng([seed, 47])
+    # Each photo in layers is developed in its own way, whatever the seed.
+    own = int.from_bytes(truth_file.stem.encode()[-6:], "big")
+    rng = np.random.default_rng([seed, own, 47])
     pixels, labels, _, truth = read_layers(truth_file)
     linear = (pixels.astype(np.float32) / 255) ** 2.2
     yarn = ((labels == 1) | (labels == 3)).astype(np.float32)[..., None]

@@ -20,7 +20,7 @@ from counter.training.stretches import count_loss
 
 __all__ = ["losses", "train"]
 
-#: Highest learning rate, and the share of the time in which it is reached.
+#: Highest learning rate, and the share of the steps in which it is reached.
 RATE, WARM = 3e-3, 0.08
 #: Weight of each loss.
 WEIGHTS = {
@@ -37,15 +37,21 @@ WEIGHTS = {
 SEAM = 2.0
 #: Share of the last weights that each step keeps in the running mean.
 KEPT = 0.998
+#: Steps between two looks at the rims that are held out.
+TOLD = 500
+#: Steps of which one learns through the count, which takes longer than all else, with so many times its weight.
+COUNTED = 3
 
 
-def losses(said: torch.Tensor, batch: Batch) -> dict[str, torch.Tensor]:
+def losses(said: torch.Tensor, batch: Batch, *, counting: bool = True) -> dict[str, torch.Tensor]:
     """How wrong the network is about each thing.
 
     Parameters
     ----------
     said : Tensor of shape (B, len(CHANNELS), 1, P), float
     batch : Batch
+    counting : bool
+        False to leave out the count.
 
     Returns
     -------
@@ -80,7 +86,11 @@ def losses(said: torch.Tensor, batch: Batch) -> dict[str, torch.Tensor]:
         "seen": odds("seen", every),
         "depth": (depth * valid).sum() / valid.sum().clamp(min=1),
         "scale": (scale * valid).sum() / valid.sum().clamp(min=1),
-        "count": count_loss(said[:, CHANNELS.index("middle")], said[:, CHANNELS.index("gap")], batch),
+        **(
+            {"count": count_loss(said[:, CHANNELS.index("middle")], said[:, CHANNELS.index("gap")], batch)}
+            if counting
+            else {}
+        ),
     }
 
 
@@ -89,8 +99,8 @@ def train(
     held_out: Rims,
     folder: str | Path,
     *,
-    minutes: float = 10.0,
-    batch: int = 48,
+    steps: int = 20000,
+    batch: int = 128,
     seed: int = 1,
     start: str | Path | None = None,
     rate: float = RATE,
@@ -105,8 +115,8 @@ def train(
         To learn from, and to say how it goes.
     folder : path
         Where weights ("band.pt") and log ("log.jsonl") go.
-    minutes : float
-        How long.
+    steps : int
+        How many: the recipe goes by them, not by the clock.
     batch : int
         Bands of one step.
     seed : int
@@ -134,26 +144,26 @@ def train(
         network.load_state_dict(torch.load(start, map_location=device, weights_only=True))
     mean = copy.deepcopy(network)
     optimiser = torch.optim.AdamW(network.parameters(), rate, weight_decay=0.02)
-    began, step, told = time.monotonic(), 0, 0.0
+    began = time.monotonic()
     tests = [check.draw(64, plain=plain) for plain in (False, True) for _ in range(2)]
     with (folder / "log.jsonl").open("w", encoding="utf-8") as log:
-        while True:
-            done = (time.monotonic() - began) / (60 * minutes)
-            if done >= 1:
-                break
+        for step in range(1, steps + 1):
+            done = step / steps
             now = (
                 rate * min(1.0, done / WARM + 0.02) * (0.5 + 0.5 * np.cos(np.pi * max(0.0, (done - WARM) / (1 - WARM))))
             )
             for group in optimiser.param_groups:
                 group["lr"] = now + 1e-5
             drawn = bands.draw(batch)
-            parts = losses(network(prepared(drawn.pixels)), drawn)
+            counting = step % COUNTED == 0
+            parts = losses(network(prepared(drawn.pixels)), drawn, counting=counting)
             loss = sum(WEIGHTS[name] * value for name, value in parts.items())
+            if counting:
+                loss = loss + (COUNTED - 1) * WEIGHTS["count"] * parts["count"]
             optimiser.zero_grad(set_to_none=True)
             loss.backward()
             torch.nn.utils.clip_grad_norm_(network.parameters(), 2.0)
             optimiser.step()
-            step += 1
             with torch.no_grad():
                 kept = min(KEPT, step / (step + 20))
                 for own, new in zip(mean.state_dict().values(), network.state_dict().values(), strict=True):
@@ -161,15 +171,14 @@ def train(
                         own.lerp_(new, 1 - kept)
                     else:
                         own.copy_(new)
-            if time.monotonic() - told > 20 or step == 1:
-                told = time.monotonic()
+            if step == 1 or step % TOLD == 0 or step == steps:
                 mean.eval()
                 with torch.no_grad():
                     sums = [
                         {name: float(v) for name, v in losses(mean(prepared(test.pixels)), test).items()}
                         for test in tests
                     ]
-                row = {"step": step, "minutes": round((told - began) / 60, 2), "rate": now}
+                row = {"step": step, "minutes": round((time.monotonic() - began) / 60, 2), "rate": now}
                 row |= {name: round(float(value.detach()), 4) for name, value in parts.items()}
                 for kind, pick in (("disturbed", sums[:2]), ("plain", sums[2:])):
                     row[kind] = {name: round(float(np.mean([s[name] for s in pick])), 4) for name in sums[0]}
