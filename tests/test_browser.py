@@ -748,6 +748,8 @@ def test_marks_are_put_by_hand_where_a_photo_was_refused(page, pair):
     total(page, 8)
 
 
+# Not in the quick run: on a busy machine Streamlit sometimes says "Cached ForwardMsg MISS" on the way back.
+@pytest.mark.slow
 def test_back_goes_a_step_back_inside_the_page_and_nothing_is_lost(page, photo):
     choose(page, photo)
     total(page, 36)
