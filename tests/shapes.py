@@ -15,7 +15,7 @@ from PIL import Image
 from scipy import ndimage
 from skimage.transform import warp_polar
 
-from counter.counting.tally import Evidence
+from counter.counting.loop.evidence import Evidence
 
 #: Side of a drawing in pixels.
 SIDE = 512

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from counter.basics.answer import DOUBTS
 from counter.comparing.questions import questions_of
 from counter.comparing.verdict import compare
-from counter.counting import seam, tally
+from counter.counting import seam
+from counter.counting.loop import doubts
 from counter.page.edits import Edits, count_so_far, persons_count
 
 turn = -np.arange(12) / 12 * 2 * np.pi
@@ -152,7 +153,7 @@ def in_doubt(kind, at=(320.0, 120.0)):
 
 def test_every_kind_of_doubt_has_its_question():
     assert KINDS.keys() == DOUBTS.keys()
-    told = "".join(inspect.getsource(room) for room in (tally, seam))
+    told = "".join(inspect.getsource(room) for room in (doubts, seam))
     assert all(f'"{kind}"' in told for kind in KINDS)
 
 

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from shapes import PLACES, NotHere, evidence_round_the_middle, package, raster
 
-from counter.counting.tally import WidthModel, tally
+from counter.counting.loop.evidence import WidthModel
+from counter.counting.loop.tally import tally
 
 pytest.importorskip("resvg_py", reason="resvg-py is missing: install the extra 'test'")
 

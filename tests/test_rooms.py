@@ -1,6 +1,7 @@
 """The house: rooms know only rooms above them, and each says what it is for."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -69,3 +70,15 @@ def test_a_room_says_what_it_is_for(room):
     assert f"(counter/{room}/README.md)" in (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     named = {path.stem for path in (HOUSE / room).glob("*.py")} - {"__init__", "__main__"}
     assert not {name for name in named if f"`{name}" not in text}, "modules that its README doesn't name"
+
+
+@pytest.mark.parametrize("folder", [path.parent for path in sorted((HOUSE / "counting").glob("*/__init__.py"))])
+def test_a_room_within_a_room_has_its_modules_in_order(folder):
+    text = (folder / "README.md").read_text(encoding="utf-8")
+    order = re.findall(r"^\| `(\w+)\.py` \|", text, flags=re.MULTILINE)
+    assert set(order) == {path.stem for path in folder.glob("*.py")} - {"__init__"}
+    for place, name in enumerate(order):
+        tree = ast.walk(ast.parse((folder / f"{name}.py").read_text(encoding="utf-8")))
+        imported = {node.module for node in tree if isinstance(node, ast.ImportFrom)}
+        below = [other for other in order[place:] if f"counter.counting.{folder.name}.{other}" in imported]
+        assert not below, f"{name} knows what comes after it"

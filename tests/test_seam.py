@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
+from counter.counting.loop.evidence import Evidence, WidthModel
+from counter.counting.loop.tally import tally
 from counter.counting.seam import ROOM, tally_round
-from counter.counting.tally import Evidence, WidthModel, tally
 
 PLACES = 8
 WIDTHS = WidthModel(centre=PLACES, spread=0.1, jitter=0.15)

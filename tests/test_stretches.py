@@ -6,7 +6,7 @@ import pytest
 
 torch = pytest.importorskip("torch", reason="torch only trains (extra 'train')")
 
-from counter.counting.tally import OFF_CENTRE  # noqa: E402 - only where there is torch
+from counter.counting.loop.widths import MIDDLE_SD_WIDTHS  # noqa: E402 - only where there is torch
 from counter.training.stretches import NARROW, WIDE, _log_widths, log_counts  # noqa: E402
 
 
@@ -21,7 +21,7 @@ def enumerated(middle, gap, length):
             return
         for d in range(NARROW, min(WIDE, length - place) + 1):
             at = torch.arange(1, d, dtype=torch.float32)
-            kernel = torch.exp(-0.5 * ((at - d / 2) / max(OFF_CENTRE * d, 0.5)) ** 2)
+            kernel = torch.exp(-0.5 * ((at - d / 2) / max(MIDDLE_SD_WIDTHS * d, 0.5)) ** 2)
             near = float((kernel / kernel.sum() * torch.exp(middle[place + 1 : place + d])).sum())
             go_on(place + d, stitches + 1, weight + float(widths[d - NARROW]) + math.log(near) + float(gap[place + d]))
 

@@ -5,8 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.counting import tally as room
-from counter.counting.tally import Evidence, WidthModel, odds, tally
+from counter.counting.loop import limits
+from counter.counting.loop.doubts import NEAR_WIDTHS
+from counter.counting.loop.evidence import Evidence, WidthModel
+from counter.counting.loop.tally import odds, tally
+from counter.counting.loop.widths import MIDDLE_SD_WIDTHS, width_grid
 
 WIDTHS = WidthModel(centre=12, spread=0.1, jitter=0.18, drift=0.06)
 
@@ -42,15 +45,15 @@ def every_loop(evidence, widths, n_min, n_max):
     and the chances of a gap and of a middle at each place.
     """
     places = len(evidence.gap)
-    shape = room._shape(places, widths, n_min, n_max)
-    scales = len(shape.scales)
+    grid = width_grid(places, widths, n_min, n_max)
+    scales = len(grid.scales)
     chance = np.zeros((places + 1, scales))
-    for k, (first, share) in enumerate(zip(shape.narrow, shape.share, strict=True)):
+    for k, (first, share) in enumerate(zip(grid.narrow, grid.share, strict=True)):
         chance[first : first + len(share), k] = share
     gap_ratio = np.exp(np.where(evidence.seen > 0, evidence.gap, 0) * evidence.seen)
     middle_ratio = np.exp(np.where(evidence.seen > 0, evidence.middle, 0) * evidence.seen)
     with_evidence, without, best, gap_sum, middle_sum = {}, {}, {}, {}, {}
-    for number in map(int, shape.numbers):
+    for number in map(int, grid.numbers):
         with_evidence[number] = without[number] = 0.0
         gap_sum[number], middle_sum[number] = np.zeros(places), np.zeros(places)
         for cuts in itertools.combinations(range(places), number):
@@ -59,12 +62,12 @@ def every_loop(evidence, widths, n_min, n_max):
                 continue
             turn, heaviest = np.eye(scales), np.eye(scales)
             for d in steps:
-                turn = turn @ (chance[d][:, None] * shape.drift)
-                heaviest = (heaviest[:, :, None] * (chance[d][:, None] * shape.drift)[None]).max(axis=1)
+                turn = turn @ (chance[d][:, None] * grid.drift)
+                heaviest = (heaviest[:, :, None] * (chance[d][:, None] * grid.drift)[None]).max(axis=1)
             told, middles = np.prod(gap_ratio[list(cuts)]), np.zeros(places)
             for cut, d in zip(cuts, steps, strict=True):
                 offset = np.arange(1, d)
-                q = np.exp(-0.5 * ((offset - d / 2) / (room.OFF_CENTRE * d)) ** 2)
+                q = np.exp(-0.5 * ((offset - d / 2) / (MIDDLE_SD_WIDTHS * d)) ** 2)
                 q[q < 1e-3 * q.max()] = 0
                 q *= middle_ratio[(cut + offset) % places] / q.sum()
                 told *= q.sum()
@@ -124,18 +127,18 @@ def test_agrees_with_enumeration_of_every_loop(places, centre, drift, seed):
 
 def test_what_is_left_out_for_speed_is_bounded(monkeypatch):
     evidence = comb(splayed(12), strength=1.0, noise=0.8, seed=3)
-    monkeypatch.setattr(room, "FEW", len(evidence.gap))
+    monkeypatch.setattr(limits, "EXACT_PLACES", len(evidence.gap))
     exact = tally(evidence, WIDTHS)
     assert exact.truncated == 0
-    monkeypatch.setattr(room, "FEW", 0)
-    monkeypatch.setattr(room, "LOST", 1e-2)
-    monkeypatch.setattr(room, "AT_START", 1e-4)
-    monkeypatch.setattr(room, "AT_EDGE", 1e-6)
+    monkeypatch.setattr(limits, "EXACT_PLACES", 0)
+    monkeypatch.setattr(limits, "LOST_SHARE", 1e-2)
+    monkeypatch.setattr(limits, "START_SHARE", 1e-4)
+    monkeypatch.setattr(limits, "EDGE_SHARE", 1e-6)
     rough = tally(evidence, WIDTHS)
     assert 0 < rough.truncated <= 1e-2
     off = max(abs(exact.posterior[n] - rough.posterior[n]) for n in exact.posterior)
     assert 0 < off <= 2 * rough.truncated  # a share lost at one number is gained by the others
-    monkeypatch.setattr(room, "LOST", 1e-6)
+    monkeypatch.setattr(limits, "LOST_SHARE", 1e-6)
     fine = tally(evidence, WIDTHS)
     assert fine.truncated <= 1e-6
     assert max(abs(exact.posterior[n] - fine.posterior[n]) for n in exact.posterior) <= 2e-6
@@ -145,7 +148,7 @@ def test_what_is_left_out_for_speed_is_bounded(monkeypatch):
 def test_places_taken_together_tell_nearly_the_same(monkeypatch, places):
     evidence = comb(np.full(20, places / 20), strength=1.0, noise=0.5, seed=2)
     whole = tally(evidence, WIDTHS)
-    monkeypatch.setattr(room, "WORK", 0)
+    monkeypatch.setattr(limits, "MOST_PRODUCTS", 0)
     pairs = tally(evidence, WIDTHS)
     assert pairs.stitches == whole.stitches
     for number, chance in whole.posterior.items():
@@ -163,15 +166,15 @@ def test_places_taken_together_tell_nearly_the_same(monkeypatch, places):
 
 @pytest.mark.parametrize("places, widths", [(288, WIDTHS), (150, WidthModel(9, 0.35, 0.1, 0.2))])
 def test_width_model_is_a_proper_probability(places, widths):
-    shape = room._shape(places, widths, 5, 130)
-    for share in shape.share:
+    grid = width_grid(places, widths, 5, 130)
+    for share in grid.share:
         assert share.sum() == pytest.approx(1)
-    assert shape.drift.sum(axis=1) == pytest.approx(1)
-    assert shape.drift == pytest.approx(shape.drift.T)
+    assert grid.drift.sum(axis=1) == pytest.approx(1)
+    assert grid.drift == pytest.approx(grid.drift.T)
     # Away from the ends the walk moves the logarithm of the scale by `drift`.
-    log_scales = np.log(shape.scales)
+    log_scales = np.log(grid.scales)
     inner = len(log_scales) // 2
-    moved = np.sqrt(shape.drift[inner] @ (log_scales - log_scales[inner]) ** 2)
+    moved = np.sqrt(grid.drift[inner] @ (log_scales - log_scales[inner]) ** 2)
     assert moved == pytest.approx(widths.drift, rel=0.02)
 
 
@@ -212,7 +215,7 @@ def test_widths_that_vary_by_a_factor_of_two(stitches, seed):
     result = tally(comb(widths, noise=0.8, seed=seed), WIDTHS)
     assert result.stitches == stitches
     truth = np.cumsum(widths) - widths / 2
-    assert np.abs(result.marks - truth).max() < room.NEAR * widths.min()
+    assert np.abs(result.marks - truth).max() < NEAR_WIDTHS * widths.min()
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -21,11 +21,12 @@ from counter.counting import band
 from counter.counting.braid import FINE, Braid, follow, look, look_again
 from counter.counting.calibration import Calibration, Signs, in_use
 from counter.counting.centre import find_worked
+from counter.counting.loop.doubts import PlaceInDoubt
+from counter.counting.loop.evidence import Evidence, WidthModel
 from counter.counting.model import network
 from counter.counting.piece import Piece
 from counter.counting.rounds import count_rounds
 from counter.counting.seam import RoundTally, tally_round
-from counter.counting.tally import Evidence, PlaceInDoubt, WidthModel
 from counter.counting.unwrap import length_of, rim_places, to_picture
 from counter.counting.width import FEWEST, MOST, find_width, refined
 

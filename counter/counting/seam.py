@@ -15,7 +15,9 @@ from types import MappingProxyType
 import numpy as np
 from scipy import ndimage
 
-from counter.counting.tally import Evidence, Odds, PlaceInDoubt, WidthModel, odds, tally
+from counter.counting.loop.doubts import PlaceInDoubt
+from counter.counting.loop.evidence import Evidence, WidthModel
+from counter.counting.loop.tally import Odds, odds, tally
 
 __all__ = ["RoundTally", "tally_round"]
 

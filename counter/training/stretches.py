@@ -1,6 +1,6 @@
 """The count as a loss: how probable the true number of stitches is between two true gaps.
 
-The same model as :mod:`counter.counting.tally` takes the evidence in, but for
+The same model as :mod:`counter.counting.loop.tally` takes the evidence in, but for
 an open stretch of a rim and with one law for all widths, so that it can be
 learned through: the network is told not only where gaps and middles are, but
 what it costs to count one too many or too few.
@@ -13,7 +13,7 @@ import math
 import torch
 
 from counter.counting import band
-from counter.counting.tally import OFF_CENTRE
+from counter.counting.loop.widths import MIDDLE_SD_WIDTHS
 from counter.training.bands import Batch
 
 __all__ = ["count_loss", "log_counts", "pick_stretches"]
@@ -63,7 +63,7 @@ def log_counts(middle: torch.Tensor, gap: torch.Tensor, length: torch.Tensor) ->
     scores = []
     for index, d in enumerate(range(NARROW, WIDE + 1)):
         at = torch.arange(1, d, device=device, dtype=torch.float32)
-        kernel = torch.exp(-0.5 * ((at - d / 2) / max(OFF_CENTRE * d, 0.5)) ** 2)
+        kernel = torch.exp(-0.5 * ((at - d / 2) / max(MIDDLE_SD_WIDTHS * d, 0.5)) ** 2)
         kernel = kernel / kernel.sum()
         # Not a convolution: its library would plan anew for every length of stretch, which takes seconds.
         near = raised[:, 1 : places + d - 1].unfold(1, d - 1, 1) @ kernel

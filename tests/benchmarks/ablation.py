@@ -18,8 +18,8 @@ from counter.counting import count
 from counter.counting.braid import follow, look, look_again
 from counter.counting.calibration import shipped
 from counter.counting.centre import find_worked
+from counter.counting.loop.tally import tally
 from counter.counting.piece import measured
-from counter.counting.tally import tally
 from counter.counting.width import find_width, refined
 from counter.evaluation.places import true_outline
 from counter.evaluation.truth import read_folder
