@@ -1,6 +1,7 @@
 """The page served, and a real browser that looks at it: for tests and for screenshots."""
 
 import contextlib
+import json
 import os
 import shutil
 import socket
@@ -9,6 +10,7 @@ import time
 import urllib.request
 from pathlib import Path
 
+from counter.counting.calibration import NAME, shipped_mark
 from counter.page import command
 
 CHROMIUM = shutil.which("chromium")
@@ -17,6 +19,8 @@ FLAGS = [
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
 ]
 SAMPLES = Path(__file__).parents[1] / "sample_images"
+#: A sample of 36 stitches.
+DISC = SAMPLES / "green-disc-on-wood.jpg"
 #: Windows by name: width and height in pixels, and whether they are touched.
 WINDOWS = {"phone": ((360, 740), True), "desk": ((1280, 900), False)}
 #: Patience of a test on a busy machine, in milliseconds.
@@ -27,9 +31,28 @@ PACE = 500
 QUIET = 500
 
 
-def started(folder: Path, port: int, network: bool = False, **variables) -> subprocess.Popen:
-    """Start the page in a folder, which holds its log and the user's data, too; gives the process once it answers."""
+def doubt_everything(data: Path) -> None:
+    """Let no count be sure: the user's own limit, as their photos may set it, stands above every probability.
+
+    What a test asks about stays in doubt, however well the networks or the calibration that are shipped do.
+
+    Parameters
+    ----------
+    data : Path
+        The program's folder of the user's data.
+    """
+    data.mkdir(parents=True, exist_ok=True)
+    (data / NAME).write_text(json.dumps({"for": shipped_mark(), "sure": 2.0}))
+
+
+def started(folder: Path, port: int, network: bool = False, sure: bool = True, **variables) -> subprocess.Popen:
+    """Start the page in a folder, which holds its log and the user's data, too; gives the process once it answers.
+
+    Where it is not to be sure, it isn't of any count.
+    """
     log = folder / "log"
+    if not sure:
+        doubt_everything(folder / "data" / "rimtally")
     # By the XDG Base Directory Specification: no test touches the notebook of whoever runs it.
     own = os.environ | {"XDG_DATA_HOME": str(folder / "data")} | variables
     with log.open("a") as file:
@@ -53,13 +76,13 @@ def free_port() -> int:
 
 
 @contextlib.contextmanager
-def served(folder: Path, samples=(), network=False, **variables):
+def served(folder: Path, samples=(), network=False, sure=True, **variables):
     """Serve the page from a folder that holds some samples, with these environment variables; gives its address."""
     (folder / "sample_images").mkdir(exist_ok=True)
     for sample in samples:
         shutil.copy(sample, folder / "sample_images")
     port = free_port()
-    server = started(folder, port, network, **variables)
+    server = started(folder, port, network, sure, **variables)
     try:
         yield f"http://localhost:{port}"
     finally:

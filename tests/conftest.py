@@ -2,16 +2,21 @@ import io
 import os
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import making
 import pytest
-from browsing import CHROMIUM, FLAGS, SAMPLES, served
+from browsing import CHROMIUM, DISC, FLAGS, SAMPLES, doubt_everything, served
 from hypothesis import settings
 from paging import DOUBTS, HOME, counted, dropped, monkeypatched_bar, remembered, shown, size_of
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from counter.basics import words
+from counter.basics.answer import Count
+from counter.comparing.questions import questions_of
+from counter.counting.calibration import NAME
+from counter.counting.count import count_photo
 from counter.notebook import store as notebook
 from counter.page import visitors
 from counter.page.several import count_several
@@ -193,7 +198,26 @@ def chromium(driver):
 
 
 @pytest.fixture(scope="session")
+def asked(tmp_path_factory):
+    """A sample of which one thing is asked where nothing is sure, answered by "as marked" or by one more or fewer."""
+    data = tmp_path_factory.mktemp("doubting")
+    doubt_everything(data)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("counter.counting.calibration.own_file", lambda: data / NAME)
+        for path in [SAMPLES / "white-on-paper.jpg", *sorted(SAMPLES.glob("*.jpg"))]:
+            count = count_photo(path)
+            questions = questions_of(count) if isinstance(count, Count) else ()
+            if len(questions) == 1 and len(questions[0].answers) == 2:
+                said = sorted(questions[0].answers, key=lambda answer: answer[1] != 0)
+                ((kept, same), (other, change)) = said
+                assert same == 0
+                return SimpleNamespace(path=path, count=count, ask=questions[0].ask, kept=kept, other=other,
+                                       changed=count.stitches + change)  # fmt: skip
+    pytest.fail("no sample asks one question: choose others")
+
+
+@pytest.fixture(scope="session")
 def served_page(tmp_path_factory):
-    """Address of a page with one sample, for tests that leave nothing on the server."""
-    with served(tmp_path_factory.mktemp("server"), [SAMPLES / "green-disc-on-wood.jpg"]) as url:
+    """Address of a page with one sample that is sure of nothing, for tests that leave nothing on the server."""
+    with served(tmp_path_factory.mktemp("server"), [DISC], sure=False) as url:
         yield url

@@ -10,7 +10,7 @@ import numpy as np
 import pillow_heif
 import pytest
 from PIL import Image, ImageOps
-from touching import DISC, choose, downloaded, expecting, press, tap, total, touched, unfold
+from touching import choose, downloaded, expecting, press, tap, total, touched, unfold
 
 from counter.basics import words
 from counter.basics.photo import read_photo
@@ -25,6 +25,7 @@ expect = sync_api.expect
 
 from browsing import (  # noqa: E402
     CHROMIUM,
+    DISC,
     PACE,
     PATIENCE,
     SAMPLES,
@@ -113,33 +114,34 @@ def holding(tmp_path):
         server.wait(20)
 
 
-def test_count_correct_and_compare(page, photo):
-    choose(page, photo)
-    total(page, 36)
+def test_count_correct_and_compare(page, asked):
+    whole = asked.count.stitches
+    choose(page, asked.path)
+    total(page, whole)
     expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
 
     removed(page, 5)
-    total(page, 35)
+    total(page, whole - 1)
     # The place that is asked about is as open as before.
     expect(page.locator(".who")).to_have_text(words.SO_FAR)
-    press(page, words.CONFIRM.format(n=35))
+    press(page, words.CONFIRM.format(n=whole - 1))
     expect(page.locator(".who")).to_have_text(words.YOU_SAY)
     added(page, 12)
-    total(page, 36)
+    total(page, whole)
     # It is numbered like the marks that it stands between.
     assert page.locator(".mark.added").get_attribute("data-mark") in ("12", "13")
 
     page.get_by_role("button", name=words.UNDO, exact=True).click()
-    total(page, 35)
-    expecting(page, 36)
+    total(page, whole - 1)
+    expecting(page, whole)
     expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
     expect(page.get_by_text("before you rip")).to_be_visible()
     page.get_by_role("button", name=words.REDO, exact=True).click()
-    total(page, 36)
+    total(page, whole)
     expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
     expect(page.get_by_text("before you rip")).not_to_be_visible()
     page.get_by_role("button", name=words.RESTART).click()
-    total(page, 36)
+    total(page, whole)
 
 
 def test_tap_changes_nothing_by_itself(page, photo):
@@ -179,32 +181,33 @@ def test_magnifier_shows_what_it_puts_before_it_counts(page, photo):
     total(page, 36)
 
 
-def test_place_in_doubt_is_settled_by_one_tap(page, photo):
-    choose(page, photo)
-    total(page, 36)
-    answer = page.locator(".ask").get_by_role("button", name=words.LOOP)
+def test_place_in_doubt_is_settled_by_one_tap(page, asked):
+    whole = asked.count.stitches
+    choose(page, asked.path)
+    total(page, whole)
+    answer = page.locator(".ask").get_by_role("button", name=asked.other)
     expect(page.locator(".ask")).to_have_count(1)
-    expect(page.locator(".ask")).to_contain_text(words.ASK_LOOP)
+    expect(page.locator(".ask")).to_contain_text(asked.ask)
     # The question stands above the photo, and in sight without scrolling.
     expect(answer).to_be_in_viewport()
     where = page.locator(".stage").bounding_box()["y"]
     touched(page, answer)
-    total(page, 35)
+    total(page, asked.changed)
     expect(page.locator(".who")).to_have_text(words.YOU_SAY)
     expect(answer).to_have_attribute("aria-pressed", "true")
     # What is said above it changes; the photo stays where it is.
     assert page.locator(".stage").bounding_box()["y"] == pytest.approx(where, abs=1)
-    touched(page, page.locator(".ask").get_by_role("button", name=words.STITCH))
-    total(page, 36)
+    touched(page, page.locator(".ask").get_by_role("button", name=asked.kept))
+    total(page, whole)
     expect(page.locator(".who")).to_have_text(words.YOU_SAY)
     page.get_by_role("button", name=words.UNDO, exact=True).click()
     page.get_by_role("button", name=words.UNDO, exact=True).click()
     expect(page.locator(".who")).to_have_text(words.PHOTO_SAYS)
-    total(page, 36)
+    total(page, whole)
     # By keyboard: the answer is a button like any other.
     answer.focus()
     page.keyboard.press("Enter")
-    total(page, 35)
+    total(page, asked.changed)
     expect(answer).to_be_focused()
 
 
@@ -314,19 +317,19 @@ def test_from_opening_to_a_corrected_count_by_keyboard_alone(page):
     tabbed(page, "Green disc on wood")
     page.keyboard.press("Enter")
     total(page, 36)
-    tabbed(page, f"^{words.LOOP}$")
-    page.keyboard.press("Enter")
-    total(page, 35)
-    tabbed(page, "^Mark 1 of 35")
+    tabbed(page, "^Mark 1 of 36")
     for _ in range(4):
         page.keyboard.press("ArrowRight")
     page.keyboard.press("Delete")
-    total(page, 34)
+    total(page, 35)
     tabbed(page, f"^{words.UNDO}$")
     page.keyboard.press("Enter")
-    total(page, 35)
+    total(page, 36)
+    tabbed(page, re.escape(words.CONFIRM.format(n=36)))
+    page.keyboard.press("Enter")
+    expect(page.locator(".who")).to_have_text(words.YOU_SAY)
     tabbed(page, f"^{words.EXPECTED}$")
-    page.keyboard.type("35")
+    page.keyboard.type("36")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
 
@@ -338,9 +341,9 @@ def test_theme_is_that_of_the_device(page):
     assert light < 60 if page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches") else light > 230
 
 
-def test_drag_moves_a_mark(page, photo):
-    choose(page, photo)
-    total(page, 36)
+def test_drag_moves_a_mark(page, asked):
+    choose(page, asked.path)
+    total(page, asked.count.stitches)
     mark = page.locator('[data-mark="7"]')
     mark.scroll_into_view_if_needed()
     before = mark.bounding_box()
@@ -352,7 +355,7 @@ def test_drag_moves_a_mark(page, photo):
     expect(page.locator(".who")).to_have_text(words.SO_FAR, timeout=PATIENCE)
     after = mark.bounding_box()
     assert (after["x"] - before["x"], after["y"] - before["y"]) == pytest.approx((12, -9), abs=1.5)
-    total(page, 36)
+    total(page, asked.count.stitches)
 
 
 def strip_numbers(page, number):
@@ -554,9 +557,9 @@ def test_walking_and_moving_the_photo_move_the_straight_rim(page, photo):
     assert strip_rests(page) == 0
 
 
-def test_zoom_stays_while_marks_are_corrected(page, photo):
-    choose(page, photo)
-    total(page, 36)
+def test_zoom_stays_while_marks_are_corrected(page, asked):
+    choose(page, asked.path)
+    total(page, asked.count.stitches)
     svg = page.locator(".stage svg")
     whole = svg.get_attribute("viewBox")
     for _ in range(2):
@@ -565,12 +568,11 @@ def test_zoom_stays_while_marks_are_corrected(page, photo):
     assert close != whole
     # The rim is in the middle, and the place that is asked about.
     left, top, wide, high = map(float, close.split())
-    asked = count_photo(photo).doubts[0].at
-    assert (left + wide / 2, top + high / 2) == pytest.approx(asked, abs=0.1 * wide)
+    assert (left + wide / 2, top + high / 2) == pytest.approx(asked.count.doubts[0].at, abs=0.1 * wide)
     tap(page, 0.5, 0.5)
     page.wait_for_timeout(PACE)
     page.locator(".loupe .more").click()
-    total(page, 37)
+    total(page, asked.count.stitches + 1)
     assert svg.get_attribute("viewBox") == close
     # By its key: on a phone the magnifier may lie over the button.
     page.get_by_role("button", name=words.WHOLE).press("Enter")
@@ -844,9 +846,9 @@ def test_photo_is_held_against_the_pattern(page, photo):
     on_the_hook(page, 6, 36)
 
     # A stitch that is not there: where, and what to do.
+    press(page, words.CONFIRM.format(n=36))
     removed(page, 14)
     total(page, 35)
-    press(page, words.CONFIRM.format(n=35))
     expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
     expect(page.locator(".stage .slip")).to_have_count(1)
     expect(page.locator(".stage .on-slip")).to_have_text("\u22121")
@@ -947,32 +949,38 @@ def test_size_mat_and_twins(page, photo):
     expect(page.locator(".first-piece")).to_have_count(0)
 
 
-def test_several_photos_are_sorted_opened_and_saved(page, photo, tmp_path):
+def test_several_photos_are_sorted_opened_and_saved(page, asked, tmp_path):
+    photo, whole = asked.path, asked.count.stitches
     letter = tmp_path / "letter.jpg"
     letter.write_text("dear maker")
-    twin = tmp_path / "twin.jpg"
+    twin, off = tmp_path / "twin.jpg", tmp_path / "off.jpg"
     shutil.copy(photo, twin)
-    sure = tmp_path / "sure.jpg"
-    shutil.copy(photo.with_name("blue-disc.jpg"), sure)
-    choose(page, [photo, letter, twin, sure])
+    shutil.copy(SAMPLES / "blue-disc.jpg", off)
+    choose(page, [photo, letter, twin, off])
     rows = page.locator(".piece")
     expect(rows).to_have_count(4, timeout=PATIENCE)
     expect(rows.nth(0)).to_contain_text("letter")
-    expect(rows.nth(3)).to_contain_text("24 stitches")
-    expecting(page, 36)
-    expect(rows.nth(3)).to_contain_text("Short by 12")
+    expecting(page, whole)
+    touched(page, page.locator(".st-key-piece-3").get_by_role("button"))
+    total(page, 24)
+    press(page, words.CONFIRM.format(n=24))
+    expect(page.get_by_role("heading", name=f"Short by {whole - 24}")).to_be_visible()
+    press(page, words.BACK)
+    # What is settled goes down.
+    expect(rows.nth(3)).to_contain_text("24 stitches", timeout=PATIENCE)
+    expect(rows.nth(3)).to_contain_text(f"Short by {whole - 24}")
 
     touched(page, page.locator(".st-key-piece-2").get_by_role("button"))
-    total(page, 36)
+    total(page, whole)
     expect(page.locator(".ask")).to_be_in_viewport()  # the view begins at its top
-    touched(page, page.locator(".ask").get_by_role("button", name=words.STITCH))
+    touched(page, page.locator(".ask").get_by_role("button", name=asked.kept))
     expect(page.get_by_role("heading", name=words.VERDICTS["agrees"])).to_be_visible()
     press(page, words.BACK)
     expect(rows.nth(3)).to_contain_text("twin", timeout=PATIENCE)
     expect(rows.nth(3)).to_contain_text(words.VERDICTS["agrees"])
     table = list(csv.DictReader(downloaded(page, words.SAVE_SHEET).decode("utf-8-sig").splitlines()))
-    assert [line["name"] for line in table] == ["letter", photo.stem, "sure", "twin"]
-    assert table[3]["state"] == "counted by a person" and table[3]["stitches"] == "36"
+    assert [line["name"] for line in table] == ["letter", photo.stem, "off", "twin"]
+    assert table[3]["state"] == "counted by a person" and table[3]["stitches"] == str(whole)
     press(page, words.PUT_SHEET_AWAY)
     expect(page.locator('input[type="file"]')).to_have_count(1, timeout=PATIENCE)
     press(page, words.BRING_BACK)

@@ -1,9 +1,8 @@
 """The main path in Firefox as Debian has it: another engine than the one that all other tests of the page run in."""
 
 import pytest
-from browsing import PACE
+from browsing import PACE, SAMPLES
 from firefox import FIREFOX, firefox
-from touching import SAMPLES
 
 from counter.basics import words
 

@@ -12,6 +12,7 @@ from paging import counted, fresh, pressed, shown
 from counter.basics import language, words
 from counter.basics.answer import Refusal
 from counter.basics.language import best_of, known, said_now, speaking
+from counter.comparing.questions import questions_of
 
 OTHERS = sorted(OWN.parent.glob("words_*.py"))
 #: Said alike in German: names, signs, and words that both have.
@@ -150,7 +151,7 @@ def test_visits_of_one_server_are_spoken_to_each_in_its_own(page, make_count, mo
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 
 from browsing import CHROMIUM, PATIENCE, settled, unfolded  # noqa: E402
-from touching import DISC, choose, downloaded, expect, total  # noqa: E402
+from touching import choose, downloaded, expect, total  # noqa: E402
 
 
 @contextlib.contextmanager
@@ -168,17 +169,20 @@ def speaks(browser, locale):
 
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="Debian's package 'chromium' is not installed")
-def test_browser_is_answered_in_its_language_until_another_is_chosen(chromium, served_page, tmp_path):
+def test_browser_is_answered_in_its_language_until_another_is_chosen(chromium, served_page, asked, tmp_path):
     german = known()["de"]
+    language.listen(lambda: None)
+    with speaking("de"):
+        (question,) = questions_of(asked.count)
     with speaks(chromium, "de-AT") as page:
         page.goto(served_page)
         expect(page.get_by_role("heading", name=german.LEAD)).to_be_visible()
         settled(page)
         assert page.evaluate("document.documentElement.lang") == "de"
-        choose(page, DISC)
-        total(page, 36)
+        choose(page, asked.path)
+        total(page, asked.count.stitches)
         expect(page.locator(".pill")).to_have_text(german.NOT_SURE)
-        expect(page.locator(".ask")).to_contain_text(german.ASK_LOOP)
+        expect(page.locator(".ask")).to_contain_text(question.ask)
         # A file that is made beside the page is in its language, too.
         unfolded(page, german.SAVE_OR_PRINT)
         pdf = tmp_path / "page.pdf"

@@ -12,7 +12,7 @@ from contextlib import closing
 
 import pypdfium2
 import pytest
-from touching import DISC, ELSEWHERE, choose, downloaded, expecting, total, touched, unfold
+from touching import ELSEWHERE, choose, downloaded, expecting, total, touched, unfold
 from touching import press as press_now
 
 from counter.basics import words
@@ -22,7 +22,7 @@ from counter.notebook.trouble import TROUBLES
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, PATIENCE, added, free_port, removed, served, settled, started, visited  # noqa: E402
+from browsing import CHROMIUM, DISC, PATIENCE, added, free_port, removed, served, settled, started, visited  # noqa: E402
 
 pytestmark = [
     pytest.mark.browser,
@@ -62,7 +62,7 @@ def row(page, text):
 
 @pytest.mark.parametrize(("window", "theme"), WINDOWS[1:])
 def test_kept_corrected_closed_and_gone_on_with(chromium, tmp_path, window, theme):
-    with served(tmp_path, [DISC]) as address:
+    with served(tmp_path, [DISC], sure=False) as address:
         with visited(chromium, window, theme) as page:
             page.goto(address)
             choose(page, DISC)
@@ -71,9 +71,9 @@ def test_kept_corrected_closed_and_gone_on_with(chromium, tmp_path, window, them
             expect(page.locator(".kept")).to_contain_text(words.KEPT, timeout=PATIENCE)
             fill(page, words.ENTRY_TITLE, "Brim of the hat")
             expecting(page, 36)
+            press(page, words.CONFIRM.format(n=36))
             removed(page, 5)
             total(page, 35)
-            press(page, words.CONFIRM.format(n=35))
             expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()
             pdf = pypdfium2.PdfDocument(downloaded(page, words.SAVE_PAGE))
             assert len(pdf) == 1
@@ -211,7 +211,7 @@ def test_what_is_typed_is_kept_before_its_box_is_left(chromium, tmp_path, window
 
 
 def test_taken_away_deleted_and_brought_back(chromium, tmp_path):
-    with served(tmp_path, [DISC]) as address, visited(chromium, "phone", "light") as page:
+    with served(tmp_path, [DISC], sure=False) as address, visited(chromium, "phone", "light") as page:
         page.goto(address)
         choose(page, DISC)
         total(page, 36)

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 from paging import fresh, groups, handed_back, pressed, shown, told, with_plan
 from PIL import Image
-from touching import DISC, ELSEWHERE, choose, expecting, press, total, touched
+from touching import ELSEWHERE, choose, expecting, press, total, touched
 
 from counter.basics import words
 from counter.notebook.limits import MOST_PHOTO_BYTES
@@ -23,7 +23,7 @@ from counter.page.several import MOST_PHOTOS
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 
-from browsing import CHROMIUM, SAMPLES, free_port, removed, settled, started, visited  # noqa: E402
+from browsing import CHROMIUM, DISC, SAMPLES, free_port, removed, settled, started, visited  # noqa: E402
 
 # No test touches the notebook of whoever runs it.
 pytestmark = pytest.mark.usefixtures("data_folder")

@@ -3,16 +3,13 @@
 import re
 
 import pytest
-from browsing import PATIENCE, SAMPLES
+from browsing import PATIENCE
 
 from counter.basics import words
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="the browser test needs playwright (extra 'test')")
 expect = sync_api.expect
 expect.set_options(timeout=PATIENCE)
-
-#: A sample of 36 stitches.
-DISC = SAMPLES / "green-disc-on-wood.jpg"
 
 
 def downloaded(page, button) -> bytes:
