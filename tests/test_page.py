@@ -36,7 +36,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from counter.basics import words
-from counter.basics.answer import InProgress
+from counter.basics.answer import InProgress, Refusal
 from counter.basics.photo import read_photo
 from counter.counting.count import count_photo
 from counter.lengths.flatness import flatness_of_plan
@@ -51,6 +51,7 @@ from counter.page.rim_picture import PICTURE_SIDE_PX, browser_picture, requested
 from counter.page.rim_strip import lay_rim_straight
 from counter.page.several import MOST_PHOTOS, count_several
 from counter.page.show import plain
+from counter.page.turns import Turns
 from counter.plan import read_plan
 
 ROOT = Path(__file__).parents[1]
@@ -755,6 +756,23 @@ def test_photos_are_added_to_a_sheet_until_it_is_full(with_several, sample, make
     assert [piece.name for piece in page.session_state["pieces"][:5]] == ["ada", "<b>", "cy", "letter", "0"]
     assert words.LEFT_OUT.format(most=MOST_PHOTOS, n=4) in shown(page)
     assert not page.get("file_uploader")
+
+
+def test_only_photos_of_a_sheet_let_single_ones_go_first(page, sample, make_count, monkeypatch):
+    came = []
+
+    class Line(Turns):
+        def turn(self, told, *, of_sheet=False):
+            came.append(of_sheet)
+            return super().turn(told, of_sheet=of_sheet)
+
+    monkeypatch.setattr("counter.page.turns.TURNS", Line(1))
+    monkeypatch.setattr("counter.counting.count.count_photo", lambda photo, **_: Refusal("no piece"))
+    sheet = AppTest.from_file(str(HOME), default_timeout=60).run()
+    sheet.get("file_uploader")[0].set_value([(f"{k}.jpg", sample, "image/jpeg") for k in range(2)]).run()
+    assert came == [True, True] and len(sheet.session_state["pieces"]) == 2
+    counted(page, Refusal("no piece"), monkeypatch)
+    assert came == [True, True, False]
 
 
 def test_photo_that_goes_wrong_leaves_the_others(sample, caplog):

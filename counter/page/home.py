@@ -383,7 +383,7 @@ def _count_several(files: list) -> None:
     @contextlib.contextmanager
     def turn() -> Iterator[None]:
         stop_where_nobody_is()
-        with TURNS.turn(lambda before: _waiting(step, before)):
+        with TURNS.turn(lambda before: _waiting(step, before), of_sheet=True):
             step.empty()
             yield
 
