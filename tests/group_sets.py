@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from counter.basics.answer import Refusal
 from counter.group.attribution import ObservedRound
 from counter.group.match import MatchedPhoto
 from counter.group.store import Answer, Part
+from counter.group.table import LEAST_LOOK_PROBABILITY
 from counter.notebook.codec import entry_of
 from counter.plan import read_plan
 
@@ -33,6 +35,31 @@ class Planted:
     slips: dict[tuple[str, int], int]
 
 
+def measured(rows: Sequence[Mapping]) -> list[dict[int, float]]:
+    """What photos whose truth is known say of it.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Those of ``rimtally evaluate --json``.
+
+    Returns
+    -------
+    list of dict
+        For each photo that holds a piece: stitches over the true number -> probability; empty where it is refused
+        or has to be taken again, so that a group doesn't look at it.
+    """
+    counts = []
+    for row in rows:
+        if row["refuse"] is not None:
+            continue
+        says = {number - row["true"]: chance for number, chance in row["posterior"]}
+        first = max(says, key=says.__getitem__, default=0)
+        near = sum(says.get(first + step, 0.0) for step in (-1, 0, 1))
+        counts.append(says if row["state"] == "sure" or near >= LEAST_LOOK_PROBABILITY else {})
+    return counts
+
+
 def simulated(
     rng: np.random.Generator,
     *,
@@ -44,6 +71,7 @@ def simulated(
     slips: float = 0.05,
     missing: float = 0.05,
     sure: bool = False,
+    counts: Sequence[Mapping[int, float]] = (),
 ) -> tuple[list[ObservedRound], Planted]:
     """A group of makers who work one pattern and photograph their rounds.
 
@@ -62,6 +90,9 @@ def simulated(
         Share of photos that were not sent.
     sure : bool
         Every photo is of the two surest kinds.
+    counts : sequence of mapping
+        What real photos say, as of :func:`measured`; each photo then is one of
+        them, and one that says nothing isn't seen.
     """
     names = [f"maker {chr(65 + k)}" for k in range(makers)]
     wrong = None
@@ -86,10 +117,16 @@ def simulated(
                 off += int(rng.choice([-1, 1, -2, 2, 3], p=[0.5, 0.25, 0.12, 0.08, 0.05]))
             if wrong and number == wrong[0] and name in follow:
                 off += wrong[1]
+            expected = 6 * number
+            if counts:
+                says = counts[rng.integers(len(counts))]
+                if says and rng.random() >= missing:
+                    chances = {expected + off + step: p for step, p in says.items() if expected + off + step > 0}
+                    seen.append(ObservedRound(name, number, expected, chances))
+                continue
             shape = np.array(SHAPES[rng.choice(2) if sure else rng.choice(len(SHAPES), p=MIX)])
             if rng.random() < 0.5:
                 shape = shape[::-1]
-            expected = 6 * number
             photo = expected + off - int(rng.choice(np.arange(-2, 3), p=shape / shape.sum()))
             if rng.random() >= missing:
                 chances = {photo + k - 2: float(p) for k, p in enumerate(shape) if p > 0}

@@ -71,6 +71,33 @@ def test_groups_too_small_to_tell_say_nothing_of_the_pattern():
     assert not attribute_deviations([]).makers
 
 
+@pytest.mark.parametrize("rounds", [1, 6])
+@pytest.mark.parametrize("sure", [0.97, 0.8, 0.5])
+@pytest.mark.parametrize("makers", [3, 4, 8])
+def test_one_makers_slip_is_never_the_patterns_however_rare_its_size(makers, sure, rounds):
+    for off in (-12, -6, -5, 4, 9):
+        assert not found(attribute_deviations(seen(off_at(makers, rounds, (0, rounds, off)), sure=sure)))
+
+
+def test_three_makers_that_are_off_by_three_amounts_are_not_off_alike():
+    assert not found(attribute_deviations(seen(off_at(3, 6, (0, 4, -6), (1, 4, -4), (2, 4, 3)))))
+
+
+def test_three_makers_show_what_all_of_them_do_alike():
+    verdicts = attribute_deviations(seen(off_at(3, 6, *((maker, 4, -1) for maker in range(3)))))
+    assert found(verdicts) == [(4, -1)] and not verdicts.hidden
+    assert not found(attribute_deviations(seen(off_at(3, 6, (0, 4, -1), (1, 4, -1)))))  # two of them may do by chance
+
+
+def test_rounds_whose_photos_could_not_show_an_error_are_named():
+    """Checked by the error itself: where it is said to stay unseen it does, elsewhere it is found."""
+    for makers, sure, hidden in ((3, 0.97, False), (3, 0.6, True), (5, 0.9, False), (8, 0.8, False), (8, 0.4, True)):
+        follow = -(-3 * makers // 4)
+        right = attribute_deviations(seen(off_at(makers, 6), sure=sure))
+        wrong = attribute_deviations(seen(off_at(makers, 6, *((maker, 4, -1) for maker in range(follow))), sure=sure))
+        assert (4 in right.hidden) == ((4, -1) not in found(wrong)) == hidden, (makers, sure)
+
+
 def test_chance_follows_from_the_binomial_where_photos_are_certain():
     """Held against SciPy's binomial distribution: as many as so many makers off alike by chance alone."""
     verdicts = attribute_deviations(seen(off_at(10, 1, *((maker, 1, -1) for maker in range(4))), sure=1 - 1e-9))

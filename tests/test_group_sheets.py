@@ -13,11 +13,12 @@ from PIL import Image
 
 from counter.basics import words
 from counter.group.advise import told_to
+from counter.group.attribution import Verdicts
 from counter.group.console import sign_of, table_words
 from counter.group.labels import called_by
 from counter.group.pages import group_pdf
 from counter.group.sheets import group_csv, group_page
-from counter.group.table import lay_out, whose_words
+from counter.group.table import Table, lay_out, whose_words
 from counter.plan import read_plan
 
 NAMES = ("=2+5 Ada", "Bo <b>", "Cy Dee", "C. D.")
@@ -65,6 +66,35 @@ def test_pattern_and_makers_are_told_apart(laid):
     assert words.CAUTION in told and "Bo <b> was off at round 2." in told
     assert not any("Ada" in text for text in told)
     assert "Look at the pattern's round 3" in table_words(laid())
+
+
+def test_what_is_held_against_the_pattern_says_how_much_of_it_is_not_settled(laid):
+    table = laid()
+    for unsure, said in ((1, words.GROUP_UNSETTLED_ONE), (2, words.GROUP_UNSETTLED.format(n=2))):
+        doubtful = [line for line in table.lines if line.place.round == 3 and line.need == "off"][:unsure]
+        lines = tuple(replace(line, need="look") if line in doubtful else line for line in table.lines)
+        assert whose_words(replace(table, lines=lines))[0].endswith(f"came out one short. {said}")
+
+
+@pytest.mark.parametrize(
+    ("looked", "hidden", "makers", "told"),
+    [
+        ({1: 1.0, 2: 1.0}, (), 3, words.GROUP_NONE_OFF),
+        ({1: 1.0, 2: 1.0}, (1, 2), 3, words.GROUP_ALL_HIDDEN),
+        ({}, (), 2, words.GROUP_TOO_FEW),
+    ],
+)
+def test_that_nothing_speaks_against_the_pattern_is_said_only_where_it_could_be_seen(looked, hidden, makers, told):
+    table = Table((), tuple("abc"[:makers]), (1, 2), Verdicts((), (), looked, hidden), (), 0)
+    assert whose_words(table) == (told,)
+    assert not whose_words(replace(table, makers=("a",), verdicts=Verdicts((), (), {})))
+
+
+def test_rounds_that_could_not_show_an_error_are_named(laid):
+    table = Table((), ("a", "b", "c"), (1, 2, 3), Verdicts((), (), dict.fromkeys((1, 2, 3), 1.0), (2, 3)), (), 0)
+    assert whose_words(table) == (words.GROUP_NONE_OFF, words.GROUP_HIDDEN.format(rounds="rounds 2 and 3"))
+    found = replace(table.verdicts, pattern=laid().verdicts.pattern)  # round 3 is found
+    assert whose_words(replace(table, verdicts=found))[-1] == words.GROUP_HIDDEN.format(rounds="round 2")
 
 
 def test_makers_are_told_what_to_do(laid):

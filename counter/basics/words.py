@@ -1251,6 +1251,14 @@ GROUP_MAKER_PERHAPS = "{maker} was probably off at {rounds}; settle the count fi
 ONE_SHORT, ONE_OVER, MANY_SHORT, MANY_OVER = "one short", "one over", "{n} short", "{n} over"
 GROUP_AT_ROUND, GROUP_AT_ROUNDS = "round {rounds}", "rounds {rounds}"
 GROUP_NONE_OFF = "No round speaks against the pattern."
+#: Where it stays open whether the pattern is right.
+GROUP_HIDDEN = "At {rounds} the photos are too few or not sure enough to show an error of the pattern."
+GROUP_ALL_HIDDEN = (
+    "Whether the pattern is right stays open: its rounds have too few photos or none that are sure enough."
+)
+GROUP_TOO_FEW = "Whether the pattern is right stays open: that takes the same round from three makers."
+GROUP_UNSETTLED_ONE = "One of these counts is not sure: settle it first."
+GROUP_UNSETTLED = "{n} of these counts are not sure: settle them first."
 #: Which photo is whose.
 GROUP_MATCHED = "{n} of {all} photos have a maker and a round: {makers} makers, {rounds} rounds."
 GROUP_MISSING = "The table names it, but it is not in the folder."

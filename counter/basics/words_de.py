@@ -1318,6 +1318,15 @@ GROUP_MAKER_PERHAPS = "{maker} lag wohl bei {rounds} daneben; klär zuerst die Z
 ONE_SHORT, ONE_OVER, MANY_SHORT, MANY_OVER = "eine zu wenig", "eine zu viel", "{n} zu wenig", "{n} zu viel"
 GROUP_AT_ROUND, GROUP_AT_ROUNDS = "Runde {rounds}", "den Runden {rounds}"
 GROUP_NONE_OFF = "Keine Runde spricht gegen die Anleitung."
+GROUP_HIDDEN = (
+    "Bei {rounds} sind es zu wenige Fotos, oder sie sind zu unsicher, um einen Fehler der Anleitung zu zeigen."
+)
+GROUP_ALL_HIDDEN = (
+    "Ob die Anleitung stimmt, bleibt offen: Von ihren Runden gibt es zu wenige Fotos oder keine, die sicher genug sind."
+)
+GROUP_TOO_FEW = "Ob die Anleitung stimmt, bleibt offen: Dazu braucht es dieselbe Runde von dreien."
+GROUP_UNSETTLED_ONE = "Eine dieser Zählungen ist nicht sicher: Klär sie zuerst."
+GROUP_UNSETTLED = "{n} dieser Zählungen sind nicht sicher: Klär sie zuerst."
 #: Which photo is whose.
 GROUP_MATCHED = "{n} von {all} Fotos haben Namen und Runde: {makers} Personen, {rounds} Runden."
 GROUP_MISSING = "Die Tabelle nennt es, aber es ist nicht im Ordner."

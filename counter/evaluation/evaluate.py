@@ -33,6 +33,8 @@ __all__ = ["FOUND", "MEASURES", "Evaluation", "evaluate", "measures", "risk_cove
 FOUND, CLOSE, MOST_OF_RIM = 0.85, 0.95, 0.95
 #: Answers that a person is willing to give.
 FEW_ANSWERS = 2
+#: Numbers that are less likely are left out of a row.
+RARE = 1e-4
 
 #: Every measure: name -> (unit, what it is). The order is that of the table.
 #:
@@ -191,6 +193,7 @@ def _row(photo: Path, truth: Truth) -> dict:
         "stitches": None,
         "probability": None,
         "likely": [],
+        "posterior": [],
         "rounds": None,
         "progress": None,
         "after_answers": None,
@@ -216,6 +219,7 @@ def _row(photo: Path, truth: Truth) -> dict:
         return row | {"state": "refused"}
     row |= {"state": answer.state, "stitches": answer.stitches, "probability": float(answer.probability)}
     row |= {"likely": list(answer.likely), "rounds": answer.rounds}
+    row["posterior"] = [[number, float(chance)] for number, chance in sorted(answer.posterior.items()) if chance > RARE]
     if answer.in_progress:
         row["progress"] = [answer.in_progress.done, answer.in_progress.left]
     if len(truth.marks) > 1:

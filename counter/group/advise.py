@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from statistics import median
 
 from counter.basics import words
-from counter.group.table import Line, Table
+from counter.group.table import Line, Table, rounds_words
 
 __all__ = ["lines_of", "told_to"]
 
@@ -38,7 +37,7 @@ def told_to(table: Table, maker: str) -> list[str]:
     """
     own = lines_of(table, maker)
     agree = [line.place.number for line in own if line.need == "agrees" and line.chosen]
-    told = [words.GROUP_TOLD_AGREE.format(rounds=_rounds(agree))] if agree else []
+    told = [words.GROUP_TOLD_AGREE.format(rounds=rounds_words(agree))] if agree else []
     for line in own:
         if line.chosen:
             told += _about(table, line)
@@ -58,17 +57,12 @@ def _about(table: Table, line: Line) -> list[str]:
         pattern = table.pattern_off(number)
         if pattern and pattern.off == line.off_by:
             told = words.together(
-                told, words.GROUP_TOLD_PATTERN.format(alike=max(1, round(pattern.alike)), makers=pattern.makers)
+                told, words.GROUP_TOLD_PATTERN.format(alike=round(pattern.alike), makers=pattern.makers)
             )
         return [told]
     if line.need == "look":
         return [words.GROUP_TOLD_LOOK.format(n=number, stitches=words.stitches(words.either(line.likely)))]
     return [words.GROUP_TOLD_AGAIN.format(n=number, why=line.words)] if line.need == "again" else []
-
-
-def _rounds(numbers: Sequence[int]) -> str:
-    said = words.GROUP_AT_ROUND if len(numbers) == 1 else words.GROUP_AT_ROUNDS
-    return said.format(rounds=words.all_of(map(str, numbers)))
 
 
 def _middles(table: Table, maker: str, value: str) -> tuple[float | None, float | None]:

@@ -22,9 +22,11 @@ pattern only if it is unlikely both ways, and half and half.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from scipy.stats import false_discovery_control
@@ -55,8 +57,9 @@ PATTERN_ERROR_SIZE_SHARES = (0.5, 0.2, 0.08)
 LOG_RATIO_STEP_NATS = 1 / 16
 #: How likely makers go on with what is off: never, half of the time, always.
 CARRY_PROBABILITIES = (0.0, 0.5, 1.0)
-#: Fewest makers that can be off alike by the pattern's doing.
-FEWEST_MAKERS = 3
+#: Fewest makers of a round that is held against the pattern. Of them so many at least, and such a share, must be off
+#: alike, by the sum of their photos' probabilities: two of three, three of eight. One is a slip, however rare its size.
+FEWEST_MAKERS, LEAST_ALIKE, LEAST_ALIKE_SHARE = 3, 1.5, 0.3
 #: A maker is named where the round is this likely off by the maker's own doing.
 LEAST_NAMED_PROBABILITY = 0.5
 
@@ -142,11 +145,15 @@ class Verdicts:
         By maker, in the order in which they were first seen, then by round.
     looked : mapping of int to float
         Round -> its p-value, for every round that :data:`FEWEST_MAKERS` makers or more show.
+    hidden : tuple of int
+        Those of them in which an error of the pattern would stay unseen, even if :data:`FOLLOWERS_SHARE` of the
+        makers were one stitch off alike: their photos are too few or not sure enough.
     """
 
     pattern: tuple[PatternOff, ...]
     makers: tuple[MakerOff, ...]
     looked: Mapping[int, float]
+    hidden: tuple[int, ...] = ()
 
 
 def attribute_deviations(seen: Sequence[ObservedRound]) -> Verdicts:
@@ -171,10 +178,13 @@ def attribute_deviations(seen: Sequence[ObservedRound]) -> Verdicts:
     photos = {(own.maker, own.round): _Read.of(own) for own in seen}
     first = _followed(photos, dict.fromkeys(photos, SLIP_PROBABILITY))
     done = _followed(photos, _rates(first.slips))
-    looked = {number: p for number, (p, _) in done.rounds.items()}
+    looked = {number: p for number, (p, *_) in done.rounds.items()}
+    # The least p-value of all is found where it is at most so much.
+    least = FALSE_DISCOVERY_RATE / max(1, len(looked))
+    hidden = tuple(number for number, (*_, could) in done.rounds.items() if could > least)
     adjusted = false_discovery_control(list(looked.values())) if looked else ()
     pattern = []
-    for (number, (p, by)), all_in_all in zip(done.rounds.items(), adjusted, strict=True):
+    for (number, (p, by, _)), all_in_all in zip(done.rounds.items(), adjusted, strict=True):
         if all_in_all <= FALSE_DISCOVERY_RATE:
             alike = [float(own.chances[MOST_OFF_STITCHES + by]) for (_, at), own in photos.items() if at == number]
             pattern.append(PatternOff(number, by, sum(alike), len(alike), p, float(all_in_all)))
@@ -187,7 +197,7 @@ def attribute_deviations(seen: Sequence[ObservedRound]) -> Verdicts:
                 makers.append(
                     MakerOff(maker, number, int(AMOUNTS[np.argmax(others)]), float(1 - chances[MOST_OFF_STITCHES]))
                 )
-    return Verdicts(tuple(pattern), tuple(makers), looked)
+    return Verdicts(tuple(pattern), tuple(makers), looked, hidden)
 
 
 @dataclass(frozen=True)
@@ -231,9 +241,9 @@ class _Read:
 
 @dataclass(frozen=True)
 class _Followed:
-    """All makers followed from round to round: by round its p-value and amount; what each slipped, by photo."""
+    """All makers followed from round to round: by round what is said of it; what each slipped, by photo."""
 
-    rounds: dict[int, tuple[float, int]]
+    rounds: dict[int, tuple[float, int, float]]
     slips: dict[tuple[str, int], np.ndarray]
 
 
@@ -246,7 +256,7 @@ def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str,
     for maker, number in photos:
         by_round[number].append(maker)
     stands: dict[str, np.ndarray] = {}
-    rounds: dict[int, tuple[float, int]] = {}
+    rounds: dict[int, tuple[float, int, float]] = {}
     slips: dict[tuple[str, int], np.ndarray] = {}
     nothing = (AMOUNTS == 0).astype(float)
     for number in sorted(by_round):
@@ -256,14 +266,19 @@ def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str,
         slip = [_slips(rates[maker, number]) for maker in makers]
         # Held against the pattern only where it is unlikely for makers who slip more often than is known.
         often = [_slips(min(MOST_SLIP_PROBABILITY, SLIP_EXCESS_FACTOR * rates[maker, number])) for maker in makers]
-        named = [
-            [own.named_by(_added(slips_of, c * was + (1 - c) * nothing)) for c in CARRY_PROBABILITIES]
-            for own, slips_of, was in zip(read, often, before, strict=True)
-        ]
+        named = np.array(
+            [
+                [
+                    own.named_by(_added(slips_of, c * was + (1 - c) * nothing))
+                    for own, slips_of, was in zip(read, often, before, strict=True)
+                ]
+                for c in CARRY_PROBABILITIES
+            ]
+        )
         by_pattern = nothing
         if len(makers) >= FEWEST_MAKERS:
             rounds[number] = _against_pattern(read, named)
-            by_pattern = _pattern_chances(read, [own[1] for own in named])
+            by_pattern = _pattern_chances(read, named[1])
         for k, maker in enumerate(makers):
             follows = FOLLOWERS_SHARE * np.where(AMOUNTS == 0, 0.0, by_pattern)
             follows[MOST_OFF_STITCHES] = 1 - follows.sum()
@@ -277,27 +292,26 @@ def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str,
 
 def _slips(rate: float) -> np.ndarray:
     """Chance of every number of stitches off by a maker's own slip."""
-    shares = np.zeros(len(AMOUNTS))
-    for steps, share in enumerate(SLIP_SIZE_SHARES, start=1):
-        reach = range(steps, MOST_OFF_STITCHES + 1) if steps == len(SLIP_SIZE_SHARES) else (steps,)
-        for far in reach:
-            shares[[MOST_OFF_STITCHES - far, MOST_OFF_STITCHES + far]] += share / len(reach) / 2
-    shares *= rate
+    shares = rate * _spread(SLIP_SIZE_SHARES)
     shares[MOST_OFF_STITCHES] = 1 - rate
     return shares
 
 
+@cache
 def _pattern_sizes() -> np.ndarray:
     """How an error of the pattern spreads over the amounts."""
-    shares = np.zeros(len(AMOUNTS))
-    for far in range(1, MOST_OFF_STITCHES + 1):
-        share = (
-            PATTERN_ERROR_SIZE_SHARES[far - 1]
-            if far <= len(PATTERN_ERROR_SIZE_SHARES)
-            else (1 - sum(PATTERN_ERROR_SIZE_SHARES)) / (MOST_OFF_STITCHES - len(PATTERN_ERROR_SIZE_SHARES))
-        )
-        shares[[MOST_OFF_STITCHES - far, MOST_OFF_STITCHES + far]] = share / 2
-    return shares
+    return _spread((*PATTERN_ERROR_SIZE_SHARES, 1 - sum(PATTERN_ERROR_SIZE_SHARES)))
+
+
+@cache
+def _spread(shares: tuple[float, ...]) -> np.ndarray:
+    """Chance of every amount, where 1, 2 and so on have these shares; the last is that of all from there on."""
+    spread = np.zeros(MOST_OFF_STITCHES)
+    spread[: len(shares) - 1] = shares[:-1]
+    spread[len(shares) - 1 :] = shares[-1] / (MOST_OFF_STITCHES - len(shares) + 1)
+    both_ways = np.concatenate((spread[::-1], [0.0], spread)) / 2
+    both_ways.flags.writeable = False
+    return both_ways
 
 
 def _added(one: np.ndarray, other: np.ndarray) -> np.ndarray:
@@ -324,59 +338,94 @@ def _rates(slips: Mapping[tuple[str, int], np.ndarray]) -> dict[tuple[str, int],
     return rates
 
 
-def _says(named: np.ndarray, by: int) -> np.ndarray:
-    """What each number that a photo might name first says for a round that the pattern has off by so much.
+#: (by, number) -> index of what a number that is named would be without the pattern's error; the last: far away.
+_WITHOUT = np.arange(len(AMOUNTS)) - AMOUNTS[:, None]
+_WITHOUT[(_WITHOUT < 0) | (_WITHOUT > 2 * MOST_OFF_STITCHES)] = len(AMOUNTS)
 
-    The logarithm of how much likelier it is then, if :data:`FOLLOWERS_SHARE` of the makers follow the pattern.
+
+def _says(named: np.ndarray) -> np.ndarray:
+    """What each number that photos might name first says for a round that the pattern has off.
+
+    Parameters
+    ----------
+    named : numpy.ndarray
+        (makers, numbers); chances if the pattern is right.
+
+    Returns
+    -------
+    numpy.ndarray
+        (makers, amounts that the pattern is off by, numbers); the logarithm of how much likelier it is then, if
+        :data:`FOLLOWERS_SHARE` of the makers follow the pattern.
     """
-    off = np.full(len(AMOUNTS), named.min())
-    if by > 0:
-        off[by:] = named[:-by]
-    else:
-        off[:by] = named[-by:]
-    return np.log(1 - FOLLOWERS_SHARE + FOLLOWERS_SHARE * off / named)
+    off = np.column_stack((named, named.min(axis=1)))[:, _WITHOUT]
+    return np.log(1 - FOLLOWERS_SHARE + FOLLOWERS_SHARE * off / named[:, None, :])
 
 
-def _against_pattern(read: Sequence[_Read], named: Sequence[Sequence[np.ndarray]]) -> tuple[float, int]:
+def _against_pattern(read: Sequence[_Read], named: np.ndarray) -> tuple[float, int, float]:
     """How likely makers would be off so much alike in a round if the pattern is right, and by how much they are.
 
-    The least of all amounts, each divided by how likely it is an error's (a
-    weighted Bonferroni correction; C. Genovese, K. Roeder and L. Wasserman, Biometrika 93, 2006).
+    The least of all amounts that enough makers are off by, each divided by how
+    likely it is an error's (a weighted Bonferroni correction; C. Genovese,
+    K. Roeder and L. Wasserman, Biometrika 93, 2006). That it may be no amount
+    which one maker alone is off by makes no chance smaller: a single slip,
+    however rare its size, is no pattern's doing.
+
+    Parameters
+    ----------
+    read : sequence of _Read
+    named : numpy.ndarray
+        (ways of carrying on, makers, numbers).
+
+    Returns
+    -------
+    p : float
+    by : int
+    could : float
+        The p-value if as many makers as follow an error of the pattern, those
+        with the surest photos, were one stitch off alike, and the others right.
     """
-    least, strongest = 1.0, -1
-    places = [one.named for one in read]
-    for by, share in zip(AMOUNTS.tolist(), _pattern_sizes(), strict=True):
-        p = 0.0 if by else 1.0
-        for way in range(len(CARRY_PROBABILITIES)):
-            if p / max(share, 1e-9) >= least:
-                break
-            p = max(p, _chance_of_more([own[way] for own in named], by, places))
-        if by and p / share < least:
-            least, strongest = p / share, by
-    return float(least), strongest
+    steps = [np.round(_says(own) / LOG_RATIO_STEP_NATS).astype(int) for own in named]
+    shares = _pattern_sizes()
+
+    def chance(by: int, places: np.ndarray) -> float:
+        """The p-value of one amount, where photos name these numbers first."""
+        at = MOST_OFF_STITCHES + by
+        ways = zip(named, steps, strict=True)
+        return max(_chance_of_more(own, says[:, at], places) for own, says in ways) / float(shares[at])
+
+    places = np.array([one.named for one in read])
+    alike = np.sum([one.chances for one in read], axis=0)
+    enough = alike >= max(LEAST_ALIKE, LEAST_ALIKE_SHARE * len(read))
+    speaks = np.all([says[np.arange(len(read)), :, places].sum(axis=0) > 0 for says in steps], axis=0)
+    chances = {by: chance(by, places) for by in AMOUNTS[enough & speaks & (AMOUNTS != 0)].tolist()}
+    strongest = min(chances, key=chances.__getitem__, default=-1)
+    sure = np.argsort([-one.chances.max() for one in read], kind="stable")
+    could = 1.0
+    for by in (-1, 1):  # one of them may be what is carried on from the round below
+        places[:] = MOST_OFF_STITCHES
+        places[sure[: math.ceil(FOLLOWERS_SHARE * len(read))]] += by
+        could = min(could, chance(by, places))
+    return min(1.0, chances.get(strongest, 1.0)), strongest, could
 
 
-def _chance_of_more(named: Sequence[np.ndarray], by: int, places: Sequence[int]) -> float:
-    """Chance that photos say as much against the pattern as they do; 1 where they speak for it."""
-    steps = [np.round(_says(own, by) / LOG_RATIO_STEP_NATS).astype(int) for own in named]
-    seen = sum(int(own[place]) for own, place in zip(steps, places, strict=True))
+def _chance_of_more(named: np.ndarray, steps: np.ndarray, places: np.ndarray) -> float:
+    """Chance that photos say as much against the pattern as they do; 1 where they speak for it.
+
+    `named` and `steps`, what each number says in whole steps, are (makers, numbers).
+    """
+    seen = int(steps[np.arange(len(places)), places].sum())
     if seen <= 0:
         return 1.0
-    lowest, total = 0, np.ones(1)
-    for chances, own in zip(named, steps, strict=True):
-        low = int(own.min())
-        total = np.convolve(total, np.bincount(own - low, weights=chances))
-        lowest += low
-    return float(min(1.0, total[max(seen - lowest, 0) :].sum()))
+    low = steps.min(axis=1)
+    total = np.ones(1)
+    for chances, own in zip(named, steps - low[:, None], strict=True):
+        total = np.convolve(total, np.bincount(own, weights=chances))
+    return float(min(1.0, total[max(seen - int(low.sum()), 0) :].sum()))
 
 
-def _pattern_chances(read: Sequence[_Read], named: Sequence[np.ndarray]) -> np.ndarray:
+def _pattern_chances(read: Sequence[_Read], named: np.ndarray) -> np.ndarray:
     """How likely the pattern is off by every amount in a round, by Bayes' rule; the middle: that it is right."""
-    says = np.zeros(len(AMOUNTS))
-    for by in AMOUNTS[AMOUNTS != 0].tolist():
-        says[MOST_OFF_STITCHES + by] = sum(
-            float(_says(own, by)[one.named]) for one, own in zip(read, named, strict=True)
-        )
+    says = _says(named)[np.arange(len(read)), :, [one.named for one in read]].sum(axis=0)
     supposed = PATTERN_ERROR_PROBABILITY * _pattern_sizes()
     supposed[MOST_OFF_STITCHES] = 1 - PATTERN_ERROR_PROBABILITY
     return _weighed(np.exp(says - says.max()), supposed)

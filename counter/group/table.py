@@ -20,7 +20,7 @@ from counter.group.store import Answer, Correction
 from counter.notebook.values import Entry, counted_by_person
 from counter.plan import Plan
 
-__all__ = ["NEEDS", "Line", "Table", "lay_out", "said_before", "standing", "whose_words"]
+__all__ = ["NEEDS", "Line", "Table", "lay_out", "rounds_words", "said_before", "standing", "whose_words"]
 
 #: What a photo needs of a person, most first: to be taken again, a look and a tap, a talk with its maker; what is
 #: sure but held against nothing; nothing at all.
@@ -368,24 +368,62 @@ def whose_words(table: Table) -> tuple[str, ...]:
     -------
     tuple of str
     """
-    told = [
-        words.GROUP_PATTERN_OFF.format(
-            n=own.round, alike=max(1, round(own.alike)), makers=own.makers, by=words.off_alike(own.off)
-        )
-        for own in table.verdicts.pattern
-    ]
-    if table.verdicts.pattern:
+    told = [_pattern_words(table, own) for own in table.verdicts.pattern]
+    if told:
         told.append(words.CAUTION)
-    if table.verdicts.looked and not table.verdicts.pattern:
-        told.append(words.GROUP_NONE_OFF)
+    told += _open_words(table)
     settled = {(line.place.maker, line.place.round) for line in table.lines if line.chosen and line.need == "off"}
     by_maker: dict[tuple[str, bool], list[int]] = defaultdict(list)
     for own in table.verdicts.makers:
         by_maker[own.maker, (own.maker, own.round) in settled].append(own.round)
     for (maker, sure), numbers in by_maker.items():
-        rounds = (words.GROUP_AT_ROUND if len(numbers) == 1 else words.GROUP_AT_ROUNDS).format(
-            rounds=words.all_of(map(str, numbers))
-        )
         said = words.GROUP_MAKER_OFF if sure else words.GROUP_MAKER_PERHAPS
-        told.append(said.format(maker=maker, rounds=rounds))
+        told.append(said.format(maker=maker, rounds=rounds_words(numbers)))
     return tuple(told)
+
+
+def _pattern_words(table: Table, off: PatternOff) -> str:
+    """What speaks against a round of the pattern, and how much of that is not settled."""
+    said = words.GROUP_PATTERN_OFF.format(
+        n=off.round, alike=round(off.alike), makers=off.makers, by=words.off_alike(off.off)
+    )
+    unsure = sum(
+        line.chosen and line.place.round == off.round and line.need == "look" and _first_off(line) == off.off
+        for line in table.lines
+    )
+    if not unsure:
+        return said
+    settle = words.GROUP_UNSETTLED_ONE if unsure == 1 else words.GROUP_UNSETTLED.format(n=unsure)
+    return words.together(said, settle)
+
+
+def _first_off(line: Line) -> int | None:
+    """Stitches over the expected total by the likeliest number, sure or not."""
+    return line.likely[0] - line.expected if line.likely and line.expected is not None else None
+
+
+def _open_words(table: Table) -> list[str]:
+    """What can't be said of the pattern, and that nothing speaks against the rest of it."""
+    verdicts = table.verdicts
+    if not verdicts.looked:
+        return [words.GROUP_TOO_FEW] if len(table.makers) > 1 else []
+    hidden = [number for number in verdicts.hidden if table.pattern_off(number) is None]
+    if len(hidden) == len(verdicts.looked):
+        return [words.GROUP_ALL_HIDDEN]
+    told = [] if verdicts.pattern else [words.GROUP_NONE_OFF]
+    return told + ([words.GROUP_HIDDEN.format(rounds=rounds_words(hidden))] if hidden else [])
+
+
+def rounds_words(numbers: Sequence[int]) -> str:
+    """Say "round 7" or "rounds 7 and 9".
+
+    Parameters
+    ----------
+    numbers : sequence of int
+
+    Returns
+    -------
+    str
+    """
+    said = words.GROUP_AT_ROUND if len(numbers) == 1 else words.GROUP_AT_ROUNDS
+    return said.format(rounds=words.all_of(map(str, numbers)))

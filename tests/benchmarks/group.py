@@ -1,16 +1,18 @@
 """Measures the audit of groups: whose doing, killed runs, throughput and memory.
 
-    python tests/benchmarks/group.py whose --groups 1000
+    python tests/benchmarks/group.py whose --groups 1000 [--counts EVALUATED.json]
     python tests/benchmarks/group.py killed FOLDER --times 10
     python tests/benchmarks/group.py speed FOLDER
 
 FOLDER holds photos as `rimtally render --group` makes them; it is copied and left as it is. `speed` says how many
-times one worker's pace all workers keep together, as a ratio: that of `workers` at a perfect one.
+times one worker's pace all workers keep together, as a ratio: that of `workers` at a perfect one. EVALUATED.json is
+what `rimtally evaluate SET --json EVALUATED.json` writes: the groups' photos are then as sure, and as wrong, as those.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import random
 import shutil
@@ -19,12 +21,13 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from group_sets import simulated
+from group_sets import measured, simulated
 
 from counter.group.attribution import attribute_deviations
 from counter.group.audit import Group
@@ -41,26 +44,33 @@ SETS = {
 }
 
 
-def whose_doing(groups: int) -> None:
+def whose_doing(groups: int, counts: Sequence[Mapping[int, float]]) -> None:
     """False discoveries, and how often what was planted is found."""
-    for sure in (False, True):
+    kinds = {"as sure as they come": {}, "all sure": {"sure": True}}
+    if counts:
+        kinds["as evaluated"] = {"counts": counts}
+    for photos, how in kinds.items():
         for label, planted in SETS.items():
-            false = found = makers = planted_makers = blamed = 0.0
+            false = found = makers = planted_makers = blamed = looked = hidden = seen_any = 0.0
             for seed in range(groups):
-                seen, truth = simulated(np.random.default_rng([seed, 77]), sure=sure, **planted)
+                seen, truth = simulated(np.random.default_rng([seed, 77]), **how, **planted)
                 verdicts = attribute_deviations(seen)
                 rounds = {own.round: own.off for own in verdicts.pattern}
-                right = truth.pattern is not None and rounds.pop(truth.pattern[0], None) == truth.pattern[1]
-                found += right
+                if truth.pattern is not None:
+                    seen_any += truth.pattern[0] in verdicts.looked and truth.pattern[0] not in verdicts.hidden
+                    found += rounds.pop(truth.pattern[0], None) == truth.pattern[1]
                 false += len(rounds) / max(1, len(verdicts.pattern))
+                looked += len(verdicts.looked)
+                hidden += len(verdicts.hidden)
                 named = {(own.maker, own.round) for own in verdicts.makers}
                 planted_makers += len(truth.slips)
                 makers += sum(key in named for key in truth.slips)
                 blamed += sum(number in rounds for _, number in truth.slips)
-            photos = "all photos sure" if sure else "photos as sure as they come"
             print(
-                f"{photos}, planted {label}: false discoveries {false / groups:.2%}, "
-                f"pattern's error found {found / groups:.1%}, maker's slips found {makers / max(1, planted_makers):.1%}, "
+                f"photos {photos}, planted {label}: false discoveries {false / groups:.2%}, "
+                f"pattern's error found {found / groups:.1%} (could show it: {seen_any / groups:.1%}), "
+                f"rounds said to stay open {hidden / max(1, looked):.1%}, "
+                f"maker's slips found {makers / max(1, planted_makers):.1%}, "
                 f"taken for the pattern's {blamed / max(1, planted_makers):.1%}",
                 flush=True,
             )
@@ -136,11 +146,13 @@ if __name__ == "__main__":
     parser.add_argument("what", choices=("whose", "killed", "speed"))
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--groups", type=int, default=1000)
+    parser.add_argument("--counts", type=Path)
     parser.add_argument("--times", type=int, default=10)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     if options.what == "whose":
-        whose_doing(options.groups)
+        rows = json.loads(options.counts.read_text())["rows"] if options.counts else []
+        whose_doing(options.groups, measured(rows))
     elif options.what == "killed":
         killed(options.folder, options.times, options.seed)
     else:
