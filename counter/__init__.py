@@ -10,7 +10,7 @@ import importlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from counter.api import __version__, count, find_scale, render_marks
+    from counter.api import __version__, count, find_scale, render_marks, sentences
     from counter.basics.answer import Count, Doubt, InProgress, Refusal
     from counter.basics.photo import Photo, Picture, read_photo
     from counter.comparing.check import Check, check
@@ -47,12 +47,13 @@ __all__ = [
     "read_photo",
     "read_plan",
     "render_marks",
+    "sentences",
     "write_plan",
 ]
 
 #: Where each name is at home.
 _HOMES = {
-    "counter.api": ("__version__", "count", "find_scale", "render_marks"),
+    "counter.api": ("__version__", "count", "find_scale", "render_marks", "sentences"),
     "counter.basics.answer": ("Count", "Doubt", "InProgress", "Refusal"),
     "counter.basics.photo": ("Photo", "Picture", "read_photo"),
     "counter.comparing.check": ("Check", "check"),

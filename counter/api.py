@@ -11,13 +11,15 @@ import numpy as np
 
 from counter.basics.answer import Count, Refusal
 from counter.basics.photo import Photo, Picture, read_photo
+from counter.comparing.check import Check
 from counter.comparing.verdict import Verdict
 from counter.examination import examine
 from counter.lengths import scale as lengths
 from counter.lengths.scale import NoScale, Scale
 from counter.showing.overlay import draw_marks
+from counter.showing.sentences import advice_words, round_words, verdict_words
 
-__all__ = ["__version__", "count", "find_scale", "render_marks"]
+__all__ = ["__version__", "count", "find_scale", "render_marks", "sentences"]
 
 __version__ = version("rimtally")
 
@@ -130,3 +132,29 @@ def render_marks(picture: Photo | Picture, count: Count, verdict: Verdict | None
             f"this one has {photo.width} x {photo.height}"
         )
     return draw_marks(photo, count, verdict)
+
+
+def sentences(check: Check) -> tuple[str, ...]:
+    """Say what a comparison found, and what to do next: its values carry codes and numbers.
+
+    Parameters
+    ----------
+    check : Check
+        As of :func:`counter.check`.
+
+    Returns
+    -------
+    tuple of str
+        Which round it may be, whether it agrees, what to do; each sentence once, empty where nothing was compared.
+
+    Examples
+    --------
+    >>> import counter
+    >>> plan = counter.read_plan("start 6, add 6")
+    >>> answer = counter.count("sample_images/blue-disc.jpg")
+    >>> counter.sentences(counter.check(answer, plan=plan, round_number=4))
+    ('24 stitches, as expected.', 'Go on with the next round: 30 stitches')
+    """
+    verdict = check.verdict
+    said = (verdict_words(verdict), *advice_words(verdict.advice)) if verdict else ()
+    return tuple(dict.fromkeys((*round_words(check), *said)))

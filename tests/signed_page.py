@@ -29,6 +29,7 @@ from counter.plan import read_plan
 from counter.showing import summary
 from counter.showing.overlay import draw_marks
 from counter.showing.report import Row, class_sheet, report_page, sheet_csv
+from counter.showing.sentences import round_words
 
 #: No test touches the notebook of whoever runs it.
 pytestmark = pytest.mark.usefixtures("data_folder")
@@ -285,7 +286,7 @@ def test_which_round_of_a_plan(make_count):
     for total in (6, 12, 18, 19, 24, 30, 31, 77):
         for rounds in (3, 4, 6, 9, None):
             count = make_count({total: 0.97, total + 1: 0.03}, rounds=rounds)
-            told += check(count, plan=plan).words + check(count, plan=plan, round_number=4).words
+            told += round_words(check(count, plan=plan)) + round_words(check(count, plan=plan, round_number=4))
     assert len(set(told)) > 10
     all_signed(told)
 

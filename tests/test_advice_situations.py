@@ -12,6 +12,7 @@ import pytest
 
 from counter.comparing.check import check
 from counter.plan import read_plan
+from counter.showing.sentences import advice_words, verdict_words
 
 # A toy's head: up to 24, even, and down again (common practice).
 HEAD = read_plan(
@@ -44,7 +45,7 @@ def stages():
 
 def told(found):
     advice = found.verdict.advice if found.verdict else None
-    return (advice.action if advice else "none"), " ".join(advice.words if advice else ())
+    return (advice.action if advice else "none"), " ".join(advice_words(advice))
 
 
 @pytest.mark.parametrize("twin", [False, True])
@@ -130,9 +131,9 @@ def test_each_situation_gets_its_sentence(make_count, name):
     found = check(make_count(posterior, sure=sure), **against)
     advice = found.verdict.advice
     assert advice.action == action
-    assert advice.words[0].startswith(begins)
+    assert advice_words(advice)[0].startswith(begins)
     if action != "go on":
-        assert "eye and finger before you rip" in found.verdict.words
+        assert "eye and finger before you rip" in verdict_words(found.verdict)
 
 
 # Joined rounds, whose chain counts as a stitch or doesn't (common practice: a pattern says which).
@@ -147,12 +148,12 @@ BESIDE = read_plan("Rnd 1: ch 2 (does not count), 12 dc in ring, join (12)\nRnd 
 @pytest.mark.parametrize(("plan", "counted", "asked"), [(COUNTED, 23, True), (BESIDE, 25, True), (COUNTED, 24, False)])
 def test_a_chain_at_the_seam_is_asked_about_before_a_stitch_is_missed(make_count, plan, counted, asked, twin, finished):
     found = check(make_count({counted: 0.99, 40: 0.01}), plan=plan, round_number=2, twin=twin, finished=finished)
-    assert "chain that the round begins with" in found.verdict.words
+    assert "chain that the round begins with" in verdict_words(found.verdict)
     action, text = told(found)
     if asked:
         assert action == "ask" and "the chain at the start of the round" in text and "nothing is wrong" in text
     else:
-        assert action == "go on" and "counts the chain" in found.verdict.words
+        assert action == "go on" and "counts the chain" in verdict_words(found.verdict)
     how = {"expected": 24, "chain_counts": plan is COUNTED, "twin": twin, "finished": finished}
     assert (told(check(make_count({counted: 0.99, 40: 0.01}), **how))[0] == "ask") == asked
 
@@ -192,7 +193,7 @@ def test_a_piece_that_is_made_twice_must_match(make_count):
     plan = read_plan("ARM (make 2)\nR1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: sc around (12)")
     found = check(make_count({13: 0.99, 12: 0.01}), plan=plan, round_number=3, finished=True)
     assert found.verdict.advice.action == "ask"
-    assert found.verdict.advice.words[0].startswith("How many does its twin hold?")
+    assert advice_words(found.verdict.advice)[0].startswith("How many does its twin hold?")
     found = check(make_count({13: 0.99, 12: 0.01}), plan=plan, round_number=3, twin_holds=12)
     assert found.verdict.advice.action == "rip to the round"
-    assert found.verdict.advice.words[0].startswith("A twin must match")
+    assert advice_words(found.verdict.advice)[0].startswith("A twin must match")

@@ -2,6 +2,7 @@ import pytest
 
 from counter.comparing.check import check, total_of
 from counter.plan import read_plan
+from counter.showing.sentences import advice_words, round_words
 
 # Totals of a flat circle of single crochet, 6 12 18 24 30, are published (stitch guide of a
 # craft magazine, October 2020); even rounds and decreases follow (common practice).
@@ -15,8 +16,8 @@ def test_without_a_plan_it_is_the_plain_comparison(make_count):
     count = make_count({23: 0.98, 24: 0.02})
     assert check(count).verdict is None
     found = check(count, expected=24)
-    assert found.verdict.verdict == "short by 1" and found.compared is None and not found.words
-    assert found.verdict.advice.action == "ask" and "Is this round finished?" in found.verdict.advice.words[0]
+    assert found.verdict.verdict == "short by 1" and found.compared is None and not round_words(found)
+    assert found.verdict.advice.action == "ask" and "Is this round finished?" in advice_words(found.verdict.advice)[0]
     found = check(count, expected=24, finished=True)
     assert found.verdict.advice.action == "take up"
 
@@ -24,31 +25,31 @@ def test_without_a_plan_it_is_the_plain_comparison(make_count):
 def test_a_round_that_was_named_is_compared_with_and_the_next_one_told(make_count):
     found = check(make_count({18: 0.99, 17: 0.01}, rounds=3), plan=PLAN, round_number=3)
     assert (found.verdict.verdict, found.compared.round, found.fits) == ("agrees", 3, ())
-    assert "(sc 2, inc) x 6" in found.verdict.advice.words[0]
+    assert "(sc 2, inc) x 6" in advice_words(found.verdict.advice)[0]
 
 
 def test_the_round_is_found_by_total_and_counted_rounds(make_count):
     found = check(make_count({12: 0.99, 11: 0.01}, rounds=2), plan=PLAN)
-    assert found.compared.round == 2 and found.verdict.verdict == "agrees" and "round 2" in found.words[0]
+    assert found.compared.round == 2 and found.verdict.verdict == "agrees" and "round 2" in round_words(found)[0]
 
 
 def test_rounds_that_hold_the_same_are_not_guessed_at(make_count):
     found = check(make_count({24: 0.99, 23: 0.01}, rounds=None), plan=PLAN)
     assert found.verdict.verdict == "agrees" and found.compared is None
-    assert {fit.round for fit in found.fits} >= {4, 5, 6, 7} and "can't be told apart" in found.words[0]
+    assert {fit.round for fit in found.fits} >= {4, 5, 6, 7} and "can't be told apart" in round_words(found)[0]
 
 
 def test_a_count_that_fits_nothing_is_compared_with_nothing(make_count):
     found = check(make_count({90: 1.0}, rounds=14), plan=PLAN)
-    assert found.verdict is None and found.fits == () and "No round of the plan fits" in found.words[0]
+    assert found.verdict is None and found.fits == () and "No round of the plan fits" in round_words(found)[0]
 
 
 def test_another_round_that_fits_is_named(make_count):
     found = check(make_count({12: 0.99, 11: 0.01}, rounds=2), plan=PLAN, round_number=3)
-    assert found.verdict.verdict == "short by 6" and found.words == ()
-    assert found.verdict.advice.words[0].startswith("It holds exactly what round 2 should (12 stitches)")
+    assert found.verdict.verdict == "short by 6" and round_words(found) == ()
+    assert advice_words(found.verdict.advice)[0].startswith("It holds exactly what round 2 should (12 stitches)")
     unsure = check(make_count({12: 0.7, 11: 0.3}, sure=False, rounds=2), plan=PLAN, round_number=3)
-    assert "perhaps that round" in unsure.words[0]
+    assert "perhaps that round" in round_words(unsure)[0]
 
 
 def test_advice_lands_on_the_round_that_comes_next(make_count):
@@ -73,8 +74,8 @@ def test_rounds_are_written_out_in_uk_terms(make_count):
     # A US single crochet is a UK double crochet (common practice).
     agrees = check(make_count({18: 0.99, 17: 0.01}, rounds=3), plan=PLAN, round_number=3, uk=True).verdict.advice
     off = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=6, uk=True).verdict.advice
-    assert "(dc 2, inc) x 6" in agrees.words[0]
-    assert off.adjusted in off.words[0] and "dc" in off.adjusted and "sc" not in off.adjusted
+    assert "(dc 2, inc) x 6" in advice_words(agrees)[0]
+    assert off.adjusted in advice_words(off)[0] and "dc" in off.adjusted and "sc" not in off.adjusted
 
 
 @pytest.mark.parametrize("expected", [6, 23, 24, 500])

@@ -154,7 +154,7 @@ def test_places_to_look_at_are_told_with_the_sign_that_they_have_in_the_picture(
     assert said.count("\nA") >= 1 and said.count("\nB") >= 1
     sure = make_count({29: 0.99, 30: 0.01}, rounds=5)
     found = check(sure, plan=PLAN, round_number=5)
-    slips = Slips(0.1, 29, (Slip("increase left out", (14, 14), tuple(sure.marks[13]), "6 o'clock", 0.8),), "")
+    slips = Slips(0.1, 29, (Slip("increase left out", (14, 14), tuple(sure.marks[13]), 6, 0.8),))
     found = replace(found, verdict=replace(found.verdict, slips=slips))
     said = words_of(report_page(plain(), sure, found))
     assert "Most likely an increase was made as one plain stitch near 6 o'clock, at mark 14." in said

@@ -9,6 +9,7 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.comparing.slips import PLACES_AROUND, PLAIN_SLIPS, find_slips
 from counter.plan import read_plan
+from counter.showing.sentences import no_place_words
 
 # A round of (2 single crochets, increase) six times makes 24 of 18: a flat circle's
 # totals 12, 18, 24 are published (stitch guide of a craft magazine, October 2020).
@@ -59,7 +60,7 @@ def test_two_increases_left_out_are_two_places(make_count):
     count = make_count({22: 1.0}, paired=twice)
     slips = find_slips(count, ROUND)
     assert [slip.what for slip in slips.places] == ["increase left out"] * 2
-    assert {slip.clock for slip in slips.places} == {slip.clock for slip in slips.places} and len(slips.places) == 2
+    assert {slip.hour for slip in slips.places} == {slip.hour for slip in slips.places} and len(slips.places) == 2
 
 
 def test_a_round_with_all_its_increases_lacks_a_plain_stitch(make_count):
@@ -75,7 +76,10 @@ def test_an_error_of_the_round_below_is_no_increases_fault(make_count):
     # skipped, or the round below had one fewer.
     plan = read_plan("R5: (sc 3, inc) x 6 (30)").round(5)
     slips = find_slips(make_count({29: 1.0}, paired=[2, 3, 7, 8, 12, 13, 17, 18, 22, 23, 26, 27]), plan)
-    assert all(slip.what in PLAIN_SLIPS for slip in slips.places) and slips.why_none in ("", words.NO_PLACE_PLAIN)
+    assert all(slip.what in PLAIN_SLIPS for slip in slips.places) and no_place_words(slips) in (
+        "",
+        words.NO_PLACE_PLAIN,
+    )
     more = find_slips(make_count({25: 1.0}, paired=[n + (n > 9) for n in PAIRS]), ROUND)
     assert [slip.what for slip in more.places] == ["stitch too many"]
 
@@ -83,7 +87,7 @@ def test_an_error_of_the_round_below_is_no_increases_fault(make_count):
 def test_a_picture_without_pairs_does_not_tell_where(make_count):
     plain = read_plan("R5: sc in each st around (24)\nR6: sc in each st around (24)").round(6)
     slips = find_slips(make_count({23: 1.0}, start_seen=False), plain)
-    assert slips.places == () and slips.why_none == "The photo doesn't show where."
+    assert slips.places == () and no_place_words(slips) == "The photo doesn't show where."
 
 
 def test_a_miscount_beside_the_start_is_weighed_against_a_slip(make_count):
@@ -96,13 +100,13 @@ def test_a_miscount_beside_the_start_is_weighed_against_a_slip(make_count):
 
 def test_a_round_that_holds_what_it_should_has_no_places(make_count):
     slips = find_slips(make_count({24: 1.0}, paired=PAIRS), ROUND)
-    assert slips.right > 0.99 and slips.places == () and "holds what it should" in slips.why_none
+    assert slips.right > 0.99 and slips.places == () and "holds what it should" in no_place_words(slips)
 
 
 @pytest.mark.parametrize("number", [12, 40])
 def test_many_off_is_nobodys_place(make_count, number):
     slips = find_slips(make_count({number: 1.0}), ROUND)
-    assert slips.places == () and "no single place" in slips.why_none
+    assert slips.places == () and "no single place" in no_place_words(slips)
 
 
 @pytest.mark.parametrize("text", ["6, 12, 18, 24", "start 6, add 6", "R3: 18\nR4: inc 6 times evenly (24)"])
@@ -117,18 +121,18 @@ def test_increases_without_places_are_supposed_even(make_count, text):
 
 def test_a_bare_total_does_not_tell_where(make_count):
     slips = find_slips(make_count({23: 1.0}, paired=PAIRS[:10]), read_plan("R4: 24").round(4))
-    assert slips.places == () and "doesn't say how" in slips.why_none
+    assert slips.places == () and "doesn't say how" in no_place_words(slips)
 
 
 def test_a_decrease_left_out_of_a_round_is_a_stitch_too_many(make_count):
     slips = find_slips(make_count({19: 1.0}), read_plan("R8: (sc 2, dec) x 6 (18)").round(8))
-    assert slips.places == () and "doesn't show" in slips.why_none
+    assert slips.places == () and "doesn't show" in no_place_words(slips)
 
 
 def test_a_plan_without_a_total_says_so(make_count):
     unknown = read_plan("R4: sc around").round(4)
     assert unknown.stitches is None
-    assert "doesn't say" in find_slips(make_count({23: 1.0}), unknown).why_none
+    assert "doesn't say" in no_place_words(find_slips(make_count({23: 1.0}), unknown))
 
 
 @settings(max_examples=30)

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from counter.basics.answer import InProgress
 from counter.basics.words import either, percent
 from counter.comparing.verdict import compare
+from counter.showing.sentences import verdict_words
 
 # Round totals used below: a flat circle of single crochet holds 6, 12, 18, 24,
 # 30 (published in a craft magazine's stitch guide, October 2020, and in a
@@ -17,20 +18,20 @@ THREE, SIX = (520.0, 320.0), (320.0, 520.0)
 def test_agrees(make_count):
     verdict = compare(make_count({24: 0.99, 23: 0.01}), 24)
     assert (verdict.verdict, verdict.off_by, verdict.probability) == ("agrees", 0, 0.99)
-    assert verdict.words == "24 stitches, as expected."
+    assert verdict_words(verdict) == "24 stitches, as expected."
 
 
 @pytest.mark.parametrize("counted, words, off", [(23, "short by 1", -1), (26, "over by 2", 2), (18, "short by 6", -6)])
 def test_mismatch_says_by_how_much_and_to_look_first(make_count, counted, words, off):
     verdict = compare(make_count({counted: 0.98, 24: 0.02}), 24)
     assert (verdict.verdict, verdict.off_by, verdict.probability) == (words, off, 0.98)
-    assert words in verdict.words and "by eye and finger before you rip" in verdict.words
+    assert words in verdict_words(verdict) and "by eye and finger before you rip" in verdict_words(verdict)
 
 
 def test_mismatch_names_the_places(make_count):
     count = make_count({23: 0.98, 24: 0.02}, doubts=[(3, THREE, "wide gap"), (4, THREE, "dark"), (9, SIX, "wide gap")])
     verdict = compare(count, 24)
-    assert verdict.words == (
+    assert verdict_words(verdict) == (
         "23 stitches, short by 1: 24 expected. Look near 3 o'clock and 6 o'clock. "
         "Check these places by eye and finger before you rip anything back."
     )
@@ -41,21 +42,27 @@ def test_unsure_count_says_nothing_about_the_round(make_count):
     count = make_count({24: 0.6, 23: 0.4}, sure=False, doubts=[(3, THREE, "unclear")])
     verdict = compare(count, 23)
     assert (verdict.verdict, verdict.off_by, verdict.probability) == ("can't say", None, 0.4)
-    assert verdict.words.startswith("Not sure: 23 or 24 stitches; 23 expected. Look near 3 o'clock. Check these places")
-    assert "among" not in verdict.words
+    assert verdict_words(verdict).startswith(
+        "Not sure: 23 or 24 stitches; 23 expected. Look near 3 o'clock. Check these places"
+    )
+    assert "among" not in verdict_words(verdict)
 
 
 def test_unsure_count_far_from_the_total_says_so(make_count):
     verdict = compare(make_count({24: 0.6, 23: 0.4}, sure=False), 30)
     assert (verdict.verdict, verdict.off_by, verdict.probability) == ("can't say", None, 0.0)
-    assert "30 expected, which is not among them." in verdict.words and "before you rip" in verdict.words
+    assert "30 expected, which is not among them." in verdict_words(verdict) and "before you rip" in verdict_words(
+        verdict
+    )
 
 
 def test_unfinished_round_is_neither_short_nor_over(make_count):
     count = make_count({24: 1.0}, in_progress=InProgress(1, 23, THREE))
     verdict = compare(count, 30)
     assert (verdict.verdict, verdict.off_by) == ("can't say", None)
-    assert verdict.words == "The round is not finished: 1 stitch made, 23 of the round below left; 30 expected."
+    assert (
+        verdict_words(verdict) == "The round is not finished: 1 stitch made, 23 of the round below left; 30 expected."
+    )
 
 
 @pytest.mark.parametrize("expected", [0, -6, 1001, 2.5, True, "24", None, float("nan")])
@@ -92,4 +99,4 @@ def test_the_count_stays_what_it_is(make_count, counted, expected, sure, share):
     wanted = "agrees" if off == 0 else f"short by {-off}" if off < 0 else f"over by {off}"
     assert verdict.verdict == (wanted if sure else "can't say")
     assert verdict.off_by == (off if sure else None)
-    assert ("before you rip" in verdict.words) == (verdict.verdict != "agrees")
+    assert ("before you rip" in verdict_words(verdict)) == (verdict.verdict != "agrees")

@@ -3,8 +3,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.basics.answer import InProgress
-from counter.comparing.which import LEAST_NAMED_PROBABILITY, counted_chance, fitting_rounds, which_words
+from counter.comparing.which import LEAST_NAMED_PROBABILITY, counted_chance, fitting_rounds
 from counter.plan import read_plan
+from counter.showing.sentences import which_words
 
 # Totals: a flat circle of single crochet holds 6, 12, 18, 24, 30 (published in a
 # craft magazine's stitch guide, October 2020, and in a shop's online tutorial);

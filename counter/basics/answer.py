@@ -19,7 +19,17 @@ import numpy as np
 from counter.basics import words
 from counter.basics.language import Told
 
-__all__ = ["DOUBTS", "REFUSALS", "Count", "Doubt", "InProgress", "Refusal", "clock_position", "doubt_letter"]
+__all__ = [
+    "DOUBTS",
+    "REFUSALS",
+    "Count",
+    "Doubt",
+    "InProgress",
+    "Refusal",
+    "clock_hour",
+    "clock_position",
+    "doubt_letter",
+]
 
 #: Every refusal there is: code -> (reason, hint). One place explains each.
 REFUSALS: Mapping[str, tuple[str, str]] = Told("REFUSALS")
@@ -192,6 +202,23 @@ class Count:
         return "sure" if self.sure else "not sure"
 
 
+def clock_hour(at: tuple[float, float], centre: tuple[float, float]) -> int:
+    """The hour near which a place lies, as on a clock face.
+
+    Parameters
+    ----------
+    at, centre : tuple of float
+        (x, y) in pixels of the upright photo.
+
+    Returns
+    -------
+    int
+        1 to 12; 12 is up.
+    """
+    turn = np.arctan2(at[0] - centre[0], centre[1] - at[1]) / (2 * np.pi)
+    return round(turn * 12) % 12 or 12
+
+
 def clock_position(at: tuple[float, float], centre: tuple[float, float]) -> str:
     """Say where a place lies, as on a clock face.
 
@@ -205,9 +232,7 @@ def clock_position(at: tuple[float, float], centre: tuple[float, float]) -> str:
     str
         "1 o'clock" to "12 o'clock"; 12 is up.
     """
-    turn = np.arctan2(at[0] - centre[0], centre[1] - at[1]) / (2 * np.pi)
-    hour = round(turn * 12) % 12
-    return words.CLOCK.format(hour=hour or 12)
+    return words.CLOCK.format(hour=clock_hour(at, centre))
 
 
 def doubt_letter(index: int) -> str:

@@ -13,11 +13,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from counter.basics import words
+from counter.comparing.remarks import Remark
 from counter.comparing.slips import Slip, Slips
 from counter.plan import PlanRound, adjusted_round, in_terms, read_plan
 
-__all__ = ["ACTIONS", "MOST_TAKEN_UP_STITCHES", "Advice", "advise", "describe", "unfinished_explains"]
+__all__ = ["ACTIONS", "MOST_TAKEN_UP_STITCHES", "Advice", "advise", "unfinished_explains"]
 
 #: Every action there is, and what it means.
 ACTIONS = {
@@ -28,6 +28,7 @@ ACTIONS = {
     "rip to the place": "Take the round back to the place and work it again from there.",
     "rip to the round": "Take whole rounds back, to the last one that agrees.",
 }
+CAUTION = Remark.of("caution")
 #: Most stitches that are taken up in the next round.
 MOST_TAKEN_UP_STITCHES = 2
 
@@ -40,15 +41,15 @@ class Advice:
     ----------
     action : str
         A key of :data:`ACTIONS`.
-    words : tuple of str
-        Sentences for a maker, the action first.
+    remarks : tuple of Remark
+        What to tell a maker, the action first; :func:`counter.showing.sentences.advice_words` puts it into words.
     adjusted : str or None
         The next round as it must be worked to land on its total, written out
         with that total; where something is taken up, or would be if the round is finished.
     """
 
     action: str
-    words: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     adjusted: str | None = None
 
 
@@ -134,31 +135,30 @@ def advise(
     off_round = _Off(off, counted, expected, written, slips, start_seen, since)
     small = abs(off) <= MOST_TAKEN_UP_STITCHES
     if elsewhere is not None and elsewhere.stitches == counted:
-        return Advice("ask", (*_another(elsewhere, written, uk), words.CAUTION))
+        return Advice("ask", (_another(elsewhere, written, uk), CAUTION))
     if finished is False:
-        return Advice("ask", (words.WORK_ON, words.CAUTION))
+        return Advice("ask", (Remark.of("work on"), CAUTION))
     if (off, chain) in ((-1, True), (1, False)):  # at the seam a chain is easily marked or left out
-        asked = (words.ASK_CHAIN_SHORT if chain else words.ASK_CHAIN_OVER).format(n=counted, expected=expected)
-        return Advice("ask", (asked, words.CAUTION))
+        return Advice("ask", (Remark.of("chain marked?", n=counted, expected=expected, counts=chain), CAUTION))
     adjusted = None
     if small and standing is not None and (not twin or twin_holds == counted):
         adjusted = _adjusted(standing, expected, following, uk)
     if twin_holds is not None and twin_holds == counted:
-        matches = words.TWIN_MATCHES.format(stitches=words.stitches(counted))
+        matches = Remark.of("twin matches", stitches=counted)
         said = (matches, _made_up(off, adjusted)) if small else (matches,)
-        return Advice("take up" if small else "go on", (*said, words.CAUTION), adjusted)
+        return Advice("take up" if small else "go on", (*said, CAUTION), adjusted)
     question = _question(off_round, below, finished, twin, adjusted, elsewhere if underway else None)
     if question is None and (twin or not small):
         question = _before_ripping(off_round, named, elsewhere, underway, outside)
     if question is not None:
-        return Advice("ask", (*question, words.CAUTION), adjusted)
+        return Advice("ask", (*question, CAUTION), adjusted)
     if not small or twin:
         return _rip(off_round, twin, twin_holds, finished and unfinished_explains(counted, expected, below, written))
     told = [_made_up(off, adjusted)]
-    if off_round.place and named and finished and written and written.kind in words.AS_WRITTEN:
-        do = words.carried_on(_rip_to_place(off_round.place, counted, start_seen))
-        told.append(words.AS_WRITTEN[written.kind].format(do=do))
-    return Advice("take up", (*told, *off_round.where, words.CAUTION), adjusted)
+    if off_round.place and named and finished and written and written.kind in ("increase", "decrease"):
+        do = _rip_to_place(off_round.place, counted, start_seen)
+        told.append(Remark.of("as written", kind=written.kind, do=do))
+    return Advice("take up", (*told, *off_round.where, CAUTION), adjusted)
 
 
 @dataclass(frozen=True)
@@ -179,7 +179,7 @@ class _Off:
         return self.slips.claimed[0] if self.slips and self.slips.claimed else None
 
     @property
-    def where(self) -> tuple[str, ...]:
+    def where(self) -> tuple[Remark, ...]:
         """Where it most likely went wrong."""
         return _where(self.slips, self.place, self.off)
 
@@ -191,39 +191,38 @@ class _Off:
 
 def _question(
     own: _Off, below: int | None, finished: bool | None, twin: bool, adjusted: str | None, elsewhere: PlanRound | None
-) -> tuple[str, ...] | None:
+) -> tuple[Remark, ...] | None:
     """What is asked where nobody said whether the round is finished; None where that explains nothing."""
     if finished is not None or own.since:
         return None
     small = abs(own.off) <= MOST_TAKEN_UP_STITCHES
     # One or two over a total alone: a decrease round under way is rare, and nothing is undone.
     rare = small and not twin and own.off > 0 and own.written is None and below is None
-    done = words.IF_FINISHED.format(do=words.carried_on(_made_up(own.off, adjusted)))
+    done = Remark.of("if finished", do=_made_up(own.off, adjusted))
     if not rare and unfinished_explains(own.counted, own.expected, below, own.written):
-        first = words.ASK_FINISHED.format(n=own.counted)
-        return (first, done, *own.where) if small and not twin else (first, words.SAY_FINISHED)
+        first = Remark.of("finished?", n=own.counted)
+        return (first, done, *own.where) if small and not twin else (first, Remark.of("say finished"))
     if elsewhere is not None:
-        first = words.WITHIN_ANOTHER.format(n=elsewhere.round, said=own.said)
+        first = Remark.of("on the way", n=elsewhere.round, said=own.said, off=None)
         return (first, done) if small and not twin else (first,)
     return None
 
 
 def _before_ripping(
     own: _Off, named: bool, elsewhere: PlanRound | None, underway: bool, outside: bool
-) -> tuple[str, ...] | None:
+) -> tuple[Remark, ...] | None:
     """Say what is asked before anything is undone: whether it is that round of that plan at all."""
     if not named:
-        return (words.ASK_ROUND.format(n=own.said),)
+        return (Remark.of("guessed round", n=own.said),)
+    off = abs(own.off)
     if elsewhere is not None and underway:
-        return (words.MAY_BE_ANOTHER.format(n=elsewhere.round, said=own.said, off=abs(own.off)),)
+        return (Remark.of("on the way", n=elsewhere.round, said=own.said, off=off),)
     if elsewhere is not None and elsewhere.stitches is not None:
-        near = words.AS_NEAR if abs(own.counted - elsewhere.stitches) >= abs(own.off) else words.NEARER
-        held = words.stitches(elsewhere.stitches)
-        return (
-            words.NEAR_ANOTHER.format(near=near, n=elsewhere.round, stitches=held, said=own.said, off=abs(own.off)),
-        )
+        held = elsewhere.stitches
+        near = {"n": elsewhere.round, "stitches": held, "nearer": abs(own.counted - held) < off}
+        return (Remark.of("near another round", said=own.said, off=off, **near),)
     if outside:
-        return (words.OUTSIDE_PLAN.format(n=own.counted, said=own.said, off=abs(own.off)),)
+        return (Remark.of("outside the plan", n=own.counted, said=own.said, off=off),)
     return None
 
 
@@ -234,17 +233,16 @@ def _rip(own: _Off, twin: bool, twin_holds: int | None, said_finished: bool | No
     else:
         action, do = "rip to the round", _rip_to_round(own.written, own.since, own.expected)
     if twin and twin_holds is not None and twin_holds != own.expected:
-        told = words.TWIN_DIFFERS.format(twin=twin_holds, expected=own.expected)
-        return Advice("ask", (told, *own.where, words.CAUTION))
+        told = Remark.of("twin differs", twin=twin_holds, expected=own.expected)
+        return Advice("ask", (told, *own.where, CAUTION))
     if twin and twin_holds is None:
-        do = words.carried_on(do)
-        told = words.ASK_TWIN.format(n=own.counted, expected=own.expected, do=do)
-        return Advice("ask", (told, *own.where, words.CAUTION))
+        told = Remark.of("twin holds?", n=own.counted, expected=own.expected, do=do)
+        return Advice("ask", (told, *own.where, CAUTION))
     if twin:
-        do = words.TWIN_MUST_MATCH.format(do=words.carried_on(do))
+        do = Remark.of("twin must match", do=do)
     if said_finished:
-        do = words.IF_AS_SAID.format(do=words.carried_on(do))
-    return Advice(action, (do, *own.where, words.CAUTION))
+        do = Remark.of("as you say", do=do)
+    return Advice(action, (do, *own.where, CAUTION))
 
 
 def unfinished_explains(counted: int, expected: int, below: int | None, written: PlanRound | None) -> bool:
@@ -276,70 +274,45 @@ def unfinished_explains(counted: int, expected: int, below: int | None, written:
     return kind in ("decrease", "mixed", "unknown")
 
 
-def _made_up(off: int, adjusted: str | None) -> str:
-    if adjusted:
-        return words.WORK_WRITTEN.format(text=adjusted)
-    return (words.WORK_MORE if off < 0 else words.WORK_FEWER).format(stitches=words.stitches(abs(off)))
+def _made_up(off: int, adjusted: str | None) -> Remark:
+    return Remark.of("make up", off=off, text=adjusted)
 
 
-def _another(elsewhere: PlanRound, written: PlanRound | None, uk: bool) -> tuple[str, ...]:
+def _another(elsewhere: PlanRound, written: PlanRound | None, uk: bool) -> Remark:
     """What to say where the piece holds what another round of its plan should."""
-    held = words.stitches(elsewhere.stitches or 0)
+    held = {"n": elsewhere.round, "stitches": elsewhere.stitches or 0}
     if written is not None and elsewhere.round == written.round - 1:
-        text = in_terms(written.text, False, uk) or words.stitches(written.stitches or 0)
-        return (words.HOLDS_BEFORE.format(n=elsewhere.round, stitches=held, next=written.round, text=text),)
-    return (words.HOLDS_ANOTHER.format(n=elsewhere.round, stitches=held),)
+        text = in_terms(written.text, False, uk)
+        return Remark.of("holds the round below", next=written.round, text=text, total=written.stitches, **held)
+    return Remark.of("holds another round", **held)
 
 
-def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[str, ...]:
+def _where(slips: Slips | None, place: Slip | None, off: int) -> tuple[Remark, ...]:
     """Where it most likely went wrong, or the usual suspects."""
     told = []
     if place and slips:
-        for slip in slips.places:
-            p = words.percent(slip.probability * (1 - slips.right))
-            told.append(words.MOST_LIKELY_BY.format(slip=describe(slip), p=p))
+        told += [
+            Remark.of("most likely", slip=slip, probability=slip.probability * (1 - slips.right))
+            for slip in slips.places
+        ]
     elif slips and slips.places:
-        first = slips.places[0]
-        told.append(words.PERHAPS.format(where=_near(first), done=words.DONE[first.what]))
-    elif slips:
+        told.append(Remark.of("perhaps", slip=slips.places[0]))
+    elif slips and slips.why_none:
         told.append(slips.why_none)
-    if not place and off == -1:
-        told.append(words.USUAL_SHORT)
-    elif not place and off == 1:
-        told.append(words.USUAL_OVER)
+    if not place and abs(off) == 1:
+        told.append(Remark.of("usual suspects", off=off))
     return tuple(told)
 
 
-def describe(slip: Slip) -> str:
-    """A slip and its place as part of a sentence.
-
-    Parameters
-    ----------
-    slip : Slip
-
-    Returns
-    -------
-    str
-        "an increase was made as one plain stitch near 4 o'clock, at mark 15".
-    """
-    return words.SLIP_AT.format(done=words.DONE[slip.what], where=_near(slip))
-
-
-def _near(slip: Slip) -> str:
-    return words.slip_place(slip.what == "stitch skipped", slip.clock, *slip.marks)
-
-
-def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> str:
+def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> Remark:
     mark = place.marks[0]
-    if not start_seen:
-        return words.RIP_TO_MARK.format(mark=mark)
-    return words.RIP_STITCHES.format(mark=mark, stitches=words.stitches(counted - mark + 1))
+    return Remark.of("rip to the mark", mark=mark, stitches=counted - mark + 1 if start_seen else None)
 
 
-def _rip_to_round(written: PlanRound | None, since: int, expected: int) -> str:
+def _rip_to_round(written: PlanRound | None, since: int, expected: int) -> Remark:
     if written is None or written.round < 2:
-        return words.RIP_TO_AGREEING.format(n=expected)
-    return (words.RIP_ROUNDS if since else words.RIP_ROUND).format(many=since + 1, n=written.round - 1)
+        return Remark.of("rip to what agrees", expected=expected)
+    return Remark.of("rip to the round", many=since + 1, n=written.round - 1)
 
 
 def _adjusted(standing: int, expected: int, following: PlanRound | None, uk: bool) -> str | None:

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from counter.basics import words
 from counter.basics.answer import Count
 from counter.comparing.advice import MOST_TAKEN_UP_STITCHES, unfinished_explains
+from counter.comparing.remarks import Remark
 from counter.comparing.verdict import Verdict, compare
-from counter.comparing.which import Fit, fitting_rounds, not_told_apart, which_words
+from counter.comparing.which import Fit, fitting_rounds, not_told_apart
 from counter.plan import Plan, PlanRound
 
 __all__ = ["Check", "check", "total_of"]
@@ -34,14 +35,14 @@ class Check:
     fits : tuple of Fit
         Rounds of the plan that it may be, best first; empty where the person
         said which round it is and it agrees, or gave no plan.
-    words : tuple of str
-        Sentences about which round it is; empty where there is nothing to say.
+    remarks : tuple of Remark
+        About which round it is; empty where there is nothing to say.
     """
 
     verdict: Verdict | None
     compared: PlanRound | None = None
     fits: tuple[Fit, ...] = ()
-    words: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def check(
@@ -123,12 +124,12 @@ def check(
     twin = twin or plan.make > 1 or twin_holds is not None
     if round_number is None:
         fits = fitting_rounds(plan, count)
-        told: tuple[str, ...] = (which_words(fits),)
+        told: tuple[Remark, ...] = (Remark.of("which round", fits=fits),)
         if (
             not fits
             or sum(fit.probability for fit in fits if fit.stitches == fits[0].stitches) < LEAST_TAKEN_PROBABILITY
         ):
-            return Check(None, fits=fits, words=told)
+            return Check(None, fits=fits, remarks=told)
         if fits[0].probability < LEAST_TAKEN_PROBABILITY or len(not_told_apart(fits)) > 1:
             # Which round it is can't be told, but all that it may be hold the same.
             verdict = compare(
@@ -201,15 +202,15 @@ def _outside(plan: Plan, count: Count) -> bool:
     return not low <= count.stitches <= high
 
 
-def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[str, ...]]:
-    """Rounds that the photo fits better than the one that the person named, and a sentence about it."""
+def _better(plan: Plan, count: Count, said: PlanRound) -> tuple[tuple[Fit, ...], tuple[Remark, ...]]:
+    """Rounds that the photo fits better than the one that the person named, and what to say about it."""
     if count.posterior.get(said.total, 0.0) >= LEAST_TAKEN_PROBABILITY:
         return (), ()
     fits = fitting_rounds(plan, count)
     if not fits or fits[0].round == said.round or fits[0].off or fits[0].probability < LEAST_TAKEN_PROBABILITY:
         return (), ()
     best = fits[0]
-    return fits, (words.PERHAPS_ROUND.format(n=best.round, stitches=words.stitches(best.stitches)),)
+    return fits, (Remark.of("perhaps round", n=best.round, stitches=best.stitches),)
 
 
 def total_of(plan: Plan, round_number: int) -> PlanRound:

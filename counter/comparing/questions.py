@@ -7,11 +7,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counter.basics import words
 from counter.basics.answer import Count, Doubt, doubt_letter
+from counter.comparing.remarks import Remark
 
 __all__ = [
-    *("MOST_QUESTIONS", "Question", "in_sight", "lettered", "questions_of", "reweighed", "reweighed_number"),
+    *(
+        "MOST_QUESTIONS",
+        "QUESTIONS",
+        "Question",
+        "in_sight",
+        "lettered",
+        "questions_of",
+        "reweighed",
+        "reweighed_number",
+    ),
     "what_decides",
 ]
 
@@ -24,14 +33,17 @@ SHOWN_PROBABILITY, MOST_SHOWN_NUMBERS = 0.9, 4
 #: How far the picture of a place reaches to either side, in stitch widths, and where the round starts and ends: there
 #: a stitch that was passed over has moved the marks of two or three others.
 BESIDE, BESIDE_JOIN = 2.6, 3.6
-#: What to ask, by the kind of a doubt: question, and the answers with how they change the number; put into words when
-#: it is asked.
-_ASKED = {
-    "end": lambda: (words.ASK_SPLIT, ((words.ONE, -1), (words.TWO, 0))),
-    "two": lambda: (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
-    "wide": lambda: (words.ASK_SPLIT, ((words.ONE, 0), (words.TWO, 1))),
-    "narrow": lambda: (words.ASK_NARROW, ((words.YES, 0), (words.NO, -1))),
+#: Every question there is, and what may be answered. "split": one stitch or two? "narrow": a stitch of its own?
+#: "loop": a stitch, or the loop? "hidden": does the loop hide a stitch? "right": are the marks right?
+QUESTIONS: Mapping[str, tuple[str, ...]] = {
+    "split": ("one", "two"),
+    "narrow": ("yes", "no"),
+    "loop": ("stitch", "loop"),
+    "hidden": ("only the loop", "a stitch, too"),
+    "right": ("as marked", "one fewer", "one more"),
 }
+#: What is asked, by the kind of a doubt, and how each answer changes the number.
+_ASKED = {"end": ("split", (-1, 0)), "two": ("split", (0, 1)), "wide": ("split", (0, 1)), "narrow": ("narrow", (0, -1))}
 
 
 @dataclass(frozen=True)
@@ -42,8 +54,9 @@ class Question:
     ----------
     doubt : Doubt
     ask : str
+        A key of :data:`QUESTIONS`; :func:`counter.showing.sentences.question_words` puts it into words.
     answers : tuple of (str, int)
-        What the person says, and how it changes the number of stitches: 0, 1 or -1.
+        What may be answered, of those that stand there, and how it changes the number of stitches: 0, 1 or -1.
     """
 
     doubt: Doubt
@@ -115,8 +128,8 @@ def lettered(doubts: Sequence[Doubt], questions: Sequence[Question]) -> Iterator
         yield doubt, doubt_letter(asked.get(doubt.at, index))
 
 
-def what_decides(count: Count, still: Sequence[Question]) -> str:
-    """What decides whether a count is sure, in one line: a percentage would speak for itself.
+def what_decides(count: Count, still: Sequence[Question]) -> Remark:
+    """What decides whether a count is sure: a percentage would speak for itself.
 
     Parameters
     ----------
@@ -126,30 +139,31 @@ def what_decides(count: Count, still: Sequence[Question]) -> str:
 
     Returns
     -------
-    str
+    Remark
     """
     if count.sure:
-        return words.SURE_DETAIL
+        return Remark.of("sure: nothing in doubt")
     kinds = {question.doubt.kind for question in still}
     if kinds == {"seam"}:
-        return words.UNSURE_START
+        return Remark.of("not sure: start")
     if kinds & {"hidden", "all hidden"}:
-        return words.UNSURE_HIDDEN
-    if not still:
-        return words.UNSURE_UNCLEAR
-    return words.UNSURE_ONE if len(still) == 1 else words.UNSURE_SEVERAL.format(n=len(still))
+        return Remark.of("not sure: hidden")
+    return Remark.of("not sure: places", n=len(still)) if still else Remark.of("not sure: unclear")
 
 
 def _question(doubt: Doubt, count: Count) -> Question:
+    def asked(ask: str, changes: tuple[int, ...]) -> Question:
+        return Question(doubt, ask, tuple(zip(QUESTIONS[ask], changes, strict=True)))
+
     if doubt.kind in _ASKED:
-        return Question(doubt, *_ASKED[doubt.kind]())
+        return asked(*_ASKED[doubt.kind])
     if doubt.kind == "seam":
         fewer, more = (count.posterior.get(count.stitches + change, 0.0) for change in (-1, 1))
         if more < LEAST_ASKED_PROBABILITY or fewer >= 4 * more:
-            return Question(doubt, words.ASK_LOOP, ((words.STITCH, 0), (words.LOOP, -1)))
+            return asked("loop", (0, -1))
         if fewer < LEAST_ASKED_PROBABILITY or more >= 4 * fewer:
-            return Question(doubt, words.ASK_HIDDEN, ((words.ONLY_LOOP, 0), (words.STITCH_TOO, 1)))
-    return Question(doubt, words.ASK_RIGHT, ((words.AS_MARKED, 0), (words.ONE_FEWER, -1), (words.ONE_MORE, 1)))
+            return asked("hidden", (0, 1))
+    return asked("right", (0, -1, 1))
 
 
 def reweighed(

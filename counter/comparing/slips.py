@@ -19,8 +19,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from counter.basics import words
-from counter.basics.answer import Count, clock_position
+from counter.basics.answer import Count, clock_hour
+from counter.comparing.remarks import Remark
 from counter.plan import PlanRound
 
 __all__ = ["Slip", "Slips", "find_slips", "shared_at"]
@@ -64,8 +64,8 @@ class Slip:
         First and last of the marks that it concerns, from 1, in working order.
     at : tuple of float
         (x, y) of the place, in pixels of the upright photo.
-    clock : str
-        The place as on a clock face, "4 o'clock".
+    hour : int
+        The place as on a clock face, 1 to 12; 12 is up.
     probability : float
         Probability that it lies there, within a twelfth of the way round to either side, 0 to 1,
         where the round is not right.
@@ -74,7 +74,7 @@ class Slip:
     what: str
     marks: tuple[int, int]
     at: tuple[float, float]
-    clock: str
+    hour: int
     probability: float
 
 
@@ -92,14 +92,14 @@ class Slips:
     places : tuple of Slip
         The likely places, most probable first, as many as stitches are short or
         over at most; none where the photo can't tell.
-    why_none : str
-        Why there are no places, in a maker's words; empty where there are.
+    why_none : Remark or None
+        Why there are no places; None where there are.
     """
 
     right: float
     holds: int
     places: tuple[Slip, ...]
-    why_none: str
+    why_none: Remark | None = None
 
     @property
     def claimed(self) -> tuple[Slip, ...]:
@@ -134,31 +134,30 @@ def find_slips(count: Count, written: PlanRound) -> Slips:
     """
     number, total = len(count.marks), written.stitches
     if total is None:
-        return Slips(0.0, number, (), words.NO_PLACE_TOTAL)
+        return Slips(0.0, number, (), Remark.of("no place: total"))
     off = number - total
     if abs(off) > MOST_OFF_STITCHES:
-        why = words.NO_PLACE_SHORT if off < 0 else words.NO_PLACE_OVER
-        return Slips(0.0, number, (), why.format(n=abs(off)))
+        return Slips(0.0, number, (), Remark.of("no place: far off", off=off))
     groups = _groups(written, total)
     if groups is None:
-        return Slips(0.0, number, (), words.NO_PLACE_WRITTEN)
+        return Slips(0.0, number, (), Remark.of("no place: not told"))
     # Even shaping whose places aren't written may begin anywhere in the round.
     told = bool(written.increases or written.decreases) or written.kind == "even"
     chances, at = _read(groups, count, _begins(count, count.start_seen and told), off)
     if not chances:
-        return Slips(0.0, number, (), words.NO_PLACE_FITS)
+        return Slips(0.0, number, (), Remark.of("no place: fits nowhere"))
     held = max(chances, key=lambda slipped: chances[slipped])
     right = chances.get(0, 0.0)
     # Of the readings with a slip, not of all.
     at = {what: chance / max(1 - right, 1e-9) for what, chance in at.items()}
     places = tuple(_places(count, at, max(1, abs(held)))) if right < ROUND_RIGHT_PROBABILITY else ()
     if not places and right >= ROUND_RIGHT_PROBABILITY:
-        return Slips(right, total + held, (), words.NO_PLACE_RIGHT)
+        return Slips(right, total + held, (), Remark.of("no place: right"))
     if not places:
         plain = sum(float(at[what].sum()) for what in PLAIN_SLIPS if what in at)
         whole = written.kind == "increase" and held != 0 and plain > LEAST_NAMED_PROBABILITY * abs(held)
-        return Slips(right, total + held, (), words.NO_PLACE_PLAIN if whole else words.NO_PLACE_SEEN)
-    return Slips(right, total + held, places, "")
+        return Slips(right, total + held, (), Remark.of("no place: plain" if whole else "no place: not seen"))
+    return Slips(right, total + held, places)
 
 
 def _groups(written: PlanRound, total: int) -> list[tuple[int, bool]] | None:
@@ -384,6 +383,6 @@ def _places(count: Count, at: dict[str, np.ndarray], most: int) -> Iterator[Slip
         first, last = ((number if mark == 0 else mark), first) if what == "stitch skipped" else (first, last)
         spot = (count.marks[first - 1] + count.marks[last - 1]) / 2
         point = (float(spot[0]), float(spot[1]))
-        yield Slip(what, (first, last), point, clock_position(point, count.centre), probability)
+        yield Slip(what, (first, last), point, clock_hour(point, count.centre), probability)
         for chance in left.values():
             chance[near[mark]] = 0.0

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Integral
 
-from counter.basics import words
-from counter.basics.answer import Count, Doubt, clock_position
+from counter.basics.answer import Count, Doubt, InProgress, clock_hour
 from counter.comparing.advice import Advice, advise
+from counter.comparing.remarks import Remark
 from counter.comparing.slips import Slips, find_slips
 from counter.plan import PlanRound, in_terms
 
@@ -32,10 +32,16 @@ class Verdict:
         round holds the expected total.
     expected : int
         The expected total.
-    words : str
-        The verdict as sentences for a maker.
+    likely : tuple of int
+        The numbers that the count may be, most probable first; one where it is sure.
     look : tuple of Doubt
         Where to look first: the doubts of the count.
+    hours : tuple of int
+        Near which hours of a clock face these lie, 1 to 12, each once.
+    chain : bool or None
+        Whether what is expected counts a chain that the round begins with; None where there is none, or nobody said.
+    in_progress : InProgress or None
+        How far a round is that isn't finished.
     slips : Slips or None
         Where the round left its plan; None without a written round, and where
         it holds what it should.
@@ -47,8 +53,11 @@ class Verdict:
     off_by: int | None
     probability: float
     expected: int
-    words: str
-    look: tuple[Doubt, ...]
+    likely: tuple[int, ...]
+    look: tuple[Doubt, ...] = ()
+    hours: tuple[int, ...] = ()
+    chain: bool | None = None
+    in_progress: InProgress | None = None
     slips: Slips | None = None
     advice: Advice | None = None
 
@@ -143,35 +152,23 @@ def compare(
     if since < 0:
         raise ValueError(f"the rounds worked since must not be negative, not {since}")
     agreeing = float(count.posterior.get(expected, 0.0))
+    hours = tuple(dict.fromkeys(clock_hour(doubt.at, count.centre) for doubt in count.doubts))
+    fresh = Verdict("can't say", None, agreeing, expected, count.likely, count.doubts, hours)
     if count.in_progress:
-        done, left = count.in_progress.done, count.in_progress.left
-        told = words.NOT_FINISHED.format(stitches=words.stitches(done), left=left, expected=expected)
-        return Verdict("can't say", None, agreeing, expected, told, count.doubts)
+        return replace(fresh, in_progress=count.in_progress)
     off = count.stitches - expected
     if off == 0 and count.sure:
-        on = words.GO_ON_NEXT
-        if following is not None:
-            on = words.GO_ON_WRITTEN.format(text=in_terms(following.text, False, uk))
-        if finished is None and written is not None and written.kind == "even":
-            on = words.GO_ON_FINISHED.format(do=words.carried_on(on))  # begun or finished, it holds the same
-        told = _with_chain(words.AS_EXPECTED.format(stitches=words.stitches(expected)), expected, chain)
-        return Verdict("agrees", 0, agreeing, expected, told, count.doubts, None, Advice("go on", (on,)))
+        # An even round holds the same begun and finished.
+        asks = finished is None and written is not None and written.kind == "even"
+        text = in_terms(following.text, False, uk) if following else ""
+        total = following.stitches if following else None
+        go_on = Advice("go on", (Remark.of("go on", text=text, total=total, asks=asks),))
+        return replace(fresh, verdict="agrees", off_by=0, chain=chain, advice=go_on)
     slips = find_slips(count, written) if written else None
     if not count.sure:
-        # That the total is not among the likely ones is said, but not made a verdict:
-        # a count that is not sure may be wrong about all of them.
-        told = words.UNSURE_OF if expected in count.likely else words.UNSURE_NOT_AMONG
-        told = told.format(numbers=words.either(count.likely), expected=expected)
-        return Verdict(
-            "can't say",
-            None,
-            agreeing,
-            expected,
-            _with_caution(told, count),
-            count.doubts,
-            slips,
-            Advice("look again", (words.SETTLE,)),
-        )
+        # A count that is not sure may be wrong about all of its likely numbers: no verdict, whether
+        # the total is among them or not.
+        return replace(fresh, slips=slips, advice=Advice("look again", (Remark.of("settle"),)))
     if not since:
         standing = expected
     advice = advise(
@@ -196,22 +193,7 @@ def compare(
         chain=chain,
     )
     verdict = f"{'short' if off < 0 else 'over'} by {abs(off)}"
-    told = words.SHORT_OF if off < 0 else words.OVER_IT
-    told = told.format(stitches=words.stitches(count.stitches), n=abs(off), expected=expected)
-    told = _with_caution(_with_chain(told, expected, chain), count)
-    return Verdict(verdict, off, float(count.probability), expected, told, count.doubts, slips, advice)
-
-
-def _with_chain(told: str, expected: int, chain: bool | None) -> str:
-    """Add which way of counting is meant, where the round begins with a chain."""
-    if chain is None:
-        return told
-    return words.together(told, (words.CHAIN_WITHIN if chain else words.CHAIN_BESIDE).format(expected=expected))
-
-
-def _with_caution(told: str, count: Count) -> str:
-    """Add near which clock positions to look, and to look before anything is ripped back."""
-    hours = list(dict.fromkeys(clock_position(doubt.at, count.centre) for doubt in count.doubts))
-    if not hours:
-        return words.together(told, words.CAUTION)
-    return words.together(told, words.LOOK_NEAR.format(where=words.all_of(hours)), words.CAUTION_PLACES)
+    return replace(
+        fresh, verdict=verdict, off_by=off, probability=float(count.probability), chain=chain, slips=slips,
+        advice=advice,
+    )  # fmt: skip

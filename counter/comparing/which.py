@@ -13,11 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counter.basics import words
 from counter.basics.answer import Count
 from counter.plan import Plan
 
-__all__ = ["LEAST_NAMED_PROBABILITY", "Fit", "counted_chance", "fitting_rounds", "not_told_apart", "which_words"]
+__all__ = ["LEAST_NAMED_PROBABILITY", "Fit", "counted_chance", "fitting_rounds", "not_told_apart"]
 
 #: Counted rounds less true ones -> share, for pieces whose every round increases: 401 rendered
 #: photos of development and training, 114 of them of rounds in progress, which the count
@@ -172,40 +171,6 @@ def not_told_apart(fits: Sequence[Fit]) -> list[Fit]:
     return [
         fit for fit in fits if fit.stitches == best.stitches and fit.probability * TOLD_APART_RATIO > best.probability
     ]
-
-
-def which_words(fits: Sequence[Fit]) -> str:
-    """Say which rounds of a plan a photo may show.
-
-    Parameters
-    ----------
-    fits : sequence of Fit
-        As from :func:`fitting_rounds`.
-
-    Returns
-    -------
-    str
-        Sentences for a maker.
-    """
-    if not fits:
-        return words.WHICH_NONE
-    best = fits[0]
-    held = words.stitches(best.stitches)
-    same = [fit for fit in fits if fit.stitches == best.stitches]
-    close = not_told_apart(fits)
-    if len(close) > 1:
-        rounds = words.all_of(str(number) for number in sorted(fit.round for fit in close))
-        told = [(words.WHICH_BOTH if len(close) == 2 else words.WHICH_ALL).format(rounds=rounds, stitches=held)]
-    else:
-        told = [words.WHICH_BEST.format(n=best.round, stitches=held, p=words.percent(best.probability))]
-        if len(same) > 1:
-            told.append(words.WHICH_TOO.format(n=best.stitches))
-        if best.off:
-            told.append((words.WHICH_MORE if best.off > 0 else words.WHICH_FEWER).format(n=abs(best.off)))
-    others = [fit for fit in fits if fit.stitches != best.stitches]
-    if others:
-        told.append(words.WHICH_ALSO.format(rounds=words.either(fit.round for fit in others[:3])))
-    return words.together(*told)
 
 
 def _even(totals: dict[int, int]) -> dict[int, int]:

@@ -13,12 +13,13 @@ from counter.basics import words
 from counter.basics.answer import Count, Refusal, clock_position
 from counter.comparing.check import Check, check
 from counter.comparing.questions import questions_of, reweighed_number
-from counter.comparing.which import fitting_rounds, which_words
+from counter.comparing.which import fitting_rounds
 from counter.group.attribution import ObservedRound, PatternOff, Verdicts, attribute_deviations
 from counter.group.match import MatchedPhoto
 from counter.group.store import Answer, Correction
 from counter.notebook.values import Entry, counted_by_person
 from counter.plan import Plan
+from counter.showing.sentences import clock_words, round_words, verdict_words, which_words
 
 __all__ = ["NEEDS", "Line", "Table", "lay_out", "rounds_words", "said_before", "standing", "whose_words"]
 
@@ -98,7 +99,7 @@ class Line:
             return ()
         slips = self.check and self.check.verdict and self.check.verdict.slips
         if slips and slips.claimed:
-            return tuple(dict.fromkeys(slip.clock for slip in slips.claimed))
+            return tuple(dict.fromkeys(clock_words(slip.hour) for slip in slips.claimed))
         doubts = (clock_position(doubt.at, self.answer.centre) for doubt in self.answer.doubts)
         return tuple(dict.fromkeys(doubts))
 
@@ -286,7 +287,7 @@ def _line(place: MatchedPhoto, automatic: Entry | Refusal, said: tuple[Correctio
         return _by_hand(Line(place, "", 0, 1, count, automatic, None, "counted", "", said=said), total, plan)
     found = check(count, plan=plan, round_number=place.round, uk=uk) if place.matched else Check(None)
     verdict = found.verdict
-    told: tuple[str, ...] = (*found.words, verdict.words if verdict else "")
+    told: tuple[str, ...] = (*round_words(found), verdict_words(verdict) if verdict else "")
     if not place.matched:
         # What it looks like is said, and never taken for where it belongs.
         fits = fitting_rounds(plan, count)

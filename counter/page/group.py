@@ -33,6 +33,7 @@ from counter.page import door, keeping, saving
 from counter.page.edits import Edits
 from counter.page.session import forget_photo, session
 from counter.page.show import amiss, lines, paper_for
+from counter.showing.sentences import answers_words, question_words
 
 __all__ = ["close", "keep_up", "link", "open_from_environment", "view"]
 
@@ -335,8 +336,8 @@ def _card(group: Group, line: Line, answers: dict[str, Answer]) -> None:
         with st.container(horizontal=True, gap="small"):
             if index is not None:
                 question = questions[index]
-                st.html(f'<p class="do"><b>{escape(question.ask)}</b></p>')
-                for number, (text, change) in enumerate(question.answers):
+                st.html(f'<p class="do"><b>{escape(question_words(question))}</b></p>')
+                for number, (text, change) in enumerate(answers_words(question)):
                     st.button(
                         text, key=f"answer-{key}-{index}-{number}", on_click=_answer, args=(line, index, change),
                         type="primary",

@@ -13,6 +13,7 @@ from counter.comparing.verdict import MOST_EXPECTED, Verdict
 from counter.page.edits import Edits
 from counter.page.session import bound
 from counter.page.show import EYE, NOTE, TICK, lines
+from counter.showing.sentences import advice_words, remark_words, verdict_words
 
 __all__ = ["answer", "details", "finished", "next_step", "odds", "reason", "under_way"]
 
@@ -46,7 +47,7 @@ def reason(count: Count, questions: tuple[Question, ...], edits: Edits) -> str:
     still = [question for k, question in enumerate(questions) if k not in edits.answers]
     if edits.answers:
         return words.ASKED_DETAIL.format(left=len(still))
-    return what_decides(count, still)
+    return remark_words(what_decides(count, still))
 
 
 def answer(own: Count, count: Count, edits: Edits, by_person: bool) -> None:
@@ -159,7 +160,7 @@ def next_step(count: Count, verdict: Verdict | None) -> None:
     )
     advice = verdict.advice
     if advice and (count.sure or verdict.off_by is not None):
-        main = next((text for text in advice.words if text != words.CAUTION), "")
+        main = next((text for text in advice_words(advice) if text != words.CAUTION), "")
         with st.container(key="next-step"):
             made_up = advice.adjusted if advice.action == "take up" else None
             if made_up and made_up not in main:
@@ -176,13 +177,13 @@ def next_step(count: Count, verdict: Verdict | None) -> None:
 def details(count: Count, verdict: Verdict | None) -> None:
     """All else that is to be said about a count and its verdict, folded."""
     advice = verdict.advice if verdict else None
-    rest = [text for text in advice.words if text != words.CAUTION][1:] if advice else []
+    rest = [text for text in advice_words(advice) if text != words.CAUTION][1:]
     if len(count.likely) < 2 and not rest and not (verdict and verdict.off_by):
         return
     with st.expander(words.DETAILS, icon=":material/more_horiz:", key=f"details-{st.session_state.turn}"):
         odds(count)
         if verdict is not None and not count.sure:
-            lines([verdict.words])
+            lines([verdict_words(verdict)])
         with st.container(key="advice"):
             lines(rest)
             if advice and advice.adjusted and advice.action != "take up":

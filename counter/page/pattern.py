@@ -17,6 +17,7 @@ from counter.page.session import bound, kept
 from counter.page.show import lines, paper_for, plain
 from counter.plan import Plan, PlanLine, PlanRound, in_terms, staggered, write_plan
 from counter.showing.checklist import plan_page
+from counter.showing.sentences import round_words
 
 __all__ = ["choices", "next_photo", "panel", "round_card", "written"]
 
@@ -77,7 +78,7 @@ def round_card(plan: Plan, shown: PlanRound | None, short: bool = False) -> None
 
 def choices(plan: Plan, check: Check) -> None:
     """Say which rounds the photo may show, best first, each to be chosen with a tap."""
-    lines(check.words)
+    lines(round_words(check))
     near = [own for fit in check.fits[:MOST_CHOICES] if (own := plan.round(fit.round))]
     # One that is taken already is no choice.
     if near and near != [check.compared]:

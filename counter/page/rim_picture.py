@@ -29,6 +29,7 @@ from counter.page.rim_strip import RimStrip, lay_rim_straight
 from counter.page.session import session
 from counter.page.show import data_address
 from counter.showing.overlay import SLIP_SIGNS, crop_doubt
+from counter.showing.sentences import answers_words, clock_words, question_words
 
 __all__ = ["begin_strip", "beside", "browser_picture", "made_of", "requested", "rim_picture", "shown_size"]
 
@@ -187,14 +188,14 @@ def rim_picture(
             "x": question.doubt.at[0],
             "y": question.doubt.at[1],
             "letter": doubt_letter(k),
-            "ask": question.ask,
+            "ask": question_words(question),
             "why": words.ASK_WHY.format(
                 clock=clock(*question.doubt.at), why=words.WHY_ASKED.get(question.doubt.kind, words.WHY_ASKED[""])
             ),
             "crop": crop(question.doubt),
             "answers": [
                 {"words": said, "change": change, "chosen": edits.answers.get(k) == change}
-                for said, change in question.answers
+                for said, change in answers_words(question)
             ],
         }
         for k, question in enumerate(edits.questions)
@@ -204,7 +205,9 @@ def rim_picture(
             "x": slip.at[0],
             "y": slip.at[1],
             "sign": SLIP_SIGNS[slip.what].replace("-", "\u2212"),
-            "title": words.SLIP.format(marks=words.all_of(map(str, sorted(set(slip.marks)))), clock=slip.clock),
+            "title": words.SLIP.format(
+                marks=words.all_of(map(str, sorted(set(slip.marks)))), clock=clock_words(slip.hour)
+            ),
             "why": words.SENTENCE.format(text=words.DONE[slip.what]),
             "crop": crop(Doubt(slip.marks[0], slip.at, "")),
         }

@@ -23,6 +23,7 @@ from counter.basics.answer import Count, Refusal
 from counter.basics.photo import Photo, read_photo
 from counter.comparing.check import Check, check
 from counter.comparing.questions import questions_of
+from counter.comparing.remarks import Remark
 from counter.comparing.verdict import MOST_EXPECTED
 from counter.notebook.codec import scaled
 from counter.notebook.trouble import NotebookError
@@ -386,7 +387,7 @@ def _held(count: Count, plan: Plan | None, total: int | None, own: int | None) -
     try:
         return check(count, plan=plan, round_number=hook.round if hook else None, uk=uk)
     except ValueError as error:
-        return Check(None, words=(words.sentence(str(error)),))
+        return Check(None, remarks=(Remark.of("not compared", why=str(error)),))
 
 
 def _shown(line: SheetLine, piece: SheetPhoto) -> None:

@@ -21,10 +21,10 @@ from counter.basics.answer import Count, Doubt, clock_position, doubt_letter
 from counter.basics.decoding import BACKGROUND_RGB
 from counter.basics.files import write_whole
 from counter.basics.photo import Photo
-from counter.comparing.advice import describe
 from counter.comparing.questions import in_sight, questions_of, what_decides
 from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
+from counter.showing.sentences import remark_words, slip_words, verdict_words
 
 __all__ = ["crop_doubt", "draw_marks", "picture_format", "save_picture"]
 
@@ -414,9 +414,9 @@ def _answer(width: int, count: Count, verdict: Verdict | None, by_person: bool) 
     if count.in_progress:
         sentences.append(words.HOOK_SAYS.format(done=count.in_progress.done, left=count.in_progress.left))
     if verdict:
-        sentences.append(verdict.words)
+        sentences.append(verdict_words(verdict))
     elif not count.sure:
-        sentences += [what_decides(count, questions_of(count)), words.CAUTION]
+        sentences += [remark_words(what_decides(count, questions_of(count))), words.CAUTION]
 
     edge = round(width / 50)
     big = _font(float(np.clip(width / 24, 26, 60)))
@@ -477,7 +477,7 @@ def _key(width: int, count: Count, slips: Sequence[Slip]) -> np.ndarray:
         text = words.LOOK_AT.format(clock=clock, mark=doubt.mark, why=doubt.said)
         entries.append((doubt_letter(index), _wrapped(text, font, width - indent - edge)))
     for slip in slips:
-        text = words.MOST_LIKELY.format(slip=describe(slip))
+        text = words.MOST_LIKELY.format(slip=slip_words(slip))
         entries.append((SLIP_SIGNS[slip.what], _wrapped(text, font, width - indent - edge)))
     step = 1.5 * font.size
     total = sum(max(1, len(lines)) for _, lines in entries) + 1

@@ -21,13 +21,13 @@ from counter.basics.answer import Count, Refusal, clock_position, doubt_letter
 from counter.basics.photo import Photo
 from counter.basics.table import csv_table
 from counter.basics.text import shown
-from counter.comparing.advice import describe
 from counter.comparing.check import Check
 from counter.comparing.questions import questions_of, what_decides
 from counter.comparing.slips import Slip
 from counter.comparing.verdict import Verdict
 from counter.lengths.mat import PAPERS, POINTS_PER_MM
 from counter.showing.overlay import SLIP_SIGNS
+from counter.showing.sentences import advice_words, remark_words, round_words, slip_words, verdict_words
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -127,7 +127,7 @@ def report_page(
         (doubt_letter(k), words.LOOK_AT.format(clock=clock_position(d.at, count.centre), mark=d.mark, why=d.said))
         for k, d in enumerate(count.doubts[:MOST_PLACES])
     ]
-    places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=describe(slip))) for slip in slips]
+    places += [(SLIP_SIGNS[slip.what], words.MOST_LIKELY.format(slip=slip_words(slip))) for slip in slips]
     sentences, rows = _sentences(count, check), _rows(count, slips, added)
     pointed, said, noted = sheet.fitted(places[:MOST_PLACES], sentences, page_text(note), len(rows))
     sheet.sentences(said)
@@ -143,11 +143,11 @@ def report_page(
 
 def _sentences(count: Count, check: Check | None) -> list[str]:
     """What is said about it beside the number and the verdict; the caution stands at the foot of the page."""
-    said = list(check.words) if check else []
+    said = list(round_words(check)) if check else []
     verdict = check.verdict if check else None
     if verdict:
         # What the verdict's own words say stands in large letters above and beside the places.
-        said += verdict.advice.words if verdict.advice else ()
+        said += advice_words(verdict.advice)
     if count.in_progress:
         working = count.in_progress
         said.append(words.ON_HOOK.format(done=working.done, left=working.left))
@@ -266,7 +266,7 @@ class _Page:
         if by_person:
             state = words.PAGE_YOURS
         else:
-            told = words.carried_on(what_decides(count, questions_of(count)))
+            told = words.carried_on(remark_words(what_decides(count, questions_of(count))))
             state = words.PAGE_SURENESS.format(state=words.SURE if count.sure else words.NOT_SURE, why=told)
         if count.rounds:
             state += f"  \u00b7  {words.complete_rounds(count.rounds)}"
@@ -703,7 +703,7 @@ def _line(index: int, row: Row) -> SheetLine:
     name, answer = shown(row.name), row.answer
     if isinstance(answer, Refusal):
         return SheetLine(index, name, "refused", "refused", words.together(answer.reason, answer.hint))
-    found = row.check.words if row.check else ()
+    found = round_words(row.check) if row.check else ()
     verdict = row.check.verdict if row.check else None
     off = verdict.off_by if verdict else None
     # Words without a verdict: there is a plan, but which of its rounds it is can't be told.
@@ -712,7 +712,7 @@ def _line(index: int, row: Row) -> SheetLine:
     else:
         need = "counted" if off is None else "off" if off else "agrees"
     if verdict:
-        told = words.together(*found, verdict.words)
+        told = words.together(*found, verdict_words(verdict))
     else:
         unsure = () if answer.sure else (answer.reason, words.CAUTION)
         told = words.together(*found, *unsure)

@@ -15,6 +15,14 @@ from counter.lengths.pair import Pair
 from counter.lengths.scale import Scale
 from counter.lengths.sizing import Sizing
 from counter.plan import Plan
+from counter.showing.sentences import (
+    advice_words,
+    clock_words,
+    no_place_words,
+    remark_words,
+    round_words,
+    verdict_words,
+)
 
 __all__ = [
     *("FIELDS", "answer_data", "answer_words", "check_data", "check_words", "pair_data", "plan_words"),
@@ -111,19 +119,20 @@ def check_data(check: Check | None) -> dict[str, object]:
         and {
             "round_right": round(slips.right, 6),
             "holds": slips.holds,
-            "why_none": slips.why_none,
+            "why_none": no_place_words(slips),
             "places": [
                 {
                     "what": slip.what,
                     "marks": list(slip.marks),
                     "at": _pair(slip.at),
-                    "clock": slip.clock,
+                    "clock": clock_words(slip.hour),
                     "probability": round(slip.probability, 6),
                 }
                 for slip in slips.places
             ],
         },
-        "advice": advice and {"action": advice.action, "words": list(advice.words), "adjusted": advice.adjusted},
+        "advice": advice
+        and {"action": advice.action, "words": list(advice_words(advice)), "adjusted": advice.adjusted},
     }
 
 
@@ -147,7 +156,7 @@ def answer_words(name: str, answer: Count | Refusal) -> str:
         stitches=words.stitches(words.either(answer.likely)),
         rounds=words.rounds(answer.rounds or 0),
         state=words.SURE if answer.sure else words.NOT_SURE,
-        why=words.carried_on(what_decides(answer, questions_of(answer))),
+        why=words.carried_on(remark_words(what_decides(answer, questions_of(answer)))),
     )
     lines = [f"{shown(name)}: {said}"]
     if answer.in_progress:
@@ -168,12 +177,12 @@ def check_words(count: Count, check: Check) -> str:
     str
         Indented lines; empty where there is nothing to say.
     """
-    lines = list(check.words)
+    lines = list(round_words(check))
     verdict = check.verdict
     if verdict:
         # How far off it is stands in the verdict's own words.
         said = "" if verdict.off_by else words.sentence(words.said(verdict.off_by))
-        lines.append(words.together(said, verdict.words))
+        lines.append(words.together(said, verdict_words(verdict)))
     elif not count.sure:
         lines.append(words.CAUTION)
     for index, doubt in enumerate(count.doubts):
@@ -182,7 +191,7 @@ def check_words(count: Count, check: Check) -> str:
         lines.append(f"{doubt_letter(index)}  {said}")
     if verdict and verdict.advice:
         # The caution stands in the verdict already.
-        lines += [line for line in verdict.advice.words if line != words.CAUTION]
+        lines += [line for line in advice_words(verdict.advice) if line != words.CAUTION]
     return "\n".join(f"  {line}" for line in lines)
 
 
