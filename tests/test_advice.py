@@ -49,7 +49,7 @@ def test_without_a_plan_the_next_round_comes_back_to_the_total():
 def test_three_or_more_off_is_ripped_back(off):
     advice = given_round(5, off)
     assert advice.action == "rip to the round" and advice.adjusted is None
-    assert "to round 4" in advice_words(advice)[0]
+    assert "to the end of round 4" in advice_words(advice)[0]
 
 
 def test_a_twin_is_ripped_back_to_the_place():
@@ -93,7 +93,7 @@ def test_nothing_is_ripped_without_a_look(off, twin, slips):
 
 def test_where_the_start_is_not_seen_no_number_of_stitches_is_claimed():
     words = advice_words(given_round(4, -1, slips=THERE, twin=True, start_seen=False))[0]
-    assert "rip back to mark 15 and work" in words
+    assert "rip back to mark 15 and work" in words and "look at mark 15 by eye" in words
 
 
 def test_without_what_stands_on_the_hook_the_next_round_is_not_written_out():

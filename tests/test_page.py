@@ -531,7 +531,7 @@ def test_place_of_a_missed_increase_and_what_to_do(sample, page, mounted, make_c
     page.session_state["finished"] = True
     page.run()
     # What the twin holds decides it, and is asked first.
-    assert "If it holds 24: rip back to mark 11" in shown(page) and not page.get("code")
+    assert "If it holds 24: look at mark 11 by eye and finger first" in shown(page) and not page.get("code")
     # A twin that holds as many is matched as it is.
     assert "How many does its twin hold?" in shown(page)
     page.number_input(key="twin_holds-shown").set_value(23).run()

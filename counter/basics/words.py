@@ -526,6 +526,7 @@ ON_HOOK = "In the round on the hook: {done} made, {left} left."
 GO_ON_NEXT = "Go on with the next round."
 GO_ON_WRITTEN = "Go on with the next round: {text}"
 SETTLE = "Settle the count at the places in doubt first."
+COUNT_BY_EYE = "Count this round by eye first: the photo alone doesn't settle it."
 GO_ON_FINISHED = "If this round is finished, {do}"
 #: Questions that come before anything is ripped back.
 ASK_FINISHED = (
@@ -533,6 +534,10 @@ ASK_FINISHED = (
     " Work on to its end, then photograph it again."
 )
 WORK_ON = "Work on to the end of this round, then photograph it again: until then nothing is wrong."
+BEYOND_WAY = (
+    "Finished or not, this round can't hold {n} on its way to {expected}: count it by eye before you work on, and make"
+    " sure which round it is."
+)
 IF_FINISHED = "If it is finished, {do}"
 SAY_FINISHED = "If it is finished, say so, and you are told what to do."
 ASK_ROUND = (
@@ -574,7 +579,7 @@ OUTSIDE_PLAN = (
     "No round of this plan comes near {n}: is it the right pattern, piece and size, and round {said}? Only then is it"
     " off by {off}."
 )
-IF_AS_SAID = "If this round is finished, as you say: {do}"
+IF_AS_SAID = "If it is finished, as you say: {do}"
 TWIN_MATCHES = "It matches its twin ({stitches} each): nothing needs ripping."
 ASK_TWIN = (
     "How many does its twin hold? If it holds {n} too, the two match and nothing needs ripping. If it holds {expected}:"
@@ -584,16 +589,32 @@ TWIN_DIFFERS = "Its twin holds {twin}, and {expected} are expected: count both a
 WORK_MORE = "Make up for it in the next round: work it with {stitches} more."
 WORK_FEWER = "Make up for it in the next round: work it with {stitches} fewer."
 WORK_WRITTEN = "Make up for it in the next round: {text}"
-TWIN_MUST_MATCH = "A twin must match: {do}"
+TWIN_MUST_MATCH = "To match its twin, {do}"
 AS_WRITTEN = {
     "increase": "It is an increase round: to have it as written, {do}",
     "decrease": "It is a decrease round: to have it as written, {do}",
 }
-RIP_TO_MARK = "Rip back to mark {mark} and work the rest of the round again."
-RIP_STITCHES = "Rip back to mark {mark} ({stitches}) and work the rest of the round again."
-RIP_TO_AGREEING = "If {n} is what this very round should hold, rip back to the last round that agrees."
-RIP_ROUND = "Rip back this round, to round {n}, and make sure that it agrees; if it doesn't, go further back."
-RIP_ROUNDS = "Rip back {many} rounds, to round {n}, and make sure that it agrees; if it doesn't, go further back."
+#: A look comes before anything is undone.
+COUNT_FIRST = "Count this round once more by eye, mark by mark. Only if it does hold {n}: {do}"
+COUNT_ROUND_FIRST = (
+    "Count this round once more by eye, mark by mark, and make sure that {expected} is what this very round should"
+    " hold. Only if it does hold {n} then: {do}"
+)
+RIP_TO_MARK = (
+    "Look at mark {mark} by eye and finger first; only if it went wrong there, rip back to mark {mark} and work the"
+    " rest of the round again."
+)
+RIP_STITCHES = (
+    "Look at mark {mark} by eye and finger first; only if it went wrong there, rip back to mark {mark} ({stitches}) and"
+    " work the rest of the round again."
+)
+RIP_TO_AGREEING = "Rip back to the last round that agrees."
+RIP_ROUND = (
+    "Rip back this round, to the end of round {n}, and count that one, too; if it is off as well, go further back."
+)
+RIP_ROUNDS = (
+    "Rip back {many} rounds, to the end of round {n}, and count that one, too; if it is off as well, go further back."
+)
 
 # Where it went wrong
 

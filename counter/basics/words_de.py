@@ -537,6 +537,7 @@ ON_HOOK = "In der Runde auf der Nadel: {done} gehäkelt, {left} übrig."
 GO_ON_NEXT = "Mach mit der nächsten Runde weiter."
 GO_ON_WRITTEN = "Mach mit der nächsten Runde weiter: {text}"
 SETTLE = "Klär zuerst die Stellen, die zweifelhaft sind."
+COUNT_BY_EYE = "Zähl diese Runde zuerst mit dem Auge: das Foto allein klärt es nicht."
 GO_ON_FINISHED = "Wenn diese Runde fertig ist, {do}"
 #: Questions that come before anything is ripped back.
 ASK_FINISHED = (
@@ -544,6 +545,10 @@ ASK_FINISHED = (
     " Häkle sie zu Ende, dann fotografiere sie noch einmal."
 )
 WORK_ON = "Häkle diese Runde zu Ende, dann fotografiere sie noch einmal: bis dahin ist nichts falsch."
+BEYOND_WAY = (
+    "Fertig oder nicht, auf dem Weg zu {expected} kann diese Runde nicht {n} haben: zähl sie mit dem Auge, bevor du"
+    " weiterhäkelst, und prüf, welche Runde es ist."
+)
 IF_FINISHED = "Wenn sie fertig ist, {do}"
 SAY_FINISHED = "Wenn sie fertig ist, sag es, und du erfährst, was zu tun ist."
 ASK_ROUND = (
@@ -585,7 +590,7 @@ OUTSIDE_PLAN = (
     "Keine Runde dieser Anleitung kommt an {n} heran: ist es die richtige Anleitung, das richtige Teil und die richtige"
     " Größe, und Runde {said}? Nur dann weicht es um {off} ab."
 )
-IF_AS_SAID = "Wenn diese Runde fertig ist, wie du sagst: {do}"
+IF_AS_SAID = "Wenn sie fertig ist, wie du sagst: {do}"
 TWIN_MATCHES = "Es passt zu seinem Gegenstück (je {stitches}): nichts muss aufgeribbelt werden."
 ASK_TWIN = (
     "Wie viele hat sein Gegenstück? Sind es auch {n}, passen die zwei, und nichts muss aufgeribbelt werden. Sind es"
@@ -598,16 +603,32 @@ TWIN_DIFFERS = (
 WORK_MORE = "Gleich es in der nächsten Runde aus: häkle sie mit {stitches} mehr."
 WORK_FEWER = "Gleich es in der nächsten Runde aus: häkle sie mit {stitches} weniger."
 WORK_WRITTEN = "Gleich es in der nächsten Runde aus: {text}"
-TWIN_MUST_MATCH = "Ein Gegenstück muss passen: {do}"
+TWIN_MUST_MATCH = "Damit es zu seinem Gegenstück passt, {do}"
 AS_WRITTEN = {
     "increase": "Es ist eine Runde mit Zunahmen: damit sie ist, wie sie geschrieben steht, {do}",
     "decrease": "Es ist eine Runde mit Abnahmen: damit sie ist, wie sie geschrieben steht, {do}",
 }
-RIP_TO_MARK = "Ribble bis Marke {mark} auf und häkle den Rest der Runde neu."
-RIP_STITCHES = "Ribble bis Marke {mark} auf ({stitches}) und häkle den Rest der Runde neu."
-RIP_TO_AGREEING = "Wenn genau diese Runde {n} haben soll, ribble bis zur letzten Runde auf, die stimmt."
-RIP_ROUND = "Ribble diese Runde auf, bis Runde {n}, und prüf, ob die stimmt; wenn nicht, geh weiter zurück."
-RIP_ROUNDS = "Ribble {many} Runden auf, bis Runde {n}, und prüf, ob die stimmt; wenn nicht, geh weiter zurück."
+#: A look comes before anything is undone.
+COUNT_FIRST = "Zähl diese Runde noch einmal mit dem Auge, Marke für Marke. Nur wenn sie wirklich {n} hat: {do}"
+COUNT_ROUND_FIRST = (
+    "Zähl diese Runde noch einmal mit dem Auge, Marke für Marke, und prüf, ob genau diese Runde {expected} haben soll."
+    " Nur wenn sie dann wirklich {n} hat: {do}"
+)
+RIP_TO_MARK = (
+    "Schau dir zuerst Marke {mark} mit Auge und Finger an; nur wenn es dort schiefging, ribble bis Marke {mark} auf und"
+    " häkle den Rest der Runde neu."
+)
+RIP_STITCHES = (
+    "Schau dir zuerst Marke {mark} mit Auge und Finger an; nur wenn es dort schiefging, ribble bis Marke {mark} auf"
+    " ({stitches}) und häkle den Rest der Runde neu."
+)
+RIP_TO_AGREEING = "Ribble bis zur letzten Runde auf, die stimmt."
+RIP_ROUND = (
+    "Ribble diese Runde auf, bis zum Ende von Runde {n}, und zähl auch die; stimmt sie auch nicht, geh weiter zurück."
+)
+RIP_ROUNDS = (
+    "Ribble {many} Runden auf, bis zum Ende von Runde {n}, und zähl auch die; stimmt sie auch nicht, geh weiter zurück."
+)
 
 # Where it went wrong
 

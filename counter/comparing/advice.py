@@ -137,7 +137,7 @@ def advise(
     if elsewhere is not None and elsewhere.stitches == counted:
         return Advice("ask", (_another(elsewhere, written, uk), CAUTION))
     if finished is False:
-        return Advice("ask", (Remark.of("work on"), CAUTION))
+        return Advice("ask", (_work_on(off_round, below, elsewhere if underway else None), CAUTION))
     if (off, chain) in ((-1, True), (1, False)):  # at the seam a chain is easily marked or left out
         return Advice("ask", (Remark.of("chain marked?", n=counted, expected=expected, counts=chain), CAUTION))
     adjusted = None
@@ -189,6 +189,15 @@ class _Off:
         return self.written.round if self.written else self.expected
 
 
+def _work_on(own: _Off, below: int | None, elsewhere: PlanRound | None) -> Remark:
+    """What is said of a round that isn't finished: all is well, it is another one, or it can't be."""
+    if unfinished_explains(own.counted, own.expected, below, own.written):
+        return Remark.of("work on")
+    if elsewhere is not None:
+        return Remark.of("on the way", n=elsewhere.round, said=own.said, off=None)
+    return Remark.of("beyond the way", n=own.counted, expected=own.expected)
+
+
 def _question(
     own: _Off, below: int | None, finished: bool | None, twin: bool, adjusted: str | None, elsewhere: PlanRound | None
 ) -> tuple[Remark, ...] | None:
@@ -227,19 +236,23 @@ def _before_ripping(
 
 
 def _rip(own: _Off, twin: bool, twin_holds: int | None, said_finished: bool | None) -> Advice:
-    """Take work back, where nothing is left to be asked but what the twin holds."""
-    if twin and own.place and not own.since and abs(own.off) <= MOST_TAKEN_UP_STITCHES:
-        action, do = "rip to the place", _rip_to_place(own.place, own.counted, own.start_seen)
-    else:
-        action, do = "rip to the round", _rip_to_round(own.written, own.since, own.expected)
-    if twin and twin_holds is not None and twin_holds != own.expected:
+    """Take work back, where nothing is left to be asked but what the twin holds; a look of one's own comes first."""
+    if twin and twin_holds not in (None, own.expected):
         told = Remark.of("twin differs", twin=twin_holds, expected=own.expected)
         return Advice("ask", (told, *own.where, CAUTION))
-    if twin and twin_holds is None:
+    matches = twin and twin_holds is not None
+    if twin and own.place and not own.since and abs(own.off) <= MOST_TAKEN_UP_STITCHES:
+        action, do = "rip to the place", _rip_to_place(own.place, own.counted, own.start_seen)
+        do = Remark.of("twin must match", do=do) if matches else do
+    else:
+        # A total alone may be another round's, unless the twin's same round holds as many.
+        known = own.written is not None or twin
+        action, do = "rip to the round" if known else "ask", _rip_to_round(own.written, own.since)
+        do = Remark.of("twin must match", do=do) if matches else do
+        do = Remark.of("count first", n=own.counted, expected=None if known else own.expected, do=do)
+    if twin and not matches:
         told = Remark.of("twin holds?", n=own.counted, expected=own.expected, do=do)
         return Advice("ask", (told, *own.where, CAUTION))
-    if twin:
-        do = Remark.of("twin must match", do=do)
     if said_finished:
         do = Remark.of("as you say", do=do)
     return Advice(action, (do, *own.where, CAUTION))
@@ -309,9 +322,9 @@ def _rip_to_place(place: Slip, counted: int, start_seen: bool) -> Remark:
     return Remark.of("rip to the mark", mark=mark, stitches=counted - mark + 1 if start_seen else None)
 
 
-def _rip_to_round(written: PlanRound | None, since: int, expected: int) -> Remark:
+def _rip_to_round(written: PlanRound | None, since: int) -> Remark:
     if written is None or written.round < 2:
-        return Remark.of("rip to what agrees", expected=expected)
+        return Remark.of("rip to what agrees")
     return Remark.of("rip to the round", many=since + 1, n=written.round - 1)
 
 

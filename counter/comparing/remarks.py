@@ -17,10 +17,13 @@ REMARKS: Mapping[str, tuple[str, ...]] = {
     # Nothing is wrong: go on, with the next round's instructions and its total as far as they are known; `asks` is
     # True where it is only so if the round is finished.
     "go on": ("text", "total", "asks"),
-    # The count must be settled at the places in doubt first.
+    # The count must be settled first: at the places in doubt, or by eye where none is named.
     "settle": (),
+    "count by eye": (),
     # The round is not finished: until then nothing is wrong.
     "work on": (),
+    # Neither finished nor on its way can the round hold n.
+    "beyond the way": ("n", "expected"),
     # Nothing is to be undone before it was checked by eye and finger.
     "caution": (),
     # Is the round finished? If not, it may hold n on its way; and what follows if it is.
@@ -48,6 +51,9 @@ REMARKS: Mapping[str, tuple[str, ...]] = {
     "twin must match": ("do",),
     # What follows if the round is finished, as was said.
     "as you say": ("do",),
+    # What comes before anything is undone: the count by eye and, where `expected` is a number, whether that is what
+    # this very round should hold.
+    "count first": ("n", "expected", "do"),
     # Make up for it in the next round: its instructions where they can be written out.
     "make up": ("off", "text"),
     # What to do to have the round as it is written; `kind` is "increase" or "decrease".
@@ -55,7 +61,7 @@ REMARKS: Mapping[str, tuple[str, ...]] = {
     # Take work back: to a mark (and how many stitches that is, None where it isn't known), to round n, to what agrees.
     "rip to the mark": ("mark", "stitches"),
     "rip to the round": ("many", "n"),
-    "rip to what agrees": ("expected",),
+    "rip to what agrees": (),
     # Where it went wrong: surely, perhaps, the usual suspects.
     "most likely": ("slip", "probability"),
     "perhaps": ("slip",),

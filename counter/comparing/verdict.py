@@ -166,9 +166,10 @@ def compare(
         return replace(fresh, verdict="agrees", off_by=0, chain=chain, advice=go_on)
     slips = find_slips(count, written) if written else None
     if not count.sure:
+        settle = Remark.of("settle" if count.doubts else "count by eye")
         # A count that is not sure may be wrong about all of its likely numbers: no verdict, whether
         # the total is among them or not.
-        return replace(fresh, slips=slips, advice=Advice("look again", (Remark.of("settle"),)))
+        return replace(fresh, slips=slips, advice=Advice("look again", (settle,)))
     if not since:
         standing = expected
     advice = advise(

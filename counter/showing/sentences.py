@@ -221,6 +221,12 @@ def _rip_to_mark(mark: int, stitches: int | None) -> str:
     return words.RIP_STITCHES.format(mark=mark, stitches=words.stitches(stitches))
 
 
+def _count_first(n: int, expected: int | None, do: Remark) -> str:
+    if expected is None:
+        return words.COUNT_FIRST.format(n=n, do=_then(do))
+    return words.COUNT_ROUND_FIRST.format(n=n, expected=expected, do=_then(do))
+
+
 def _in_doubt(n: int) -> str:
     return words.UNSURE_ONE if n == 1 else words.UNSURE_SEVERAL.format(n=n)
 
@@ -233,7 +239,9 @@ def _not_compared(why: str) -> str:
 _SAID: Mapping[str, Callable[..., Any]] = {
     "go on": _go_on,
     "settle": lambda: words.SETTLE,
+    "count by eye": lambda: words.COUNT_BY_EYE,
     "work on": lambda: words.WORK_ON,
+    "beyond the way": lambda n, expected: words.BEYOND_WAY.format(n=n, expected=expected),
     "caution": lambda: words.CAUTION,
     "finished?": lambda n: words.ASK_FINISHED.format(n=n),
     "if finished": lambda do: words.IF_FINISHED.format(do=_then(do)),
@@ -256,11 +264,12 @@ _SAID: Mapping[str, Callable[..., Any]] = {
     "twin differs": lambda twin, expected: words.TWIN_DIFFERS.format(twin=twin, expected=expected),
     "twin must match": lambda do: words.TWIN_MUST_MATCH.format(do=_then(do)),
     "as you say": lambda do: words.IF_AS_SAID.format(do=_then(do)),
+    "count first": _count_first,
     "make up": _make_up,
     "as written": lambda kind, do: words.AS_WRITTEN[kind].format(do=_then(do)),
     "rip to the mark": _rip_to_mark,
     "rip to the round": lambda many, n: (words.RIP_ROUND if many == 1 else words.RIP_ROUNDS).format(many=many, n=n),
-    "rip to what agrees": lambda expected: words.RIP_TO_AGREEING.format(n=expected),
+    "rip to what agrees": lambda: words.RIP_TO_AGREEING,
     "most likely": lambda slip, probability: words.MOST_LIKELY_BY.format(
         slip=slip_words(slip), p=words.percent(probability)
     ),
