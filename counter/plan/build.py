@@ -21,6 +21,7 @@ READINGS = (
     "as many",
     "chain",
     "slip",
+    "slipped",
     "whole",
     "pair",
     "each",
@@ -105,6 +106,8 @@ class Builder:
             step.again == "REPEAT" and star is None and nodes and isinstance(nodes[-1], Repeat) and nodes[-1].bracket
         )
         start = len(nodes) - 1 if bracket else star or 0
+        if star is not None:
+            nodes[star:] = self._slipped(nodes[star:])  # a repeat may begin with one
         while start < len(nodes) and not is_worked(nodes[start]):
             start += 1  # the chain and the loops that a round begins with aren't repeated
         if (
@@ -128,7 +131,7 @@ class Builder:
                 times = number + 1
         elif fill is not None:
             leave = int(fill)
-        body = tuple(_slipped(nodes[start].body if bracket else nodes[start:]))
+        body = tuple(self._slipped(nodes[start].body if bracket else nodes[start:]))
         depth = 1 + max((node.depth for node in body if isinstance(node, Repeat)), default=0)
         if depth > MOST_NESTED_BRACKETS:
             raise Unreadable(step.at, *words.finding("many repeats"))
@@ -325,7 +328,7 @@ class Builder:
 
     def _group(self, step: Step) -> list:
         self.worked = True
-        body = _slipped(self.row(step.body or []))
+        body = self._slipped(self.row(step.body or []))
         times = _how_often(step)
         fill = next((tail for tail in step.tails if tail.type == "FILL"), None)
         place = step.place
@@ -385,6 +388,15 @@ class Builder:
                 last = not works or at > works[-1]
                 joins = last != self.chosen("slip")
                 nodes[at] = replace(node, chain=0) if joins else Work("plain", "sl st", 1, 1)
+
+    def _slipped(self, nodes: Sequence) -> list:
+        """Count slip stitches that repeats are worked with: "sl st in next st", and a mere "sl st" where that fits."""
+        return [
+            Work("plain", "sl st", 1, 1)
+            if isinstance(node, Note) and node.chain == -1 and (node.stitch == "next" or self.chosen("slipped"))
+            else node
+            for node in nodes
+        ]
 
     def _first_chain(self, nodes: list) -> None:
         """A first chain that counts as a stitch."""
@@ -457,14 +469,6 @@ def _plain_around(node) -> bool:
     """Whether a node is "sc around"."""
     around = isinstance(node, Repeat) and node.times is None
     return around and all(one.kind == "plain" for one in node.body if isinstance(one, Work))
-
-
-def _slipped(nodes: Sequence) -> list:
-    """Count slip stitches into stitches of their own, which repeats are worked with: "sl st in next st"."""
-    return [
-        Work("plain", "sl st", 1, 1) if isinstance(node, Note) and (node.chain, node.stitch) == (-1, "next") else node
-        for node in nodes
-    ]
 
 
 def _into_ring(node):

@@ -377,6 +377,14 @@ def _total_behind_times(here: Surroundings) -> Answer:
     return ([made("STATED", here.item, here.item)], 1 + named) if not named or here.after(2) == "" else None
 
 
+@_habit(LEFT_OUT, "NUM", "6 sc in MR 6", "6 sc in MR (6)")
+def _total_behind_ring(here: Surroundings) -> Answer:
+    worked = here.before == "RING" and here.before_that == "IN" and bool({"STITCH"} & set(types(here.out)))
+    if not worked or here.after() not in ("", "ST"):
+        return None
+    return [made("STATED", here.item, here.item)], 1 + (here.after() == "ST")
+
+
 @_habit(LEFT_OUT, "NUM", "BLO 12", "BLO 12 sc")
 def _loops_twelve(here: Surroundings) -> Answer:
     if here.before != "LOOPS" or not (here.after() in ("", "STATED", "TIMES", "FILL") or here.after() in PARTS):

@@ -18,6 +18,8 @@ UNFINISHED = frozenset(
 )
 #: What ends a label.
 ENDS = frozenset({"COLON", "DASH", "EQ", "CLOSE"})
+#: Most words of a label that stands alone in its line, and lines below it that are one with it.
+LONGEST_LABEL, MOST_LINES_BELOW = 6, 8
 BULLETS = frozenset({"OTHER", "DASH", "STAR", "EQ"})
 
 
@@ -57,12 +59,8 @@ def split(tokens: Sequence[Token]) -> list[LabelledLine]:
         Lines without a word are left out.
     """
     entries: list[LabelledLine] = []
-    line: list[Token] = []
     listed = _listed(tokens)
-    for token in [*tokens, Token("NL", "\n", start_pos=0)]:
-        if token.type != "NL":
-            line.append(token)
-            continue
+    for line in _lines(tokens, listed):
         for entry in _entries(line, listed):
             if (
                 entry.numbers is None
@@ -75,8 +73,50 @@ def split(tokens: Sequence[Token]) -> list[LabelledLine]:
                 entries[-1].tokens += [*([] if cut else [Token("NL", "\n", start_pos=entry.at)]), *entry.tokens]
             else:
                 entries.append(entry)
-        line = []
     return entries
+
+
+def _lines(tokens: Sequence[Token], listed: frozenset[int]) -> list[list[Token]]:
+    """The lines of a text; those below a label that stands alone, down to their total in brackets, are one with it."""
+    lines: list[list[Token]] = [[]]
+    for token in tokens:
+        if token.type == "NL":
+            lines.append([])
+        else:
+            lines[-1].append(token)
+    out: list[list[Token]] = []
+    at = 0
+    while at < len(lines):
+        line, ahead = lines[at], 1
+        at += 1
+        if line and len(line) <= LONGEST_LABEL and at + 1 < len(lines) and _alone(line, listed):
+            below = lines[at : at + MOST_LINES_BELOW]
+            while ahead <= len(below) and _goes_on(below[ahead - 1], listed):
+                ahead += 1
+            if ahead > 2 and ahead <= len(below) and _bracketed(below[ahead - 1]):
+                line = [*line]
+                for other in below[:ahead]:
+                    line += [Token("SEP", ",", start_pos=other[0].start_pos, end_pos=other[0].start_pos), *other]
+                at += ahead
+        out.append(line)
+    return out
+
+
+def _alone(line: list[Token], listed: frozenset[int]) -> bool:
+    """Whether a line is a label and nothing else."""
+    entries = _entries(line, listed)
+    return len(entries) == 1 and bool(entries[0].numbers) and not entries[0].tokens
+
+
+def _goes_on(line: list[Token], listed: frozenset[int]) -> bool:
+    """Whether a line tells stitches and is no round of its own."""
+    return any(token.type in KINDS for token in line) and all(one.numbers is None for one in _entries(line, listed))
+
+
+def _bracketed(line: list[Token]) -> bool:
+    """Whether a line is a total in brackets and nothing else."""
+    kinds = [token.type for token in line if token.type not in ("ST", "STITCH", "SEP")]
+    return kinds == ["OPEN", "NUM", "CLOSE"]
 
 
 def _only_setup(tokens: list[Token]) -> bool:

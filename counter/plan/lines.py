@@ -205,10 +205,21 @@ ASIDE = re.compile(
     r"hook|rounds?|rnds?|introduction|about|tips?|sewing|making[ ]up|level|difficulty|copyright)\b",
     re.IGNORECASE,
 )
+#: How a heading says in any of the languages that are read that a piece is made, and how often.
+_DO = (
+    r"(?:make|work|crochet|häkeln|häkle|arbeiten|anfertigen|hacer|haz|tejer|faire|crocheter|haken|haak|maken|maak"
+    r"|fazer|faça|tecer)"
+)
+_OFTEN = r"(?:x|×|pcs?\.?|pieces?|times|stück|stk\.?|mal|veces|fois|keer|stuks|vezes|unidades)"
 _MAKE = re.compile(
-    r"[(\[,:;-]?[ ]*(?:\b(?:make|work|crochet)[ ]|\b(?:x|×)[ ]?(?=\d)|(?=\d+[ ]?(?:x|×|pcs|pieces"
-    r"|times)))(?P<many>\d{1,2}|one|two|three|four|five|six|seven|"
-    r"eight)\b[ ]?(?:x|×|pcs?\.?|pieces?|times|alike|the[ ]same|of[ ](?:them|these))?[ ]*[)\]]?",
+    rf"[(\[,:;-]?[ ]*(?:\b{_DO}[ ]|\b(?:x|×)[ ]?(?=\d)|(?=\d+[ ]?{_OFTEN}(?![^\W\d_])))"
+    r"(?P<many>\d{1,2}|one|two|three|four|five|six|seven|eight)(?:\b|(?=x))[ ]?"
+    rf"(?:{_OFTEN}|alike|the[ ]same|of[ ](?:them|these))?(?:[ ]{_DO})?[ ]*[)\]]?",
+    re.IGNORECASE,
+)
+_ONE_PIECE = re.compile(
+    r"\bone[ ]piece\b|\b(?:aus|in)[ ]einem[ ]stück\b|\bde[ ]una[ ](?:sola[ ])?pieza\b|\bune[ ]seule[ ]pièce\b"
+    r"|\béén[ ]stuk\b|\buma[ ](?:só[ ])?peça\b",
     re.IGNORECASE,
 )
 _ASIDE_IN_BRACKETS = re.compile(r"[ ]*[(\[][^()\[\]\d]{1,30}[)\]][ ]*$")
@@ -248,11 +259,15 @@ _OPEN_ENDED = re.compile(
 
 @dataclass(frozen=True)
 class Heading:
-    """A line that names a piece: its name, how often it is made, whether it surely names one."""
+    """A line that names a piece: its name, how often it is made, whether it surely names one.
+
+    ``whole`` says that all parts that follow are worked in one piece.
+    """
 
     name: str
     make: int
     sure: bool
+    whole: bool = False
 
 
 def heading_of(text: str, tokens: Sequence[Token]) -> Heading | None:
@@ -271,6 +286,7 @@ def heading_of(text: str, tokens: Sequence[Token]) -> Heading | None:
         None where it is none.
     """
     line = text.strip(" \t\r\n*#=_~-•●◦▪■.:|–—<>")
+    whole = bool(_ONE_PIECE.search(line))
     if not line or len(line) > 60 or ASIDE.search(line) or _FINISHES.search(line):
         return None
     found = _MAKE.search(line)
@@ -291,7 +307,7 @@ def heading_of(text: str, tokens: Sequence[Token]) -> Heading | None:
     titled = line.isupper() or text.strip().endswith(":") or text.strip().startswith(("#", "**", "=", "--", "~"))
     if not (part or found or titled or len(said) <= 3 and line[:1].isupper()):
         return None
-    return Heading(" ".join(line.split()), make, part or make > 1)
+    return Heading(" ".join(line.split()), make, part or make > 1, whole)
 
 
 def glossary(tokens: Sequence[Token]) -> bool:

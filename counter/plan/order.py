@@ -19,8 +19,11 @@ __all__ = [
         "for_rounds",
         "has_prose",
         "in_order",
+        "is_count",
         "may_be_round",
         "names_a_round",
+        "not_repeated",
+        "only_counts",
         "rounds_called_rows",
         "salvaged",
     ),
@@ -90,6 +93,31 @@ def in_order(entries: list[LabelledLine]) -> list[LabelledLine]:
         for at, entry in zip(places, ordered, strict=True):
             run[at] = entry
     return [entry for run in runs for entry in run]
+
+
+def _said(tokens: Sequence[Token]) -> list[str]:
+    return [token.type for token in tokens if token.type not in ("SEP", "NL", "NOISE")]
+
+
+def is_count(tokens: Sequence[Token]) -> bool:
+    """Whether a round is told by a number of stitches and nothing else: "12 sc"."""
+    return _said(tokens) == ["NUM", "STITCH"] and tokens[0].type == "NUM"
+
+
+def only_counts(entries: Sequence[LabelledLine]) -> bool:
+    """Whether all rounds of a text are told so, but for those that begin in a ring or a chain: they are its totals."""
+    rounds = [entry for entry in entries if entry.numbers and not entry.row]
+    told = [entry for entry in rounds if is_count(entry.tokens)]
+    others = [entry for entry in rounds if entry not in told]
+    begin = all(entry.numbers == (1,) and {"RING", "CHAIN"} & set(_said(entry.tokens)) for entry in others)
+    return len(told) > 1 and len(rounds) > 2 and begin
+
+
+def not_repeated(entry: LabelledLine) -> bool:
+    """Whether a round tells what is repeated and nothing else, neither how often nor its total: "R4: 2 sc, inc"."""
+    kinds = set(_said(entry.tokens))
+    shaped = bool(kinds & {"INC", "DEC"}) and "STITCH" in kinds
+    return bool(entry.numbers) and shaped and kinds <= {"NUM", "NUM_WORD", "STITCH", "INC", "DEC", "AND", "ADD"}
 
 
 def for_rounds(tokens: Sequence[Token], labelled: bool) -> tuple[int, list[Token]]:

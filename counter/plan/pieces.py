@@ -27,6 +27,8 @@ class Part:
     spaces: int = 0
     #: Whether the heading surely names a piece, and the piece whose last round this one goes on from.
     sure: bool = False
+    #: Whether its heading says that what follows under other headings is worked in one piece with it.
+    whole: bool = False
     #: What the last round makes when it is mended.
     mended: int | None = None
     carried: Part | None = None

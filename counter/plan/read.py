@@ -18,8 +18,11 @@ from counter.plan.order import (
     for_rounds,
     has_prose,
     in_order,
+    is_count,
     may_be_round,
     names_a_round,
+    not_repeated,
+    only_counts,
     rounds_called_rows,
     salvaged,
     with_set_ups,
@@ -44,7 +47,15 @@ from counter.plan.tokens import (
     whole_number,
     words_of,
 )
-from counter.plan.totals import NO_GROWTH, growth_phase, growth_rule, how_often, is_bare, second_total
+from counter.plan.totals import (
+    NO_GROWTH,
+    growth_phase,
+    growth_rule,
+    how_often,
+    is_bare,
+    second_total,
+    without_total,
+)
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
 from counter.plan.wording import Reworded, own_lines, reword, say_letters
 from counter.plan.working import MOST_WORK, Reading, Working, for_each, last_of
@@ -182,6 +193,8 @@ class _Reader:
         )
         written = any(token.type in KINDS or token.type == "RING" for entry in labelled for token in entry.tokens)
         self.bare = not written
+        self.counts_only = only_counts(entries)
+        self.working.unrepeated = sum(not_repeated(entry) for entry in entries) > 1
         for index, entry in enumerate(entries):
             if self.places.over or self.working.spent > MOST_WORK:
                 break
@@ -283,13 +296,14 @@ class _Reader:
         if not self.rounds:
             if heading is not None:
                 self.part.name, self.part.make, self.part.at = heading.name, heading.make, at
-                self.part.sure = heading.sure
+                self.part.sure, self.part.whole = heading.sure, heading.whole
             elif not self.part.at:
                 self.part.at = entry.at
-        elif restarts or heading is not None and heading.sure:
+        elif restarts or heading is not None and heading.sure and not self.part.whole:
             before = self.part
             self.working.part = Part(heading.name if heading else "", heading.make if heading else 1, at)
             self.part.sure = heading is not None and heading.sure
+            self.part.whole = heading is not None and heading.whole
             self.part.carried = None if restarts else before
             self.parts.append(self.part)
         self.heading = None
@@ -393,6 +407,9 @@ class _Reader:
             return
         tokens = self._ended(entry, tokens, numbers)
         if not tokens:
+            return
+        if self.counts_only and is_count(tokens) and whole_number(tokens[0]) != self.part.below(numbers[0]):
+            self._bare(entry, tokens[:1], numbers)  # "R1: 6 sc, R2: 12 sc, R3: 18 sc"
             return
         if self._growth(entry):
             return
@@ -503,11 +520,14 @@ class _Reader:
     def _growth(self, entry: LabelledLine) -> bool:
         """Read a growth rule: "start 6, add 6 each round up to 48, then 3 rounds even"."""
         phases: list[list[Token]] = [[]]
-        for token in entry.tokens:
-            if token.type == "AND" and token.lower() == "then":
+        for index, token in enumerate(entry.tokens):
+            grown = len(phases) > 1 or any(one.type in ("ADD", "TAKE", "INC", "DEC") for one in phases[0])
+            goes_on = token == "." and any(one.type == "EVEN" for one in entry.tokens[index:])
+            if grown and (token.type == "AND" and token.lower() == "then" or goes_on):
                 phases.append([])
             else:
                 phases[-1].append(token)
+        phases[0], held = without_total(phases[0])
         kinds = [token.type for token in phases[0]]
         starts, each = "STARTS" in kinds, "RND" in kinds
         if set(kinds) & NO_GROWTH or not set(kinds) & {"ADD", "TAKE", "INC", "DEC"}:
@@ -521,7 +541,12 @@ class _Reader:
         later = [phase for phase in phased if phase is not None]
         if rule is None or len(later) < len(phased):
             return False
-        self._grow(entry, *rule)
+        first, step, count, limit = rule
+        if count is None and limit is None and entry.numbers is not None and len(entry.numbers) > 1:
+            count = len(entry.numbers)  # "Rounds 1 to 5: start with 6, add 6 every round (30)"
+            if held is not None and held != first + (count - 1) * step:
+                self.places.find(entry.at, *words.finding("no such growth", first=first, step=abs(step), limit=held))
+        self._grow(entry, first, step, count, held if count is None and limit is None else limit)
         for step, count, limit in later:
             if not self.rounds or self.rounds[-1].stitches is None:
                 break
@@ -734,6 +759,8 @@ class _Reader:
             known = part.sources.get(source)
             line, column = self.places.place(entry.at)
             total = stated[offset] if len(stated) == len(numbers) else stated[-1] if stated else None
+            if not stated and part is not self.part:
+                total = next((one.stated for one in part.rounds if one.round == source == number), None)
             if len(stated) == 1 and offset < len(numbers) - 1:
                 total = None  # the total is the last one's, unless all are alike
             if known is None:

@@ -47,6 +47,8 @@ def referred(
             numbers, end = label_numbers(list(tokens), at + 1)
         except Unreadable:
             return none
+        if at and tokens[at - 1].type in ("TO", "UP_TO") and len(numbers) == 1 and part is not None:
+            numbers = tuple(range(1, numbers[0] + 1))  # "same as the head until round 3"
         return numbers, tokens[end:], part
     if set(kinds[:at]) & {"LAST", "PREVIOUS"}:
         return (number - 1,), tokens[at + 1 :], part

@@ -8,7 +8,7 @@ from lark import Token, UnexpectedInput
 
 from counter.plan.tokens import MOST_ROUNDS, PARTS, grammar, whole_number
 
-__all__ = ["NO_GROWTH", "growth_phase", "growth_rule", "how_often", "is_bare", "second_total"]
+__all__ = ["NO_GROWTH", "growth_phase", "growth_rule", "how_often", "is_bare", "second_total", "without_total"]
 
 #: What a line of bare totals may hold.
 BARE = frozenset({"NUM", "NUM_WORD", "X", "TIMES_WORD", "ST", "OPEN", "CLOSE", "TOTAL", *PARTS})
@@ -38,6 +38,16 @@ def how_often(tokens: Sequence[Token], at: int) -> tuple[int, int]:
     if opened and kinds[2:3] != ["CLOSE"]:
         return 1, 0
     return min(whole_number(number), MOST_ROUNDS + 1), taken + 2 * opened
+
+
+def without_total(tokens: list[Token]) -> tuple[list[Token], int | None]:
+    """Take the total in brackets off the end of a growth rule: "add 6 every round (30 at the end)"."""
+    opened = next((at for at, token in enumerate(tokens) if token.type == "OPEN"), len(tokens))
+    inside = tokens[opened + 1 :]
+    numbers = [token for token in inside if token.type == "NUM"]
+    if len(numbers) != 1 or inside[0] is not numbers[0] or sum(token.type == "CLOSE" for token in inside) != 1:
+        return tokens, None
+    return tokens[:opened], whole_number(numbers[0])
 
 
 def growth_rule(tokens: Sequence[Token]) -> tuple[int, int, int | None, int | None] | None:

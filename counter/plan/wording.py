@@ -314,6 +314,43 @@ RULES: tuple[Rule, ...] = (
         "R10: *3 sc, 1 sc* x 7",
     ),
     _rule(
+        "all of it so many times",
+        r",[ ]all(?:[ ]of[ ](?:this|that|it))?[ ](?=x[ ]?\d|\d+[ ]?x\b|\d+[ ]times)",
+        ", repeat ",
+        "sc x 4, inc x 1, all x 6",
+        "sc x 4, inc x 1, repeat x 6",
+    ),
+    _rule(
+        "the same place as another stitch",
+        r"\b(in(?:to)?[ ])(?:the[ ])?(?:very[ ])?same[ ](?:st(?:itch)?|ch(?:ain)?|sp(?:ace)?|place)[ ]as[ ]"
+        rf"(?:(?:the|your|very)[ ])*(?:first|1st|last|previous|prev)[ ]{_ST}",
+        r"\1same st",
+        "5 sc, 2 sc in the same ch as the first sc",
+        "5 sc, 2 sc in same st",
+    ),
+    _rule(
+        "so many times some in one",
+        r"(?<=[:,(\[*][ ])(\d+)[ ]?x[ ](\d[ ](?:sc|hdc|dc|tr))[ ]in[ ](?:the[ ])?(?:1|one|same|next|each)[ ]sts?\b",
+        r"(\2 in next st) x \1",
+        "Rnd 2: 6 x 2 sc in 1 st (12)",
+        "Rnd 2: (2 sc in next st) x 6 (12)",
+    ),
+    _rule(
+        "a total with its spaces behind the join",
+        rf"(?<=[.;][ ])(\d+)[ ]{_STITCH}(?:,[ ]and|,|[ ]and)[ ]\d+[ ]ch-?\d*[ -]?(?:sps?|spaces?|lps?|loops?)\b\.?"
+        r"(?=[ ]*$)",
+        r"[\1]",
+        "join. 32 dc, 16 ch-1 sps",
+        "join. [32]",
+    ),
+    _rule(
+        "an ordinal by its dot",
+        r"\b(in(?:to)?|to)[ ](the[ ])?(\d)\.[ ](?=(?:ch|chain|st|sc|hdc|dc|tr)\b)",
+        r"\1 \2\3th ",
+        "sl st in 3. ch",
+        "sl st in 3th ch",
+    ),
+    _rule(
         "into the foot of a chain",
         r"\bin(?:to)?[ ](?:the[ ])?(?:base|bottom|foot)[ ]of[ ](?:the[ ])?(?:(?:beg"
         r"(?:inning)?|first|starting|same)[ ])?"
@@ -666,7 +703,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "a chain that is the first stitch",
-        r"[(\[](?:is[ ]|=[ ]?|equals[ ]|as[ ]|this[ ]is[ ])?(?:the[ ]|your[ ])?(?:first|1st)[ ](sc|hdc"
+        r"[(\[](?:is[ ]|=[ ]?|equals[ ]|as[ ]|this[ ]is[ ])?(?:the[ ]|your[ ])?(?:first|1st|1\.)[ ](sc|hdc"
         r"|dc|tr|htr|dtr)[)\]]",
         r"(counts as \1)",
         "ch 3 (first dc), dc in each remaining st",
@@ -791,7 +828,8 @@ RULES: tuple[Rule, ...] = (
         "a round with a name in brackets",
         rf"^([ ]*(?:(?:{_RND}|r)[ ]?[\d, and&-]+?|next[ ]{_RND}))[ ]*[(\[](?:(?:the|an?)[ ])?(?:[a-z]+[ ])?(?:inc"
         rf"(?:rease)?|dec(?:rease)?|joining|join|even|plain|straight|shaping|increasing|decreasing"
-        rf"|color|colour|last|first)(?:[ ](?:{_RND}))?[)\]]",
+        rf"|color|colour|last|first)(?:[ ](?:{_RND}))?[)\]](?![ ]*(?:[x*](?![a-z])|\d+[ ]?(?:x|times)|times|around|all"
+        r"|rep|in[ ]|un?til|to[ ]))",
         r"\1",
         "Rnd 12 (dec round): (sc 4, dec) x 6",
         "Rnd 12: (sc 4, dec) x 6",

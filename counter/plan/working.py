@@ -13,12 +13,12 @@ from counter.plan.labels import LabelledLine
 from counter.plan.lines import joins_parts
 from counter.plan.mend import Suits
 from counter.plan.normalise import Normalised, normalise, variants
-from counter.plan.order import end_of
+from counter.plan.order import end_of, not_repeated
 from counter.plan.pieces import Part
 from counter.plan.places import Places
 from counter.plan.steps import parse
 from counter.plan.stitches import main_stitch
-from counter.plan.tokens import Unreadable
+from counter.plan.tokens import KINDS, Unreadable
 from counter.plan.totals import is_bare
 from counter.plan.work import work_out
 from counter.plan.works import Outcome
@@ -32,6 +32,10 @@ MOST_WORK = 15_000
 MOST_AHEAD = 120
 #: Most ways in which one round is read.
 MOST_WAYS = 8
+#: Fewest times that a round is repeated for which nothing says so.
+FEWEST_REPEATS = 3
+#: What a last number may stand behind that is the round's total all the same.
+BEFORE_TOTALS = frozenset({"EACH", "ST", "STITCH", "RING", "INC", "DEC"})
 
 
 @dataclass
@@ -67,6 +71,8 @@ class Working:
         self.chain_counts = chain_counts
         self.chain_was: bool | None = None
         self.chain_asked = False
+        #: Whether the text tells rounds without saying that they are repeated: "R4: 2 sc, inc".
+        self.unrepeated = False
 
     def settle(self, tokens: Sequence[Token]) -> Reading:
         """Settle and parse the words of a round, in the first way in which they can be read."""
@@ -110,6 +116,29 @@ class Working:
                 except Unreadable as error:
                     yield error
             flipped = []
+        for own in self._otherwise(tokens):
+            try:
+                settled = normalise(own)
+                settled.joins = joins
+                yield settled, parse(settled)
+            except Unreadable as error:
+                yield error
+
+    def _otherwise(self, tokens: Sequence[Token]) -> Iterator[list[Token]]:
+        """The same words with a total made plain, or with a repeat that was left out."""
+        kinds = [token.type for token in tokens if token.type != "NL"]
+        depth, whole = 0, kinds[:2] == ["NUM", "OPEN"] and kinds[-1] == "CLOSE"
+        for at, kind in enumerate(kinds):
+            depth += (kind == "OPEN") - (kind == "CLOSE")
+            whole = whole and (at == 0 or depth > 0 or at == len(kinds) - 1)
+        if whole and set(kinds) & KINDS:  # "R4 24 (2 sc, inc)"
+            yield [*tokens[2:-1], tokens[1], tokens[0], tokens[-1]]
+        if kinds[-1:] == ["NUM"] and set(kinds[-2:-1]) & BEFORE_TOTALS:  # "2 sc each 12"
+            mark = tokens[-1]
+            around = [Token.new_borrow_pos(kind, sign, mark) for kind, sign in (("OPEN", "("), ("CLOSE", ")"))]
+            yield [*tokens[:-1], around[0], mark, around[1]]
+        if self.unrepeated and kinds and not_repeated(LabelledLine((1,), list(tokens), 0)):
+            yield [*tokens, Token.new_borrow_pos("FILL", "around", tokens[-1])]
 
     def work(self, items: list, settled: Normalised, number: int, below: int | None, stated: int | None) -> Outcome:
         """What parsed words come to over a round below, within what is left to be spent."""
@@ -173,6 +202,8 @@ class Working:
                 continue
             here = settled, items, outcome, total
             first = first or here
+            if self.unrepeated and not settled.stated and first is not here and not self._left_out(first, here):
+                continue
             if outcome.conflicts or settled.doubtful and total is None or outcome.made is None and first is not here:
                 continue
             if settled.stated or settled.short is None:
@@ -180,6 +211,11 @@ class Working:
         if first is None:
             raise problem or Unreadable(0, *words.finding("too much"))
         return first
+
+    @staticmethod
+    def _left_out(once: tuple, again: tuple) -> bool:
+        """Whether a repeat that was left out goes round often enough that it is surely meant."""
+        return (once[2].used or 0) * FEWEST_REPEATS <= (again[2].used or 0)
 
     def fitting(self, items, settled, number, total, offset, count, totals) -> tuple[Outcome, int | None]:
         """Work a round out against the round below, or against what that may have been meant to hold."""
