@@ -529,12 +529,15 @@ def test_a_first_chain_that_nothing_tells_of_is_asked_about_once():
 # ------------------------------------------------------------------ nothing is passed over
 
 #: What no round is made of, and the rounds that it is put into, between their steps.
-STRAY = ("blub 7", "9 zorps", "V4", "Q3 Q5", "(blub 7)", "{9 foo}", "(8)", "7-9")
+STRAY = ("blub 7", "9 zorps", "V4", "Q3 Q5", "(blub 7)", "{9 foo}", "(8)", "7-9", "8.5", "@3", "= 8", "[x5]")
 WHOLE = (
     "(sc 3, inc) x 6|(30)",
     "sc 5, inc, sc 11|, inc, sc 6 (26)",
     "*sc in next 3 sts, inc|; rep from * around (30)",
     "[3 sc, inc] 6 times| [30]",
+    "*sc in next 3 sts|, inc; rep from * around (30)",
+    "(sc 3|, inc) x 6 (30)",
+    "*3 sc|, inc* x 6 (30)",
 )
 
 

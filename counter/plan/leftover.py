@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from lark import Token
 
 from counter.plan.normalise import ASIDE, Normalised
-from counter.plan.tokens import whole_number
+from counter.plan.tokens import KINDS, WHERE, whole_number
 
 __all__ = ["left_over"]
 
@@ -18,13 +18,15 @@ __all__ = ["left_over"]
 EXPLAINS_BEHIND = frozenset(
     {"RND", "CHAIN", "SPACE", "ST", "COUNT_WORD", "INC", "DEC", "REST", "UNWORKED", "MORE", "EACH", "TAKE"}
 )
-EXPLAINS_AHEAD = frozenset({"RND", "CHAIN", "COUNT_WORD", "EQ", "ADD", "TOTAL", "REST", "UNWORKED"})
+EXPLAINS_AHEAD = frozenset({"RND", "CHAIN", "COUNT_WORD", "ADD", "TOTAL", "REST", "UNWORKED"})
 #: What parts one sentence or bracket from the next.
 ENDS_SENTENCE = frozenset({"NL", "OPEN", "CLOSE"})
 #: Words ahead of what a round is said to end with, once more.
 TOLD_AGAIN = frozenset({"ending", "ends", "end"})
 #: Fewest words that make a sentence of a person out of what stands beside a number, and how long they are.
 FEWEST_WORDS, FEWEST_LETTERS = 2, 2
+#: Words at a round's beginning among which its own number says nothing new.
+LABEL_ENDS = 4
 #: Most letters of an ending, "3e", "1er".
 MOST_LETTERS_OF_AN_ENDING = 3
 
@@ -41,7 +43,7 @@ def left_over(tokens: Sequence[Token], settled: Normalised, made: int | None, nu
     made : int or None
         Stitches that the round makes.
     number : int
-        The round's number.
+        The round's number, which may be left of its label: "R-9:".
 
     Returns
     -------
@@ -51,17 +53,35 @@ def left_over(tokens: Sequence[Token], settled: Normalised, made: int | None, nu
     have: Counter[int] = Counter(
         int(digits) for token in settled.tokens for digits in re.findall(r"[0-9]+", str(token)) if len(digits) < 10
     )
-    known = {*settled.stated, made, number}
+    known = {*settled.stated, made}
     for at, token in enumerate(tokens):
-        if token.type != "NUM":
+        if token.type not in ("NUM", "DECIMAL"):
             continue
-        said = whole_number(token)
-        if said in known or _explained(tokens, at):
+        said = whole_number(token) if token.type == "NUM" else -1
+        if have[said] and _surely_worked(tokens, at):
+            have[said] -= 1
+        elif said in known or said == number and _labels(tokens, at) or _explained(tokens, at):
             continue
-        if not have[said]:
+        elif not have[said]:
             return token
-        have[said] -= 1
+        else:
+            have[said] -= 1
     return None
+
+
+def _labels(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a number stands as a label does, "9:", "(9)"."""
+    return at < LABEL_ENDS and at + 1 < len(tokens) and tokens[at + 1].type in ("COLON", "CLOSE", "DASH")
+
+
+def _surely_worked(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a number says how much is worked: "in next 3 sts", "(3 sc, inc)", but not "inc (2 sc in same st)"."""
+    before = [token.type for token in tokens[max(0, at - 3) : at] if token.type != "NOISE"]
+    behind = [token.type for token in tokens[at + 1 : at + 3] if token.type != "NOISE"][:1]
+    if before[-1:] and before[-1] in (*WHERE, "IN"):
+        return behind in (["ST"], ["STITCH"])
+    opens = before[-1:] == ["OPEN"] and behind == ["STITCH"]
+    return opens and not set(before[-2:-1]) & {*KINDS, "NUM", "ST"}
 
 
 def _explained(tokens: Sequence[Token], at: int) -> bool:
@@ -72,6 +92,8 @@ def _explained(tokens: Sequence[Token], at: int) -> bool:
     ahead = [*before[-1:], *(before[-3:-2] if linked else [])]
     behind = after[:1]
     ending = behind and behind[0].type == "WORD" and len(behind[0]) <= MOST_LETTERS_OF_AN_ENDING
+    if tokens[at].type == "DECIMAL" and behind and behind[0].type == "IN":
+        return True  # "6 cm (2.5 in)"
     if ending or behind and behind[0] == ".":
         behind = after[:2]  # "3e ch", "1. dc"
     if {token.type for token in ahead} & EXPLAINS_AHEAD or {token.type for token in behind} & EXPLAINS_BEHIND:
