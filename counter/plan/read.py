@@ -520,10 +520,10 @@ class _Reader:
     def _growth(self, entry: LabelledLine) -> bool:
         """Read a growth rule: "start 6, add 6 each round up to 48, then 3 rounds even"."""
         phases: list[list[Token]] = [[]]
+        grown, even = False, max((at for at, token in enumerate(entry.tokens) if token.type == "EVEN"), default=-1)
         for index, token in enumerate(entry.tokens):
-            grown = len(phases) > 1 or any(one.type in ("ADD", "TAKE", "INC", "DEC") for one in phases[0])
-            goes_on = token == "." and any(one.type == "EVEN" for one in entry.tokens[index:])
-            if grown and (token.type == "AND" and token.lower() == "then" or goes_on):
+            grown = grown or token.type in ("ADD", "TAKE", "INC", "DEC")
+            if grown and (token.type == "AND" and token.lower() == "then" or token == "." and index < even):
                 phases.append([])
             else:
                 phases[-1].append(token)
