@@ -554,3 +554,9 @@ def test_two_numbers_of_times_are_found():
     assert read_plan("R4: [24]\nR5: (sc 3, inc) x 6 x 9 (30)").findings
     assert read_plan("R4: [24]\nR5: (sc 3, inc) x 6 (6 times) (30)").findings == ()
     assert read_plan("R4: [24]\nR5: x 6 (30)").findings
+
+
+@pytest.mark.parametrize("text", ["mr 6, inc 12, (1,inc) 18, (2,inc) 24", "R1: 6 sc in MR, inc x 6 (12)"])
+def test_increases_in_a_ring_are_found(text):
+    (found,) = read_plan(text).findings
+    assert "'inc' can't be read here" in found.what

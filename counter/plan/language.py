@@ -108,6 +108,7 @@ def language(code: str) -> Language:
 def _entry(native: str, english: str) -> Term:
     text = re.escape(native.lstrip("^!"))
     text = text.replace(r"\{n\}", r"(?P<n>[0-9]+)").replace(r"\{m\}", r"(?P<m>[0-9]+)").replace(r"\ ", "[ ]{1,3}")
+    text = text.replace("[0-9]+)[ ]{1,3}", "[0-9]+)[ ]{0,3}")  # "2fM zus"
     flags = re.IGNORECASE if "!" not in native[:2] else 0
     last = "" if native.endswith("}") else r"(?![^\W\d_])"
     return Term(re.compile(text + last, flags), english, native.startswith("^"))

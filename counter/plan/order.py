@@ -26,6 +26,8 @@ __all__ = [
         "only_counts",
         "rounds_called_rows",
         "salvaged",
+        "set_apart",
+        "shaped_in_ring",
     ),
     "with_set_ups",
 ]
@@ -117,7 +119,22 @@ def not_repeated(entry: LabelledLine) -> bool:
     """Whether a round tells what is repeated and nothing else, neither how often nor its total: "R4: 2 sc, inc"."""
     kinds = set(_said(entry.tokens))
     shaped = bool(kinds & {"INC", "DEC"}) and "STITCH" in kinds
-    return bool(entry.numbers) and shaped and kinds <= {"NUM", "NUM_WORD", "STITCH", "INC", "DEC", "AND", "ADD"}
+    told = {"NUM", "NUM_WORD", "STITCH", "INC", "DEC", "AND", "ADD", "STAR", "OPEN", "CLOSE"}
+    total = "OPEN" in kinds and _said(entry.tokens)[-2] == "NUM"
+    return bool(entry.numbers) and shaped and kinds <= told and not total
+
+
+def set_apart(entry: LabelledLine) -> bool:
+    """Whether what is repeated stands between asterisks or in brackets, and nothing else: "R4: *2 sc, inc*"."""
+    kinds = _said(entry.tokens)
+    return not_repeated(entry) and (kinds[0], kinds[-1]) in (("STAR", "STAR"), ("OPEN", "CLOSE"))
+
+
+def shaped_in_ring(tokens: Sequence[Token]) -> Token | None:
+    """An increase or a decrease in a round that is worked into a ring, where there is nothing to increase in."""
+    if not any(token.type == "RING" for token in tokens):
+        return None
+    return next((token for token in tokens if token.type in ("INC", "DEC")), None)
 
 
 def for_rounds(tokens: Sequence[Token], labelled: bool) -> tuple[int, list[Token]]:

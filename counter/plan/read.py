@@ -25,6 +25,8 @@ from counter.plan.order import (
     only_counts,
     rounds_called_rows,
     salvaged,
+    set_apart,
+    shaped_in_ring,
     with_set_ups,
 )
 from counter.plan.pieces import Part, names_of
@@ -194,7 +196,7 @@ class _Reader:
         written = any(token.type in KINDS or token.type == "RING" for entry in labelled for token in entry.tokens)
         self.bare = not written
         self.counts_only = only_counts(entries)
-        self.working.unrepeated = sum(not_repeated(entry) for entry in entries) > 1
+        self.working.unrepeated = sum(not_repeated(entry) + set_apart(entry) for entry in entries) > 1
         for index, entry in enumerate(entries):
             if self.places.over or self.working.spent > MOST_WORK:
                 break
@@ -357,6 +359,11 @@ class _Reader:
         try:
             reading = self.working.settle(tokens)
             settled = reading.settled
+            lost = shaped_in_ring(settled.tokens)
+            if lost is not None:
+                error = Unreadable(place_of(lost), *words.finding("unreadable", word=shown(str(lost))))
+                self._unreadable(entry, number, tokens, error)
+                return
             below = self.part.below(number)
             outcome = self.working.work(reading.items, settled, number, below, last_of(settled.stated))
         except Unreadable as error:
@@ -423,6 +430,13 @@ class _Reader:
     def _bare(self, entry: LabelledLine, tokens: list[Token], numbers: tuple[int, ...]) -> None:
         """Read a label with nothing but totals behind it."""
         self._number(numbers[0], entry.at)
+        below = self.part.below(numbers[0])
+        if tokens[0].type == "ADD" and below is not None:  # "R5: +6 (30)"
+            held = [whole_number(token) for token in tokens if token.type == "NUM"]
+            if len(numbers) > 1 or len(held) > 2 or held[1:] not in ([], [below + held[0]]):
+                self.places.find(entry.at, *words.finding("two totals", n=numbers[0]), "unread")
+            self._total(numbers[0], held[1] if held[1:] else below + held[0], entry.at)
+            return
         if len(numbers) == 1 and (second := second_total(tokens)):
             if whole_number(tokens[second + 1]) != whole_number(tokens[0]):
                 self.places.find(entry.at, *words.finding("two totals", n=numbers[0]), "unread")
@@ -437,6 +451,9 @@ class _Reader:
             if not any(token.type in KINDS for token in settled.tokens) and (settled.doubtful or not settled.stated):
                 token = settled.doubtful[0] if settled.doubtful else tokens[0]
                 raise Unreadable(place_of(token), *words.finding("no stitch", n=numbers[0]))
+            lost = shaped_in_ring(settled.tokens)
+            if lost is not None:
+                raise Unreadable(place_of(lost), *words.finding("unreadable", word=shown(str(lost))))
             again = next((token for token in settled.tokens if token.type == "TIMES"), None)
             works = any(token.type in KINDS or token.type in ("RING", "EVEN") for token in settled.tokens)
             if again is not None and not works:

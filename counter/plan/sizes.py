@@ -15,7 +15,7 @@ __all__ = ["Sizes", "choose_size"]
 #: "48 (54, 60)", "48 [54: 60]" (a bracket with one number only where the text says that it has sizes), "48/54/60 sts".
 _ANY = re.compile(
     r"(?<![\w./])(?P<first>\d{1,4})(?:[ ]?[(\[](?P<rest>\d{1,4}(?:[ ]?[,:/;|-][ ]?\d{1,4})*)[)\]]"
-    r"|/(?P<more>\d{1,4}(?:/\d{1,4})+)(?=[ ]?(?:sts?|stitch|sc|hdc|dc|tr|ch)\b))"
+    r"|/(?P<more>\d{1,4}(?:/\d{1,4})+)(?=[ ]?(?:sts?|stitch|sc|hdc|dc|tr|ch)\b|[)\]]))"
 )
 _SIZE_LINE = re.compile(
     r"^[ *#]*(?:finished[ ])?(?:sizes?|to[ ]fit|for[ ]sizes?|instructions[ ]are[ ](?:given"
@@ -31,6 +31,7 @@ _NAMED = (
 _SIZE_NAMES = re.compile(
     rf"(?<![\w.])(?P<first>{_NAMED})[ ]?[(\[](?P<rest>{_NAMED}(?:[ ]?[,:/;|][ ]?{_NAMED})*)[)\]]", re.IGNORECASE
 )
+_SIZE_SLASHES = re.compile(rf"(?<![\w./])(?P<first>{_NAMED})(?P<rest>(?:[ ]?/[ ]?{_NAMED})+)(?![\w/])", re.IGNORECASE)
 _RANGE = re.compile(r"^[ ]*(?:r|rnds?|rds?|rounds?)?[ ]?(\d{1,4})[ ]?(?:-|to)[ ]?r?(\d{1,4})\b", re.IGNORECASE)
 _BETWEEN = re.compile(r"[ ]?[,:/;|][ ]?|[ ]?-[ ]?(?=\d)")
 
@@ -60,7 +61,7 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
     Sizes or None
         None where the text is written for one size.
     """
-    line = _SIZE_LINE.search(text.text) or _SIZE_NAMES.search(text.text)
+    line = _SIZE_LINE.search(text.text) or _SIZE_NAMES.search(text.text) or _SIZE_SLASHES.search(text.text)
     named: list[str] = []
     if line:
         named = [

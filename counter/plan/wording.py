@@ -351,6 +351,20 @@ RULES: tuple[Rule, ...] = (
         "sl st in 3th ch",
     ),
     _rule(
+        "how often and the total in one bracket",
+        r"[(\[](?:repeat|rep)[ ](x[ ]?\d+|\d+[ ]?x|\d+[ ]times),[ ](\d+)[ ](?:sts|stitches)(?:[ ]total)?[)\]]",
+        r"repeat \1 [\2]",
+        "2 sc, 1 inc (repeat 6 times, 24 stitches)",
+        "2 sc, 1 inc repeat 6 times [24]",
+    ),
+    _rule(
+        "so many each",
+        r"\b((?:[7-9]|\d{2,4})[ ](?:sc|hdc|dc|tr)s?)[ ]each(?:[ ](?:round|rnd))?\b(?=[ ]*(?:[.,;(\[]|$))",
+        r"\1",
+        "R7-10: 36 sc each",
+        "R7-10: 36 sc",
+    ),
+    _rule(
         "into the foot of a chain",
         r"\bin(?:to)?[ ](?:the[ ])?(?:base|bottom|foot)[ ]of[ ](?:the[ ])?(?:(?:beg"
         r"(?:inning)?|first|starting|same)[ ])?"
@@ -552,14 +566,6 @@ RULES: tuple[Rule, ...] = (
         r"[\g<n>]",
         "sc 6, ch 6, sk 6, sc 6 (18 including ch)",
         "sc 6, ch 6, sk 6, sc 6 [18]",
-    ),
-    _rule(
-        "a total with the instructions behind it",
-        rf"^([ ]*(?:{_RND}|r)?[ ]?\d+[ ]?[:.)-]+[ ]*)(\d+)(?:[ ]sts?)?[ ]?[(\[]([^()\[\]\n]*(?:inc|dec"
-        rf"|sc|dc)[^()\[\]\n]*)[)\]][ ]*$",
-        r"\1\3 [\2]",
-        "R4: 24 (inc every 3rd st)",
-        "R4: inc every 3rd st [24]",
     ),
     _rule(
         "shaping to a total",

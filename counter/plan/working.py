@@ -32,6 +32,8 @@ MOST_WORK = 15_000
 MOST_AHEAD = 120
 #: Most ways in which one round is read.
 MOST_WAYS = 8
+#: What is put behind two stitches that are worked into one.
+INTO_NEXT = (("IN", "in"), ("NEXT", "next"), ("ST", "st"))
 #: Fewest times that a round is repeated for which nothing says so.
 FEWEST_REPEATS = 3
 #: What a last number may stand behind that is the round's total all the same.
@@ -133,6 +135,11 @@ class Working:
             whole = whole and (at == 0 or depth > 0 or at == len(kinds) - 1)
         if whole and set(kinds) & KINDS:  # "R4 24 (2 sc, inc)"
             yield [*tokens[2:-1], tokens[1], tokens[0], tokens[-1]]
+        lone = next((at for at in range(len(tokens) - 3) if _two_alone(tokens, at)), None)
+        if lone is not None:  # "[2 sc] x 6 (12)" over 6
+            mark = tokens[lone + 2]
+            into = [Token.new_borrow_pos(kind, sign, mark) for kind, sign in INTO_NEXT]
+            yield [*tokens[: lone + 3], *into, *tokens[lone + 3 :]]
         if kinds[-1:] == ["NUM"] and set(kinds[-2:-1]) & BEFORE_TOTALS:  # "2 sc each 12"
             mark = tokens[-1]
             around = [Token.new_borrow_pos(kind, sign, mark) for kind, sign in (("OPEN", "("), ("CLOSE", ")"))]
@@ -283,6 +290,13 @@ class Working:
             return known[total]
 
         return suits
+
+
+def _two_alone(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a bracket that is repeated holds two or three stitches and nothing else: "[2 sc] x 6"."""
+    inside = [token.type for token in tokens[at : at + 4]]
+    few = inside == ["OPEN", "NUM", "STITCH", "CLOSE"] and tokens[at + 1] in ("2", "3")
+    return few and at + 4 < len(tokens) and tokens[at + 4].type in ("X", "NUM", "STAR", "FILL")
 
 
 def for_each(stated: tuple[int, ...], numbers: tuple[int, ...]) -> tuple[int, ...]:
