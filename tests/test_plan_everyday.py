@@ -12,8 +12,9 @@ from counter.basics import words
 from counter.plan import read_plan, write_plan
 from counter.plan.habits import HOW_OFTEN, LEFT_OUT
 from counter.plan.normalise import normalise
+from counter.plan.reworded import Reworded
 from counter.plan.tokens import words_of
-from counter.plan.wording import RULES, Reworded
+from counter.plan.wording import RULES
 
 _LABEL = re.compile(r"\b(?:r|rnds?|rds?|rounds?)[ ./:-]*(?:no\. )?(\d+)", re.IGNORECASE)
 

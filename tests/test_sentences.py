@@ -14,6 +14,7 @@ from counter.comparing.questions import QUESTIONS, Question, questions_of, what_
 from counter.comparing.remarks import REMARKS, Remark
 from counter.plan import read_plan
 from counter.showing import sentences
+from counter.showing.report import Row, class_sheet
 from counter.showing.sentences import answers_words, question_words, remark_words
 from counter.showing.summary import check_data, check_words
 
@@ -99,6 +100,16 @@ def test_what_decides_is_said_in_the_language_of_who_reads_it(make_count):
     assert remark_words(decides) == "2 places can be read in two ways."
     with speaking("de"):
         assert remark_words(decides) == known()["de"].UNSURE_SEVERAL.format(n=2)
+
+
+def test_sheet_that_was_laid_out_is_said_in_the_language_that_is_chosen_then(make_count):
+    count = make_count({17: 0.99, 18: 0.01})
+    row = Row("ada", count, check(count, expected=18, finished=True))
+    assert class_sheet([row])[0].words.startswith("17 stitches, short by 1: 18 expected.")
+    with speaking("de"):
+        (line,) = class_sheet([row])
+        assert line.words.startswith("17 Maschen") and known()["de"].CAUTION in line.words
+        assert (line.verdict, line.off_by) == ("short by 1", -1)  # codes stay
 
 
 def test_data_stay_english_codes(make_count):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from counter.plan.wording import Reworded
+from counter.plan.reworded import Reworded
 
 __all__ = ["LANGUAGES", "Language", "Term", "language", "translate"]
 

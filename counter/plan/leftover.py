@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 from lark import Token
 
-from counter.plan.normalise import ASIDE, Normalised
+from counter.plan.segments import ASIDE
+from counter.plan.settled import Normalised
 from counter.plan.tokens import KINDS, WHERE, whole_number
 
 __all__ = ["left_over"]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from counter.basics import words
-from counter.plan.normalise import Normalised
+from counter.plan.settled import Normalised
 from counter.plan.values import PlanRound
 
 __all__ = ["Part", "names_of"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 
+from counter.plan.reworded import Reworded
 from counter.plan.values import Finding, Plan
-from counter.plan.wording import Reworded
 
 __all__ = ["MOST_FINDINGS", "Places"]
 

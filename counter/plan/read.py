@@ -13,7 +13,7 @@ from counter.plan.language import translate
 from counter.plan.leftover import left_over
 from counter.plan.lines import Heading, glossary, heading_of, needs_an_answer, open_ended, remark_of
 from counter.plan.mend import mended
-from counter.plan.normalise import Normalised, normalise, variants
+from counter.plan.normalise import normalise
 from counter.plan.order import (
     for_rounds,
     has_prose,
@@ -32,6 +32,8 @@ from counter.plan.order import (
 from counter.plan.pieces import Part, names_of
 from counter.plan.places import Places
 from counter.plan.repeats import how_often_again, referred
+from counter.plan.reworded import Reworded
+from counter.plan.settled import Normalised
 from counter.plan.sizes import Sizes, choose_size
 from counter.plan.stitches import in_terms, main_stitch
 from counter.plan.tokens import (
@@ -59,7 +61,8 @@ from counter.plan.totals import (
     without_total,
 )
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
-from counter.plan.wording import Reworded, own_lines, reword, say_letters
+from counter.plan.variants import variants
+from counter.plan.wording import own_lines, reword, say_letters
 from counter.plan.working import MOST_WORK, Reading, Working, for_each, last_of
 
 __all__ = ["read_plan"]

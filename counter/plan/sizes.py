@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from counter.plan.wording import Reworded
+from counter.plan.reworded import Reworded
 
 __all__ = ["Sizes", "choose_size"]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from lark import Token, Transformer, UnexpectedInput
 
 from counter.basics import words
-from counter.plan.normalise import Normalised
+from counter.plan.settled import Normalised
 from counter.plan.tokens import Unreadable, grammar, place_of, shown
 
 __all__ = ["Step", "Target", "parse"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from counter.plan.normalise import Normalised
+from counter.plan.settled import Normalised
 from counter.plan.tokens import words_of
 
 __all__ = ["MAIN", "UK_TO_US", "US_TO_UK", "bare", "in_terms", "main_stitch", "stitch_name"]

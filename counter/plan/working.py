@@ -12,14 +12,16 @@ from counter.basics import words
 from counter.plan.labels import LabelledLine
 from counter.plan.lines import joins_parts
 from counter.plan.mend import Suits
-from counter.plan.normalise import Normalised, normalise, variants
+from counter.plan.normalise import normalise
 from counter.plan.order import end_of, not_repeated
 from counter.plan.pieces import Part
 from counter.plan.places import Places
+from counter.plan.settled import Normalised
 from counter.plan.steps import parse
 from counter.plan.stitches import main_stitch
 from counter.plan.tokens import KINDS, Unreadable
 from counter.plan.totals import is_bare
+from counter.plan.variants import variants
 from counter.plan.work import work_out
 from counter.plan.works import Outcome
 

@@ -187,7 +187,7 @@ def check_words(count: Count, check: Check) -> str:
         lines.append(words.CAUTION)
     for index, doubt in enumerate(count.doubts):
         where = clock_position(doubt.at, count.centre)
-        said = words.NEAR_MARK.format(clock=where, mark=doubt.mark, why=doubt.why)
+        said = words.NEAR_MARK.format(clock=where, mark=doubt.mark, why=doubt.said)
         lines.append(f"{doubt_letter(index)}  {said}")
     if verdict and verdict.advice:
         # The caution stands in the verdict already.

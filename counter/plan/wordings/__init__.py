@@ -1,0 +1,1 @@
+"""Everyday wordings as rules, one module a theme."""
