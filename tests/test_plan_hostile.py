@@ -203,3 +203,11 @@ def test_any_text_gets_an_answer(text):
     assert plan.rounds or plan.findings
     lines = text.count("\n") + text.count("\r") + sum(text.count(sign) for sign in "\u2028\u2029\x85") + 1
     assert all(1 <= finding.line <= lines for finding in plan.findings)
+
+
+@pytest.mark.parametrize(
+    "text", ["R1: sc, inc", "R2: ( sc inc", "R1: *", "R2: [", "R5: +six", "R4:\nR5: +6", "R1: sc (\nR2: inc )"]
+)
+def test_a_round_that_breaks_off_is_no_trouble(text):
+    assert isinstance(read_plan(text).findings, tuple)
+    assert isinstance(read_plan(f"R1: 6 sc in ring (6)\n{text}").findings, tuple)

@@ -120,7 +120,7 @@ def not_repeated(entry: LabelledLine) -> bool:
     kinds = set(_said(entry.tokens))
     shaped = bool(kinds & {"INC", "DEC"}) and "STITCH" in kinds
     told = {"NUM", "NUM_WORD", "STITCH", "INC", "DEC", "AND", "ADD", "STAR", "OPEN", "CLOSE"}
-    total = "OPEN" in kinds and _said(entry.tokens)[-2] == "NUM"
+    total = "OPEN" in kinds and _said(entry.tokens)[-2:] == ["NUM", "CLOSE"]
     return bool(entry.numbers) and shaped and kinds <= told and not total
 
 

@@ -435,7 +435,7 @@ class _Reader:
         self._number(numbers[0], entry.at)
         below = self.part.below(numbers[0])
         if tokens[0].type == "ADD" and below is not None:  # "R5: +6 (30)"
-            held = [whole_number(token) for token in tokens if token.type == "NUM"]
+            held = [whole_number(token) for token in tokens if token.type in ("NUM", "NUM_WORD")]
             if len(numbers) > 1 or len(held) > 2 or held[1:] not in ([], [below + held[0]]):
                 self.places.find(entry.at, *words.finding("two totals", n=numbers[0]), "unread")
             self._total(numbers[0], held[1] if held[1:] else below + held[0], entry.at)
