@@ -19,7 +19,7 @@ from counter.basics.answer import Count, Refusal
 from counter.basics.photo import LEAST_SIDE_PX, Photo, Picture, read_photo
 from counter.comparing.check import Check, check
 from counter.counting import count as counting
-from counter.counting.centre import find_pieces
+from counter.counting.pieces import find_pieces
 from counter.lengths.plane import through
 from counter.lengths.scale import COINS, NoScale, Scale, find_scale, mat_middle
 from counter.plan import Plan

@@ -3,7 +3,8 @@ import pytest
 from drawn import draw_round, only_piece
 
 from counter.basics.answer import Refusal
-from counter.counting.centre import find_centre, find_worked
+from counter.counting.centre import find_centre
+from counter.counting.pieces import find_worked
 
 
 @pytest.mark.parametrize("squash", [1.0, 0.8])

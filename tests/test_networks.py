@@ -12,7 +12,7 @@ from onnx import TensorProto, helper, numpy_helper
 from onnx.reference import ReferenceEvaluator
 from scipy import ndimage
 
-from counter.counting import band, braid, model
+from counter.counting import band, model, prediction
 from counter.training.half import write_halved
 
 FOLDER = resources.files("counter.counting") / "weights"
@@ -83,5 +83,5 @@ def test_a_band_is_prepared_as_in_training():
     near = (light - mean) / (np.sqrt(np.maximum(square - mean**2, 0)) + band.FAINTEST)
     whole = (colour - colour.mean()) / (colour.std() + band.FAINTEST)
     np.testing.assert_allclose(
-        braid.prepared(pixels)[0], np.concatenate([whole.transpose(2, 0, 1), near[None]]), atol=1e-3
+        prediction.network_input(pixels)[0], np.concatenate([whole.transpose(2, 0, 1), near[None]]), atol=1e-3
     )

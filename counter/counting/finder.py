@@ -21,34 +21,43 @@ from skimage.measure import regionprops
 from counter.counting.model import predicted
 from counter.counting.piece import Piece, measured
 
-__all__ = ["Find", "find_all", "find_around", "follow_rim", "look"]
+__all__ = ["Find", "find_all", "find_around", "follow_rim", "plane_chances"]
 
-#: Long side of the copy that the first network sees, pixels; its sides are multiples of STEP.
-COPY, STEP = 288, 32
+#: Long side of the copy that the first network is given, pixels; its sides are multiples of the second number.
+COPY_PX, COPY_STEP_PX = 288, 32
 #: What the first network says, in its order.
 PLANES = ("body", "edge", "thing", "loose", "centre")
 #: Rows and columns of a rim laid straight, columns shown again on either side, and
 #: distances of the first and last row from the middle, in radii of the ellipse.
-ROWS, COLUMNS, AGAIN, DEPTHS = 96, 512, 32, (0.45, 1.55)
-#: Least chance of a pixel of a piece.
-INSIDE = 0.5
+RIM_ROWS, RIM_COLUMNS, WRAP_COLUMNS, RIM_RADII = 96, 512, 32, (0.45, 1.55)
+#: Least chance of a pixel of a piece (the even chance that the network was trained for).
+BODY_CHANCE = 0.5
 #: Chances of an edge that part two pieces: the first always, the others where what lies
-#: between them fills less than SOLID of its convex hull (a piece fills 0.95 and more), if
-#: each part then fills ROUND_PART of its own and is at least the share PART of the whole.
-EDGES, SOLID, ROUND_PART, PART = (0.5, 0.35, 0.25, 0.15), 0.9, 0.88, 0.1
-#: Pixels by which a part is grown back into the edge that was taken from it.
-GROWN = 6
+#: between them fills less than this share of its convex hull (a piece fills 0.95 and more), if
+#: each part then fills the second share of its own and has at least the third share of the whole's
+#: pixels. Chosen between a few ways with a look at both sets of photos.
+EDGE_CHANCES, WHOLE_SOLIDITY, PART_SOLIDITY, PART_AREA_SHARE = (0.5, 0.35, 0.25, 0.15), 0.9, 0.88, 0.1
+#: Pixels of the copy by which a part is grown back into the edge that was taken from it (guessed).
+GROWN_PX = 6
 #: Side of the crop of a closer look, in diameters of the find; a find that fills more than
-#: this share of the copy is large enough as it is.
-CLOSE_LOOK, LARGE = 1.7, 0.5
-#: Smallest find, as a share of the copy's long side (diameter).
-SMALLEST = 0.05
-#: Least mean chance over a find.
-LEAST_CHANCE = 0.6
-#: Most finds of a photo.
-MOST = 12
-#: Least chance that the ring is where it is said to be.
-CLEAR_RING = 0.25
+#: this share of the copy is large enough as it is (both guessed).
+CROP_DIAMETERS, LARGE_COPY_SHARE = 1.7, 0.5
+#: Diameter of the smallest find, as a share of the copy's long side (guessed).
+SMALLEST_COPY_SHARE = 0.05
+#: Least mean chance over a find (guessed).
+LEAST_MEAN_CHANCE = 0.6
+#: Most finds of a photo, for speed.
+MOST_FINDS = 12
+#: Least chance that the ring is where it is said to be (guessed).
+RING_CHANCE = 0.25
+#: A direction in which the rim is less likely in view than this, or said less narrowly, is bridged (guessed).
+VIEW_CHANCE, NARROW_RADII = 0.35, 0.12
+#: Waves round the rim that a bridge may have (guessed).
+BRIDGE_WAVES = 4
+#: A rim that leaves out what the first network saw in more than this share of the directions, by
+#: more than the margin, must lie on clearer edges: lobes go all the way round, a thing that
+#: was taken for a part of the piece lies on one side (both guessed).
+LEFT_OUT_SHARE, LEFT_OUT_RADII = 0.5, 0.04
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,8 +90,8 @@ class Find:
         return float(1 - self.hidden.mean())
 
 
-def look(pixels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Let the first network see a picture.
+def plane_chances(pixels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """What the first network says of each pixel of a picture.
 
     Parameters
     ----------
@@ -97,8 +106,8 @@ def look(pixels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         Pixels of the chances for each pixel of the picture, across and down.
     """
     height, width = pixels.shape[:2]
-    zoom = COPY / max(height, width)
-    size = [max(STEP, STEP * round(zoom * side / STEP)) for side in (width, height)]
+    zoom = COPY_PX / max(height, width)
+    size = [max(COPY_STEP_PX, COPY_STEP_PX * round(zoom * side / COPY_STEP_PX)) for side in (width, height)]
     small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if zoom < 1 else cv2.INTER_LINEAR)
     said = predicted("piece", small.transpose(2, 0, 1)[None].astype(np.float32) / 255)[0]
     return special.expit(said), np.array([said.shape[2] / width, said.shape[1] / height])
@@ -107,10 +116,10 @@ def look(pixels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _parts(chances: np.ndarray) -> list[np.ndarray]:
     """Masks of what the network took for pieces, one each."""
     body, edge = chances[0], chances[1]
-    least = np.pi / 4 * (SMALLEST * max(body.shape)) ** 2
+    least = np.pi / 4 * (SMALLEST_COPY_SHARE * max(body.shape)) ** 2
     masks: list[np.ndarray] = []
-    for mask in _cores(body > INSIDE, edge < EDGES[0], 0.4 * least):
-        masks += _told_apart(mask, edge, least)
+    for mask in _cores(body > BODY_CHANCE, edge < EDGE_CHANCES[0], 0.4 * least):
+        masks += _parted(mask, edge, least)
     whole = [ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(mask, 1)))[1:-1, 1:-1] for mask in masks]
     return [mask for mask in whole if mask.sum() >= least]
 
@@ -123,7 +132,7 @@ def _cores(inside: np.ndarray, clear: np.ndarray, least: float) -> list[np.ndarr
     if not kept:
         return []
     away, nearest = ndimage.distance_transform_edt(~np.isin(labels, kept), return_indices=True)
-    owner = np.where(inside & (away < GROWN), labels[tuple(nearest)], 0)
+    owner = np.where(inside & (away < GROWN_PX), labels[tuple(nearest)], 0)
     return [owner == label for label in kept]
 
 
@@ -132,13 +141,13 @@ def _solid(mask: np.ndarray) -> float:
     return float(regionprops(ndimage.binary_fill_holes(mask).astype(np.uint8))[0].solidity)
 
 
-def _told_apart(mask: np.ndarray, edge: np.ndarray, least: float) -> list[np.ndarray]:
+def _parted(mask: np.ndarray, edge: np.ndarray, least: float) -> list[np.ndarray]:
     """The pieces of a mask, which touch where it has a waist: parted along fainter and fainter edges."""
-    if _solid(mask) >= SOLID:
+    if _solid(mask) >= WHOLE_SOLIDITY:
         return [mask]
-    for faint in EDGES[1:]:
-        parts = _cores(mask, edge < faint, max(least, PART * mask.sum()))
-        if len(parts) > 1 and min(map(_solid, parts)) >= ROUND_PART:
+    for faint in EDGE_CHANCES[1:]:
+        parts = _cores(mask, edge < faint, max(least, PART_AREA_SHARE * mask.sum()))
+        if len(parts) > 1 and min(map(_solid, parts)) >= PART_SOLIDITY:
             return parts
     return [mask]
 
@@ -181,19 +190,19 @@ def follow_rim(
 
     Returns
     -------
-    line : ndarray of shape (COLUMNS / 2, 2), float
+    line : ndarray of shape (RIM_COLUMNS / 2, 2), float
         The rim, (x, y) in pixels, clockwise from twelve o'clock of the ellipse.
-    clear : ndarray of shape (COLUMNS / 2,), float
+    clear : ndarray of shape (RIM_COLUMNS / 2,), float
         How narrowly the network says where, as the spread in radii of the ellipse.
-    seen : ndarray of shape (COLUMNS / 2,), float
+    seen : ndarray of shape (RIM_COLUMNS / 2,), float
         Chance that the rim is in view, 0 to 1.
     """
-    turn = (np.arange(-AGAIN, COLUMNS + AGAIN) + 0.5) / COLUMNS * 2 * np.pi
-    far = np.linspace(*DEPTHS, ROWS)
+    turn = (np.arange(-WRAP_COLUMNS, RIM_COLUMNS + WRAP_COLUMNS) + 0.5) / RIM_COLUMNS * 2 * np.pi
+    far = np.linspace(*RIM_RADII, RIM_ROWS)
     unit = far[:, None, None] * np.column_stack([np.sin(turn), -np.cos(turn)])
     places = unit @ ellipse.T + middle
     # One row may cover several pixels: shrink first, so that none are skipped.
-    step = np.sqrt(abs(np.linalg.det(ellipse))) * (DEPTHS[1] - DEPTHS[0]) / (ROWS - 1)
+    step = np.sqrt(abs(np.linalg.det(ellipse))) * (RIM_RADII[1] - RIM_RADII[0]) / (RIM_ROWS - 1)
     if step > 1.5:
         reach = np.ceil(np.abs(places - middle).max(axis=(0, 1))).astype(int) + 2
         low = np.clip(np.floor(middle).astype(int) - reach, 0, np.array(pixels.shape[1::-1]) - 1)
@@ -207,23 +216,17 @@ def follow_rim(
     across, down = np.moveaxis(at.astype(np.float32), 2, 0)
     straight = cv2.remap(pixels, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     said = predicted("rim", straight.transpose(2, 0, 1)[None].astype(np.float32) / 255)[0]
-    said = said[..., AGAIN // 2 : -(AGAIN // 2)]
+    said = said[..., WRAP_COLUMNS // 2 : -(WRAP_COLUMNS // 2)]
     chance = special.softmax(said[0], axis=0)
     # Rows and columns of what is said are two of what is shown.
-    radii = DEPTHS[0] + (2 * np.arange(len(chance)) + 0.5) * (DEPTHS[1] - DEPTHS[0]) / (ROWS - 1)
+    radii = RIM_RADII[0] + (2 * np.arange(len(chance)) + 0.5) * (RIM_RADII[1] - RIM_RADII[0]) / (RIM_ROWS - 1)
     best = radii[chance.argmax(axis=0)]
     near = chance * (np.abs(radii[:, None] - best) < 4 * (radii[1] - radii[0]))
     radius = (near * radii[:, None]).sum(axis=0) / near.sum(axis=0)
     spread = np.sqrt((chance * (radii[:, None] - radius) ** 2).sum(axis=0))
-    turn = (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * 2 * np.pi
+    turn = (np.arange(RIM_COLUMNS // 2) + 0.5) / (RIM_COLUMNS // 2) * 2 * np.pi
     line = (radius[:, None] * np.column_stack([np.sin(turn), -np.cos(turn)])) @ ellipse.T + middle
     return line, spread, special.expit(said[1].mean(axis=0))
-
-
-#: A direction in which the rim is less likely in view than this, or said less narrowly (radii), is bridged.
-VIEW, NARROW = 0.35, 0.12
-#: Waves round the rim that a bridge may have.
-WAVES = 4
 
 
 def _bridged(line: np.ndarray, clear: np.ndarray, seen: np.ndarray, middle: np.ndarray, ellipse: np.ndarray):
@@ -231,17 +234,19 @@ def _bridged(line: np.ndarray, clear: np.ndarray, seen: np.ndarray, middle: np.n
     back = (line - middle) @ np.linalg.inv(ellipse).T
     radius = np.linalg.norm(back, axis=1)
     turn = np.arctan2(back[:, 0], -back[:, 1])
-    waves = np.column_stack([np.ones_like(turn), *(f(k * turn) for k in range(1, WAVES + 1) for f in (np.cos, np.sin))])
-    weight = np.where((seen > VIEW) & (clear < NARROW), seen / (clear + 0.02), 1e-3)
+    waves = np.column_stack(
+        [np.ones_like(turn), *(f(k * turn) for k in range(1, BRIDGE_WAVES + 1) for f in (np.cos, np.sin))]
+    )
+    weight = np.where((seen > VIEW_CHANCE) & (clear < NARROW_RADII), seen / (clear + 0.02), 1e-3)
     # A robust fit: what stands far off the smooth line weighs less (Huber's weights, iterated).
-    keep = np.diag([0.0, *(1e-3 * k**4 for k in range(1, WAVES + 1) for _ in "cs")]) * weight.sum()
+    keep = np.diag([0.0, *(1e-3 * k**4 for k in range(1, BRIDGE_WAVES + 1) for _ in "cs")]) * weight.sum()
     own = weight.copy()
     for _ in range(8):
         fit = np.linalg.solve(waves.T @ (waves * own[:, None]) + keep, waves.T @ (own * radius))
         off = np.abs(radius - waves @ fit)
         own = weight * np.minimum(1, 0.03 / np.maximum(off, 1e-6))
     smooth = waves @ fit
-    bad = (seen < VIEW) | (clear > NARROW) | (np.abs(radius - smooth) > 0.2)
+    bad = (seen < VIEW_CHANCE) | (clear > NARROW_RADII) | (np.abs(radius - smooth) > 0.2)
     trust = ndimage.gaussian_filter1d((~bad).astype(float), 2, mode="wrap")
     radius = np.where(bad, smooth, trust * radius + (1 - trust) * smooth)
     radius = ndimage.gaussian_filter1d(radius, 1.0, mode="wrap")
@@ -253,7 +258,7 @@ def _ring(chances: np.ndarray, mask: np.ndarray, offset: np.ndarray, scale: np.n
     """Where the centre ring of a find is, in pixels of the photo, or None where it is not clear."""
     spot = np.where(ndimage.binary_dilation(mask, iterations=2), chances[PLANES.index("centre")], 0)
     row, column = np.unravel_index(int(spot.argmax()), spot.shape)
-    if spot[row, column] < CLEAR_RING:
+    if spot[row, column] < RING_CHANCE:
         return None
     low_row, low_column = max(row - 4, 0), max(column - 4, 0)
     near = spot[low_row : row + 5, low_column : column + 5]
@@ -276,27 +281,27 @@ def find_all(pixels: np.ndarray) -> list[Find]:
     list of Find
         Largest first.
     """
-    chances, scale = look(pixels)
+    chances, scale = plane_chances(pixels)
     found: list[Find] = []
-    masks = sorted(_parts(chances), key=lambda mask: -mask.sum())[:MOST]
+    masks = sorted(_parts(chances), key=lambda mask: -mask.sum())[:MOST_FINDS]
     for mask in masks:
-        find = _closer(pixels, mask, chances, scale)
+        find = _closer_find(pixels, mask, chances, scale)
         if find is not None and not any(_same_place(find.piece, other.piece) for other in found):
             found.append(find)
     found.sort(key=lambda find: -find.piece.radius)
     return found
 
 
-def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np.ndarray) -> Find | None:
+def _closer_find(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np.ndarray) -> Find | None:
     """A find looked at once more, and its rim followed."""
     middle, ellipse = _ellipse_of(mask)
     offset = np.zeros(2)
     across = 2 * float(np.sqrt(np.linalg.eigvalsh(ellipse @ ellipse.T).max()))
     photo_middle = (middle + 0.5) / scale - 0.5
-    if across < LARGE * max(mask.shape):
-        side = CLOSE_LOOK * across / scale.mean()
+    if across < LARGE_COPY_SHARE * max(mask.shape):
+        side = CROP_DIAMETERS * across / scale.mean()
         crop, offset = _crop(pixels, photo_middle, side)
-        chances, scale = look(crop)
+        chances, scale = plane_chances(crop)
         at = (photo_middle - offset + 0.5) * scale - 0.5
         masks = _parts(chances)
         if not masks:
@@ -305,13 +310,13 @@ def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np
         mask = min(masks, key=lambda own: float(np.linalg.norm(_ellipse_of(own)[0] - at)))
         middle, ellipse = _ellipse_of(mask)
     chance = float(chances[0][mask].mean())
-    if chance < LEAST_CHANCE:
+    if chance < LEAST_MEAN_CHANCE:
         return None
     ring = _ring(chances, mask, offset, scale)
     middle = (middle + 0.5) / scale - 0.5 + offset
-    line, hidden = _settled(pixels, middle, np.diag(1 / scale) @ ellipse)
+    line, hidden = _rim_of(pixels, middle, np.diag(1 / scale) @ ellipse)
     outer = _outer_line(mask, offset, scale)
-    if _left_out(outer, line) > LEFT_OUT and _along(chances[1], outer, offset, scale) > _along(
+    if _left_out(outer, line) > LEFT_OUT_SHARE and _along(chances[1], outer, offset, scale) > _along(
         chances[1], line, offset, scale
     ):
         # Lobes and picots: the second network looks for a line that is not there.
@@ -320,7 +325,7 @@ def _closer(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scale: np
     return Find(piece, chance, ring, hidden)
 
 
-def _settled(pixels: np.ndarray, middle: np.ndarray, ellipse: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _rim_of(pixels: np.ndarray, middle: np.ndarray, ellipse: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The rim followed round an ellipse, and again round its own; with where it is hidden."""
     for _ in range(2):
         line, clear, seen = follow_rim(pixels, middle, ellipse)
@@ -347,23 +352,17 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
     """
     if radius < 4:
         return None
-    line, hidden = _settled(pixels, np.array([x, y], float), radius * np.eye(2))
+    line, hidden = _rim_of(pixels, np.array([x, y], float), radius * np.eye(2))
     piece = measured(line, (pixels.shape[1], pixels.shape[0]))
-    crop, offset = _crop(pixels, np.array([x, y], float), 2 * CLOSE_LOOK * radius)
+    crop, offset = _crop(pixels, np.array([x, y], float), 2 * CROP_DIAMETERS * radius)
     if not crop.size:
         return None
-    chances, scale = look(crop)
+    chances, scale = plane_chances(crop)
     inside = np.zeros(chances.shape[1:], np.uint8)
     cv2.fillPoly(inside, [np.round((line - offset + 0.5) * scale - 0.5).astype(np.int32)], 1)
     if not inside.any():
         return None
     return Find(piece, float(chances[0][inside > 0].mean()), _ring(chances, inside > 0, offset, scale), hidden)
-
-
-#: A rim that leaves out what the first network saw in more than this share of the directions, by
-#: more than the margin (radii), must lie on clearer edges: lobes go all the way round, a thing that
-#: was taken for a part of the piece lies on one side.
-LEFT_OUT, MARGIN = 0.5, 0.04
 
 
 def _along(edge: np.ndarray, line: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> float:
@@ -374,14 +373,14 @@ def _along(edge: np.ndarray, line: np.ndarray, offset: np.ndarray, scale: np.nda
 
 
 def _outer_line(mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> np.ndarray:
-    """Outline of a mask as seen from its middle, (x, y) in pixels of the photo; shape (COLUMNS / 2, 2)."""
+    """Outline of a mask as seen from its middle, (x, y) in pixels of the photo; shape (RIM_COLUMNS / 2, 2)."""
     padded = np.pad(mask.astype(np.uint8), 1)
     outlines, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     edge = max(outlines, key=len)[:, 0].astype(float) - 1
     middle, _ = _ellipse_of(mask)
     away = edge - middle
     turn = np.arctan2(away[:, 0], -away[:, 1]) % (2 * np.pi)
-    wanted = (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * 2 * np.pi
+    wanted = (np.arange(RIM_COLUMNS // 2) + 0.5) / (RIM_COLUMNS // 2) * 2 * np.pi
     order = np.argsort(turn)
     radius = np.interp(wanted, turn[order], np.linalg.norm(away, axis=1)[order] + 0.5, period=2 * np.pi)
     radius = ndimage.gaussian_filter1d(radius, 1.5, mode="wrap")
@@ -392,7 +391,7 @@ def _outer_line(mask: np.ndarray, offset: np.ndarray, scale: np.ndarray) -> np.n
 def _left_out(outer: np.ndarray, line: np.ndarray) -> float:
     """Share of the directions in which an outline lies clearly outside of a rim."""
     closed = line.astype(np.float32)
-    far = MARGIN * np.sqrt(cv2.contourArea(closed) / np.pi)
+    far = LEFT_OUT_RADII * np.sqrt(cv2.contourArea(closed) / np.pi)
     return float(np.mean([cv2.pointPolygonTest(closed, (float(x), float(y)), True) < -far for x, y in outer[::2]]))
 
 

@@ -9,8 +9,8 @@ import numpy as np
 
 __all__ = ["Piece", "measured"]
 
-#: A piece of whose rim more than this share lies outside the photo is cut off.
-CUT_OFF = 0.03
+#: A piece of whose rim more than this share lies outside the photo is cut off (guessed).
+CUT_OFF_SHARE = 0.03
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +76,9 @@ def measured(line: np.ndarray, size: tuple[int, int]) -> Piece:
     outside = ((line < 0) | (line > np.array(size) - 1)).any(axis=1)
     start = int(np.argmin(np.where(line[:, 1] < y, np.abs(line[:, 0] - x), np.inf)))
     line = np.roll(line, -start, axis=0)
-    return Piece(line, (x, y), to_circle, roundness, raggedness, bool(outside.any()), bool(outside.mean() > CUT_OFF))
+    return Piece(
+        line, (x, y), to_circle, roundness, raggedness, bool(outside.any()), bool(outside.mean() > CUT_OFF_SHARE)
+    )
 
 
 def _ellipse(points: np.ndarray) -> tuple[float, float, np.ndarray, float]:

@@ -20,7 +20,16 @@ from scipy import ndimage
 from counter.counting.piece import Piece
 from counter.counting.unwrap import unwrap
 
-__all__ = ["BODY_DEPTHS", "SECTORS", "WANDER", "body_strip", "count_rounds", "is_worked", "line_profiles", "ring_lines"]
+__all__ = [
+    "BODY_DEPTHS",
+    "MOST_WAVES",
+    "SECTORS",
+    "body_strip",
+    "count_rounds",
+    "is_worked",
+    "line_profiles",
+    "ring_lines",
+]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
 BODY_DEPTHS = np.linspace(0.0, 0.92, 160)
@@ -29,43 +38,43 @@ BODY_COLUMNS = 720
 #: Height of a round over the width of a stitch on the rim: the likely value
 #: and the spread of its logarithm. Single crochets are about as high as wide,
 #: taller stitches up to twice (common practice).
-HEIGHT_PER_WIDTH = 1.0
-HEIGHT_SPREAD = 0.2
-#: Most rounds that are looked for.
+HEIGHT_IN_WIDTHS = 1.0
+HEIGHT_SD_LOG = 0.2
+#: Most rounds that are looked for (ours).
 MOST_ROUNDS = 40
-#: Share of a round that the centre ring takes up.
-RING = 0.35
-#: Sectors that are averaged on their own before they are compared.
+#: Rounds that the centre ring takes up (guessed).
+RING_ROUNDS = 0.35
+#: Sectors that are averaged on their own before they are compared (guessed).
 SECTORS = 48
 #: Most waves by which a line wanders on one way round: a spiral climbs, a centre
 #: that is a little off makes one wave, a hexagon more.
-WANDER = 3
+MOST_WAVES = 3
 #: Least contrast along the rounds of the plainest quarter of a worked body, as a
 #: share of its lightness. Yarn is uneven everywhere; a plate, a coin or a finger
 #: is not: on development photos all but one piece have at least 0.06, the least
 #: plain plate 0.007.
-PLAIN = 0.02
+LEAST_CONTRAST_SHARE = 0.02
 #: Radius to which a body is brought to look at its texture, side of the patches
 #: that are cut from it, their number and their depth.
-PATCH_RADIUS, PATCH, PATCHES, PATCH_DEPTH = 128, 48, 12, 0.4
+PATCH_RADIUS_PX, PATCH_PX, PATCHES, PATCH_DEPTH_SHARE = 128, 48, 12, 0.4
 #: Likeness of the texture in patches that are cut upright above which a body is
 #: of one cloth (woven, knitted): pieces stay below 0.93, cloth starts at 0.97.
-ONE_CLOTH = 0.95
+ONE_CLOTH_LIKENESS = 0.95
 #: Texture of a body worked in rounds turns with the place: patches that turn
 #: along are more alike than upright ones, by 0.1 in the median piece. Less than
 #: the first of these is no piece (99 in 100 pieces: above -0.07); the second shows
 #: it clearly (9 in 10).
-TURNS, TURNS_CLEARLY = -0.1, 0.02
+LEAST_TURNING, CLEAR_TURNING = -0.1, 0.02
 #: A body whose texture does not turn clearly must show lines of rounds this strong
 #: (share of contrast), or it is wound or crumpled: balls of yarn that fill a photo
 #: reach 0.04, such pieces have at least 0.09.
-LINES = 0.07
+LEAST_LINES_SHARE = 0.07
 
 
 @cache
 def _waves() -> np.ndarray:
     """Lines of every harmonic and number along the depth, shape (2, MOST_ROUNDS, rows), complex."""
-    phase = (np.arange(1, MOST_ROUNDS + 1) + RING)[:, None] * BODY_DEPTHS
+    phase = (np.arange(1, MOST_ROUNDS + 1) + RING_ROUNDS)[:, None] * BODY_DEPTHS
     waves = np.exp(2j * np.pi * np.stack([phase, 2 * phase])) * _weight()
     waves.flags.writeable = False
     return waves
@@ -114,7 +123,7 @@ def ring_lines(body: np.ndarray) -> np.ndarray:
     profiles = line_profiles(body) * _weight()[:, None]
     # Lines that climb or wander on the way round the piece are slow waves along it.
     climbs = np.fft.fft(profiles, axis=1, norm="ortho")
-    slow = climbs[:, np.abs(np.fft.fftfreq(SECTORS, 1 / SECTORS)) <= WANDER]
+    slow = climbs[:, np.abs(np.fft.fftfreq(SECTORS, 1 / SECTORS)) <= MOST_WAVES]
     # Posts, loops and the gap between two rounds make two lines a round as often as one.
     power = (np.abs(_waves() @ slow) ** 2).sum(axis=(0, 2))
     return 2 * power / max(float((profiles**2).sum() * (_weight() ** 2).sum()), 1e-9)
@@ -167,11 +176,11 @@ def is_worked(
         return False
     upright, turned = _likeness(pixels, piece, centre)
     turns = turned - upright
-    if turns < TURNS or (turns < 0 and upright > ONE_CLOTH):
+    if turns < LEAST_TURNING or (turns < 0 and upright > ONE_CLOTH_LIKENESS):
         return False
-    if clearly or turns >= TURNS_CLEARLY:
-        return turns >= TURNS_CLEARLY
-    return bool(ring_lines(light.astype(float)).max() >= LINES)
+    if clearly or turns >= CLEAR_TURNING:
+        return turns >= CLEAR_TURNING
+    return bool(ring_lines(light.astype(float)).max() >= LEAST_LINES_SHARE)
 
 
 def _has_texture(light: np.ndarray) -> bool:
@@ -181,7 +190,7 @@ def _has_texture(light: np.ndarray) -> bool:
     fine = light - cv2.GaussianBlur(light, (0, 0), sigmaX=12, sigmaY=0.01)
     # Twenty levels of lightness on top keep the noise of near-black yarn small.
     contrast = np.sqrt(cv2.GaussianBlur(fine**2, (0, 0), 20)) / (cv2.GaussianBlur(light, (0, 0), 20) + 20)
-    return bool(np.percentile(contrast[:, 90:-90], 25) >= PLAIN)
+    return bool(np.percentile(contrast[:, 90:-90], 25) >= LEAST_CONTRAST_SHARE)
 
 
 def _likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> tuple[float, float]:
@@ -190,25 +199,25 @@ def _likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> 
     Patches are compared by the Bhattacharyya coefficient of their power
     spectra, which does not care where exactly a thread lies in a patch.
     """
-    shrink = max(1.0, piece.radius / PATCH_RADIUS)
+    shrink = max(1.0, piece.radius / PATCH_RADIUS_PX)
     small = cv2.resize(pixels, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
     light = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)[..., 0].astype(np.float32)
     light -= cv2.GaussianBlur(light, (0, 0), 8)
     back = np.linalg.inv(piece.to_circle)
     ring = piece.to_circle @ (np.asarray(centre) - piece.centre)
     turn = np.arange(PATCHES) / PATCHES * 2 * np.pi
-    middles = np.column_stack([np.sin(turn), -np.cos(turn)]) * (1 - PATCH_DEPTH) + ring * PATCH_DEPTH
-    side = (np.arange(PATCH) + 0.5 - PATCH / 2) / PATCH_RADIUS
+    middles = np.column_stack([np.sin(turn), -np.cos(turn)]) * (1 - PATCH_DEPTH_SHARE) + ring * PATCH_DEPTH_SHARE
+    side = (np.arange(PATCH_PX) + 0.5 - PATCH_PX / 2) / PATCH_RADIUS_PX
     square = np.stack(np.meshgrid(side, side), axis=-1)
-    window = np.outer(np.hanning(PATCH), np.hanning(PATCH))
+    window = np.outer(np.hanning(PATCH_PX), np.hanning(PATCH_PX))
     found = []
     for angles in (np.zeros(PATCHES), turn):
         cos, sin = np.cos(angles), np.sin(angles)
         turning = np.stack([np.stack([cos, -sin], axis=-1), np.stack([sin, cos], axis=-1)], axis=-2)
         places = np.einsum("nij,yxj->nyxi", turning, square) + middles[:, None, None]
-        places = ((places @ back.T + piece.centre + 0.5) / shrink - 0.5).reshape(-1, PATCH, 2).astype(np.float32)
+        places = ((places @ back.T + piece.centre + 0.5) / shrink - 0.5).reshape(-1, PATCH_PX, 2).astype(np.float32)
         patches = cv2.remap(light, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        power = np.abs(np.fft.fft2(patches.reshape(PATCHES, PATCH, PATCH) * window)) ** 2
+        power = np.abs(np.fft.fft2(patches.reshape(PATCHES, PATCH_PX, PATCH_PX) * window)) ** 2
         power = ndimage.gaussian_filter(power, (0, 1, 1), mode="wrap").reshape(PATCHES, -1)
         root = np.sqrt(power / np.maximum(power.sum(axis=1, keepdims=True), 1e-9))
         alike = root @ root.T
@@ -236,8 +245,8 @@ def count_rounds(pixels: np.ndarray, stitches: int) -> tuple[int, float]:
     """
     light = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)[..., 0].astype(float)
     rounds = np.arange(1, MOST_ROUNDS + 1)
-    flat = stitches * HEIGHT_PER_WIDTH / (2 * np.pi)
-    chance = ring_lines(light) * np.exp(-0.5 * (np.log(flat / rounds) / HEIGHT_SPREAD) ** 2)
+    flat = stitches * HEIGHT_IN_WIDTHS / (2 * np.pi)
+    chance = ring_lines(light) * np.exp(-0.5 * (np.log(flat / rounds) / HEIGHT_SD_LOG) ** 2)
     chance /= chance.sum()
     best = int(np.argmax(chance))
     return best + 1, float(chance[best])

@@ -24,15 +24,16 @@ __all__ = ["RoundTally", "tally_round"]
 #: Room between the last stitch and the first beyond that between two others, in
 #: stitch widths, and the chance of each. Loops and fastened ends take up to one
 #: stitch, and a last stitch that leans over the first takes some off (common
-#: practice; the shares are near those that make the true number most probable on 267
-#: photos that training did not see, with more for the extremes).
-ROOM = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0)
-CHANCE = (0.06, 0.5, 0.19, 0.15, 0.07, 0.03)
-#: Spread of the smoothing of the chance of a seam, in stitch widths.
-BLUR = 0.4
+#: practice). The chances are near those that make the true number most probable on 267
+#: photos that training did not see, with more for the extremes (guessed);
+#: ``python tests/benchmarks/fitted.py FOLDER`` fits them again.
+ROOM_WIDTHS = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0)
+ROOM_CHANCES = (0.06, 0.5, 0.19, 0.15, 0.07, 0.03)
+#: Standard deviation of the smoothing of the chance of a seam, in stitch widths (guessed).
+SEAM_SMOOTH_WIDTHS = 0.4
 #: The seam is in doubt where another number than the best one is this likely, before
-#: the temperature that makes a tenth of it.
-DOUBT = 0.01
+#: the temperature that makes a tenth of it (guessed).
+DOUBT_PROBABILITY = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,14 +81,14 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
     RoundTally
     """
     places = len(evidence.gap)
-    at = int(np.argmax(ndimage.gaussian_filter1d(seam, BLUR * widths.centre, mode="wrap")))
+    at = int(np.argmax(ndimage.gaussian_filter1d(seam, SEAM_SMOOTH_WIDTHS * widths.centre, mode="wrap")))
     # The loop is laid so that the seam lies in its middle.
     shift = at - places // 2
     turned = [np.roll(values, -shift) for values in (evidence.middle, evidence.gap, evidence.seen)]
     here = np.arange(places, dtype=float) + shift
-    loops = [_with_room(turned, here, round(room * widths.centre)) for room in ROOM]
+    loops = [_with_room(turned, here, round(room * widths.centre)) for room in ROOM_WIDTHS]
     found = [odds(Evidence(*values), widths, n_min=n_min, n_max=n_max) for values, _ in loops]
-    support = np.array([result.log_evidence for result in found]) + np.log(CHANCE)
+    support = np.array([result.log_evidence for result in found]) + np.log(ROOM_CHANCES)
     weights = np.exp(support - support.max())
     weights /= weights.sum()
     posterior: dict[int, float] = {}
@@ -95,12 +96,12 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
         for number, chance in result.posterior.items():
             posterior[number] = posterior.get(number, 0.0) + float(weight * chance)
     stitches = max(posterior, key=lambda n: (posterior[n], -n))
-    best = max(range(len(ROOM)), key=lambda i: weights[i] * found[i].posterior.get(stitches, 0.0))
+    best = max(range(len(ROOM_WIDTHS)), key=lambda i: weights[i] * found[i].posterior.get(stitches, 0.0))
     values, origin = loops[best]
     low, high = (n_min, n_max) if found[best].stitches == stitches else (stitches, stitches)
     result = tally(Evidence(*values), widths, n_min=low, n_max=high)
 
-    def back(place):
+    def back(place: np.ndarray | float) -> np.ndarray:
         return np.interp(np.asarray(place, float), np.arange(len(origin)), origin) % places
 
     marks = np.sort(back(result.marks))
@@ -132,6 +133,6 @@ def _seam_first(
 ) -> list[PlaceInDoubt]:
     """The seam leads the doubts where what is supposed of its room changes the number."""
     other = sum(weight for weight, result in zip(weights, found, strict=True) if result.stitches != stitches)
-    if other < DOUBT:
+    if other < DOUBT_PROBABILITY:
         return doubts
     return [PlaceInDoubt(at, "seam"), *doubts]

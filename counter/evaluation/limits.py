@@ -10,7 +10,8 @@ import numpy as np
 from scipy import stats
 
 from counter.counting.calibration import Calibration, Signs
-from counter.counting.count import Reading, signs_of
+from counter.counting.posterior import signs_of
+from counter.counting.reading import Reading
 
 __all__ = [
     "CONFIDENCE",

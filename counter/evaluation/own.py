@@ -11,7 +11,8 @@ from counter.basics.answer import Refusal
 from counter.basics.files import write_whole
 from counter.basics.threads import one_thread_for_algebra
 from counter.counting.calibration import in_use, own_file, shipped, shipped_mark
-from counter.counting.count import read_rim, tally_of
+from counter.counting.posterior import tally_of
+from counter.counting.reading import read_rim
 from counter.evaluation.limits import RISK, Case, case_of, figures, limit_of, promised
 from counter.notebook.limits import MOST_ENTRIES
 from counter.notebook.store import Notebook

@@ -34,8 +34,8 @@ from counter.basics.memory import give_back_large, tidy
 from counter.basics.photo import MOST_BYTES, Photo, read_photo
 from counter.basics.processes import end_with
 from counter.comparing.questions import questions_of
-from counter.counting.centre import find_pieces
 from counter.counting.piece import Piece
+from counter.counting.pieces import find_pieces
 from counter.examination import examine
 from counter.group.store import Answer, GroupFile, Part
 from counter.lengths.gauge import drift

@@ -18,7 +18,7 @@ from counter.basics import words
 from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.counting.piece import Piece
-from counter.counting.rounds import BODY_DEPTHS, SECTORS, WANDER, line_profiles
+from counter.counting.rounds import BODY_DEPTHS, MOST_WAVES, SECTORS, line_profiles
 from counter.counting.unwrap import unwrap
 
 __all__ = ["FEWEST_LINE_ROUNDS", "Measured", "Measures", "flattened", "measure"]
@@ -283,7 +283,7 @@ def _lines(profiles: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray] |
     centred = waves * weight
     centred -= weight * (centred.sum(axis=-1) / weight.sum())[..., None]
     # Lines that climb or wander on the way round the piece are slow waves along it.
-    slow = np.abs(np.fft.fftfreq(SECTORS, 1 / SECTORS)) <= WANDER
+    slow = np.abs(np.fft.fftfreq(SECTORS, 1 / SECTORS)) <= MOST_WAVES
     power = (np.abs(centred @ np.fft.fft(profiles, axis=1, norm="ortho")[:, slow]) ** 2).sum(axis=-1)
     share = 2 * power / max(float((profiles**2).sum() * (weight**2).sum()), 1e-9)
     score = (

@@ -61,7 +61,7 @@ class BandNetwork(nn.Module):
 
 
 def prepared(pixels: torch.Tensor) -> torch.Tensor:
-    """Input of the network; :func:`counter.counting.braid.prepared` does the same without torch.
+    """Input of the network; :func:`counter.counting.prediction.network_input` does the same without torch.
 
     Parameters
     ----------

@@ -14,13 +14,14 @@ import numpy as np
 
 from counter.basics.answer import Refusal
 from counter.basics.photo import read_photo
-from counter.counting import count
-from counter.counting.braid import follow, look, look_again
 from counter.counting.calibration import shipped
-from counter.counting.centre import find_worked
 from counter.counting.loop.tally import tally
 from counter.counting.piece import measured
-from counter.counting.width import find_width, refined
+from counter.counting.pieces import find_worked
+from counter.counting.posterior import evidence_of, tally_of
+from counter.counting.prediction import predict, predict_augmented
+from counter.counting.rim import refine_outline
+from counter.counting.width import rough_counts, supposable
 from counter.evaluation.places import true_outline
 from counter.evaluation.truth import read_folder
 
@@ -29,22 +30,22 @@ GROUPS = ("easy", "ordinary", "hard")
 
 def ways(pixels, piece, centre):
     """Number of stitches by every way of counting, or None where no rim is seen."""
-    rough = find_width(pixels, piece, centre)
+    rough = rough_counts(pixels, piece, centre)
     if not rough:
         return None
-    first = look(pixels, piece, centre, count.whole(rough[0].stitches))
-    laid = follow(piece, centre, first)
-    number = count.whole(refined(look(pixels, laid, centre, count.whole(refined(first)))))
-    again = look_again(pixels, laid, centre, number)
+    first = predict(pixels, piece, centre, supposable(rough[0].stitches))
+    laid = refine_outline(piece, centre, first)
+    number = supposable(predict(pixels, laid, centre, supposable(first.stitches_by_width)).stitches_by_width)
+    again = predict_augmented(pixels, laid, centre, number)
     calibration = shipped()
-    evidence, widths, low, high = count.evidence_of(again, calibration.trust)
+    evidence, widths, low, high = evidence_of(again, calibration.trust)
     return {
         "first look at widths": round(rough[0].stitches),
-        "widths alone": round(refined(again)),
+        "widths alone": round(again.stitches_by_width),
         "without room at the seam": tally(evidence, widths, n_min=low, n_max=high).stitches,
-        "one look": count.tally_of(look(pixels, laid, centre, number), calibration).stitches,
-        "outline not followed": count.tally_of(look_again(pixels, piece, centre, number), calibration).stitches,
-        "whole": count.tally_of(again, calibration).stitches,
+        "one look": tally_of(predict(pixels, laid, centre, number), calibration).stitches,
+        "outline not followed": tally_of(predict_augmented(pixels, piece, centre, number), calibration).stitches,
+        "whole": tally_of(again, calibration).stitches,
     }
 
 

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from counter.basics.photo import read_photo
-from counter.counting import braid, centre, count, rounds, seam, width
+from counter.counting import count, pieces, posterior, prediction, reading, rim, rounds, seam, width
 
 MEGAPIXELS = 12
 
@@ -34,10 +34,10 @@ def timed(spent, name, function):
 def main(paths: list[str]) -> None:
     count.load()
     spent = defaultdict(float)
-    count.look = timed(spent, "looks of the network", braid.look)
-    braid.looks = width.looks = timed(spent, "looks of the network", braid.looks)
-    count.find_worked = timed(spent, "piece and centre", centre.find_worked)
-    count.tally_round = timed(spent, "closed-loop count", seam.tally_round)
+    rim.predict = timed(spent, "predictions of the network", prediction.predict)
+    prediction.predict_each = width.predict_each = timed(spent, "predictions of the network", prediction.predict_each)
+    reading.find_worked = timed(spent, "piece and centre", pieces.find_worked)
+    posterior.tally_round = timed(spent, "closed-loop count", seam.tally_round)
     count.count_rounds = timed(spent, "rounds", rounds.count_rounds)
     whole, waited = [], []
     for path in paths:

@@ -8,9 +8,10 @@ import pytest
 
 from counter.basics.photo import read_photo
 from counter.counting import band, model
-from counter.counting.braid import FINE, follow, look, look_again, prepared
-from counter.counting.centre import find_worked
 from counter.counting.finder import find_all, find_around
+from counter.counting.pieces import find_worked
+from counter.counting.prediction import network_input, predict, predict_augmented
+from counter.counting.rim import SHOWN_SMOOTH_STITCHES, refine_outline
 from counter.counting.unwrap import rim_places, to_picture
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
@@ -40,7 +41,7 @@ def near(seen, piece, centre, marks):
 @pytest.mark.parametrize("name", CLEAR)
 def test_evidence_stands_where_the_stitches_are(samples, name):
     pixels, piece, centre, marks = samples[name]
-    seen = look(pixels, piece, centre, len(marks))
+    seen = predict(pixels, piece, centre, len(marks))
     assert len(seen.gap) == band.PLACES * len(marks)
     at = near(seen, piece, centre, marks)
     most = np.max([np.roll(seen.middle, k) for k in (-2, -1, 0, 1, 2)], axis=0)[at]
@@ -58,7 +59,7 @@ def test_outline_is_moved_to_the_top_loops(samples):
     for shift in (-0.03, 0.0, 0.03):
         moved = piece.outline + shift * (np.array(centre) - piece.outline)
         laid = replace(piece, outline=moved)
-        laid = follow(laid, centre, look(pixels, laid, centre, len(marks)))
+        laid = refine_outline(laid, centre, predict(pixels, laid, centre, len(marks)))
         reach = np.linalg.norm(laid.outline - centre, axis=1)
         around = np.arctan2(*(laid.outline - centre).T)
         order = np.argsort(around)
@@ -71,12 +72,12 @@ def test_outline_is_moved_to_the_top_loops(samples):
 
 def test_known_look_need_not_be_taken_again(samples):
     pixels, piece, centre, marks = samples[CLEAR[0]]
-    known = look(pixels, piece, centre, len(marks))
+    known = predict(pixels, piece, centre, len(marks))
     anew, spared = (
-        look_again(pixels, piece, centre, len(marks)),
-        look_again(pixels, piece, centre, len(marks), known=known),
+        predict_augmented(pixels, piece, centre, len(marks)),
+        predict_augmented(pixels, piece, centre, len(marks), known=known),
     )
-    other = look_again(pixels, piece, centre, len(marks), known=look(pixels, piece, centre, len(marks) + 9))
+    other = predict_augmented(pixels, piece, centre, len(marks), known=predict(pixels, piece, centre, len(marks) + 9))
     for name in ("middle", "gap", "seam", "depth", "scale"):
         assert (getattr(anew, name) == getattr(spared, name)).all() and (
             getattr(anew, name) == getattr(other, name)
@@ -86,8 +87,10 @@ def test_known_look_need_not_be_taken_again(samples):
 @pytest.mark.parametrize("name", CLEAR)
 def test_outline_that_is_shown_runs_outside_every_stitch(samples, name):
     pixels, piece, centre, marks = samples[name]
-    laid = follow(piece, centre, look(pixels, piece, centre, len(marks)))
-    shown = follow(laid, centre, look_again(pixels, laid, centre, len(marks)), smooth=FINE).outline
+    laid = refine_outline(piece, centre, predict(pixels, piece, centre, len(marks)))
+    shown = refine_outline(
+        laid, centre, predict_augmented(pixels, laid, centre, len(marks)), smooth_stitches=SHOWN_SMOOTH_STITCHES
+    ).outline
     assert len(shown) == band.PLACES * len(marks)
     width = np.median(np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1))
     line = shown.astype(np.float32)
@@ -102,8 +105,8 @@ def test_evidence_turns_with_the_piece(samples):
     turned = np.ascontiguousarray(np.rot90(pixels))
     worked = find_worked(turned)
     other_piece, other_centre = worked.piece, worked.centre
-    one = look(pixels, piece, centre, len(marks)).gap
-    other = look(turned, other_piece, other_centre, len(marks)).gap
+    one = predict(pixels, piece, centre, len(marks)).gap
+    other = predict(turned, other_piece, other_centre, len(marks)).gap
     fit = [np.corrcoef(np.roll(one, shift), other)[0, 1] for shift in range(len(one))]
     assert max(fit) > 0.9
     # A quarter turn moves everything by a quarter of the rim.
@@ -116,7 +119,7 @@ def test_a_plate_shows_no_rim():
     assert find_all(pixels) == []
     height, width = pixels.shape[:2]
     plate = find_around(pixels, width / 2, height / 2, 0.3 * height).piece
-    assert max(look(pixels, plate, plate.centre, number).in_view for number in (12, 24, 48)) < 0.4
+    assert max(predict(pixels, plate, plate.centre, number).in_view for number in (12, 24, 48)) < 0.4
 
 
 def test_network_is_the_one_that_its_card_describes(monkeypatch, tmp_path):
@@ -145,4 +148,4 @@ def test_input_is_prepared_as_in_training():
     rng = np.random.default_rng(5)
     pixels = rng.integers(0, 256, (band.ROWS, 200, 3), np.uint8)
     told = network.prepared(torch.as_tensor(pixels.transpose(2, 0, 1)[None] / 255.0, dtype=torch.float32))
-    np.testing.assert_allclose(prepared(pixels), told.numpy(), atol=2e-3)
+    np.testing.assert_allclose(network_input(pixels), told.numpy(), atol=2e-3)
