@@ -25,10 +25,12 @@ __all__ = [
     "MOST_WAVES",
     "SECTORS",
     "body_strip",
+    "contrast_share",
     "count_rounds",
     "is_worked",
     "line_profiles",
     "ring_lines",
+    "texture_likeness",
 ]
 
 #: Depths of the rows of a strip of the whole body, as shares of the way to the centre.
@@ -172,9 +174,9 @@ def is_worked(
         False for what is smooth, woven, knitted or wound.
     """
     light = cv2.cvtColor(body, cv2.COLOR_RGB2LAB)[..., 0]
-    if not _has_texture(light.astype(np.float32)):
+    if contrast_share(light) < LEAST_CONTRAST_SHARE:
         return False
-    upright, turned = _likeness(pixels, piece, centre)
+    upright, turned = texture_likeness(pixels, piece, centre)
     turns = turned - upright
     if turns < LEAST_TURNING or (turns < 0 and upright > ONE_CLOTH_LIKENESS):
         return False
@@ -183,17 +185,24 @@ def is_worked(
     return bool(ring_lines(light.astype(float)).max() >= LEAST_LINES_SHARE)
 
 
-def _has_texture(light: np.ndarray) -> bool:
-    """Tell whether a round thing is as uneven as yarn nearly everywhere, by the lightness of its body."""
+def contrast_share(light: np.ndarray) -> float:
+    """How uneven the plainest quarter of a body is along the rounds, as a share of its lightness.
+
+    Parameters
+    ----------
+    light : ndarray of shape (len(BODY_DEPTHS), BODY_COLUMNS), uint8
+        Lightness of its strip.
+    """
     # Along the rounds only: the ridges of a plate run round its middle.
+    light = light.astype(np.float32)
     light = np.hstack([light[:, -90:], light, light[:, :90]])
     fine = light - cv2.GaussianBlur(light, (0, 0), sigmaX=12, sigmaY=0.01)
     # Twenty levels of lightness on top keep the noise of near-black yarn small.
     contrast = np.sqrt(cv2.GaussianBlur(fine**2, (0, 0), 20)) / (cv2.GaussianBlur(light, (0, 0), 20) + 20)
-    return bool(np.percentile(contrast[:, 90:-90], 25) >= LEAST_CONTRAST_SHARE)
+    return float(np.percentile(contrast[:, 90:-90], 25))
 
 
-def _likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> tuple[float, float]:
+def texture_likeness(pixels: np.ndarray, piece: Piece, centre: tuple[float, float]) -> tuple[float, float]:
     """How alike the texture is all over a body, in upright patches and in patches that turn with the place.
 
     Patches are compared by the Bhattacharyya coefficient of their power

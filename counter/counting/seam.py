@@ -19,7 +19,7 @@ from counter.counting.loop.doubts import PlaceInDoubt
 from counter.counting.loop.evidence import Evidence, WidthModel
 from counter.counting.loop.tally import Odds, odds, tally
 
-__all__ = ["RoundTally", "tally_round"]
+__all__ = ["RoundTally", "odds_by_room", "tally_round"]
 
 #: Room between the last stitch and the first beyond that between two others, in
 #: stitch widths, and the chance of each. Loops and fastened ends take up to one
@@ -81,13 +81,8 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
     RoundTally
     """
     places = len(evidence.gap)
-    at = int(np.argmax(ndimage.gaussian_filter1d(seam, SEAM_SMOOTH_WIDTHS * widths.centre, mode="wrap")))
-    # The loop is laid so that the seam lies in its middle.
-    shift = at - places // 2
-    turned = [np.roll(values, -shift) for values in (evidence.middle, evidence.gap, evidence.seen)]
-    here = np.arange(places, dtype=float) + shift
-    loops = [_with_room(turned, here, round(room * widths.centre)) for room in ROOM_WIDTHS]
-    found = [odds(Evidence(*values), widths, n_min=n_min, n_max=n_max) for values, _ in loops]
+    at, loops = _loops(evidence, seam, widths)
+    found = [odds(loop, widths, n_min=n_min, n_max=n_max) for loop, _ in loops]
     support = np.array([result.log_evidence for result in found]) + np.log(ROOM_CHANCES)
     weights = np.exp(support - support.max())
     weights /= weights.sum()
@@ -97,9 +92,9 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
             posterior[number] = posterior.get(number, 0.0) + float(weight * chance)
     stitches = max(posterior, key=lambda n: (posterior[n], -n))
     best = max(range(len(ROOM_WIDTHS)), key=lambda i: weights[i] * found[i].posterior.get(stitches, 0.0))
-    values, origin = loops[best]
+    loop, origin = loops[best]
     low, high = (n_min, n_max) if found[best].stitches == stitches else (stitches, stitches)
-    result = tally(Evidence(*values), widths, n_min=low, n_max=high)
+    result = tally(loop, widths, n_min=low, n_max=high)
 
     def back(place: np.ndarray | float) -> np.ndarray:
         return np.interp(np.asarray(place, float), np.arange(len(origin)), origin) % places
@@ -112,6 +107,33 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
         doubts=tuple(_seam_first(doubts, float(at), found, weights, stitches)),
         seam=float(at),
     )
+
+
+def odds_by_room(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min: int, n_max: int) -> list[Odds]:
+    """How probable each number of stitches is with each of :data:`ROOM_WIDTHS` at the seam.
+
+    Parameters
+    ----------
+    evidence, seam, widths, n_min, n_max
+        As for :func:`tally_round`.
+
+    Returns
+    -------
+    list of Odds
+    """
+    return [odds(loop, widths, n_min=n_min, n_max=n_max) for loop, _ in _loops(evidence, seam, widths)[1]]
+
+
+def _loops(evidence: Evidence, seam: np.ndarray, widths: WidthModel) -> tuple[int, list[tuple[Evidence, np.ndarray]]]:
+    """Where the seam is, and the loop with each of :data:`ROOM_WIDTHS` there, each with where its places were."""
+    places = len(evidence.gap)
+    at = int(np.argmax(ndimage.gaussian_filter1d(seam, SEAM_SMOOTH_WIDTHS * widths.centre, mode="wrap")))
+    # The loop is laid so that the seam lies in its middle.
+    shift = at - places // 2
+    turned = [np.roll(values, -shift) for values in (evidence.middle, evidence.gap, evidence.seen)]
+    here = np.arange(places, dtype=float) + shift
+    given = [_with_room(turned, here, round(room * widths.centre)) for room in ROOM_WIDTHS]
+    return at, [(Evidence(*values), origin) for values, origin in given]
 
 
 def _with_room(values: list[np.ndarray], here: np.ndarray, room: int) -> tuple[list[np.ndarray], np.ndarray]:
