@@ -123,6 +123,11 @@ def _habit(table: dict[str, list[Habit]], kinds: str, example: str, becomes: str
     return put
 
 
+def _apart(first: Token, second: Token) -> bool:
+    """Whether a blank stands between two words."""
+    return (second.start_pos or 0) > (first.end_pos or 0)
+
+
 def _begins(before: str) -> bool:
     return before in ("", "NL") or before in PARTS
 
@@ -184,8 +189,8 @@ def _six_star_bracket(here: Surroundings) -> Answer:
 
 @_habit(HOW_OFTEN, "NUM", "6x (2 sc, inc)", "(2 sc, inc) x 6")
 def _six_x(here: Surroundings) -> Answer:
-    if here.after() != "X":
-        return None
+    if here.after() != "X" or here.before in KINDS and here.after(2) == "NUM" and _apart(here.item, here.word()):
+        return None  # "sc3 inc1 x6", but "3sc 1inc 6x 30"
     ahead = _begins(here.before) and (_group(here, 2) or here.after(2) in KINDS)
     return [made("BEFORE" if ahead else "TIMES", here.item, here.item)], 2 + (here.after(2) == "TIMES_WORD")
 

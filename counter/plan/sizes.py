@@ -17,6 +17,8 @@ _ANY = re.compile(
     r"(?<![\w./])(?P<first>\d{1,4})(?:[ ]?[(\[](?P<rest>\d{1,4}(?:[ ]?[,:/;|-][ ]?\d{1,4})*)[)\]]"
     r"|/(?P<more>\d{1,4}(?:/\d{1,4})+)(?=[ ]?(?:sts?|stitch|sc|hdc|dc|tr|ch)\b|[)\]]))"
 )
+#: The same with strokes, where sizes are named so: "6 / 8 sc".
+_SLASHES = re.compile(r"(?<![\w./])(?P<first>\d{1,4})(?P<rest>(?:[ ]?/[ ]?\d{1,4})+)(?![\w/])(?P<more>)")
 _SIZE_LINE = re.compile(
     r"^[ *#]*(?:finished[ ])?(?:sizes?|to[ ]fit|for[ ]sizes?|instructions[ ]are[ ](?:given"
     r"|written)[ ]for[ ](?:size[ ])?)[ ]?:?[ ]*"
@@ -61,14 +63,17 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
     Sizes or None
         None where the text is written for one size.
     """
-    line = _SIZE_LINE.search(text.text) or _SIZE_NAMES.search(text.text) or _SIZE_SLASHES.search(text.text)
+    line = _SIZE_LINE.search(text.text) or _SIZE_NAMES.search(text.text)
+    slashes = None if line else _SIZE_SLASHES.search(text.text)
+    line = line or slashes
+    pattern = _SLASHES if slashes else _ANY
     named: list[str] = []
     if line:
         named = [
             line["first"].strip(),
             *(name.strip() for name in re.split(r"[,;|:]|/(?!\d)", line["rest"]) if name.strip()),
         ]
-    found = [one for one in _ANY.finditer(text.text) if not _totals_of_rounds(text.text, one)]
+    found = [one for one in pattern.finditer(text.text) if not _totals_of_rounds(text.text, one)]
     counts = [len(_numbers(one)) for one in found]
     if named:
         many = len(named)
@@ -92,12 +97,15 @@ def choose_size(text: Reworded, size: str | None) -> Sizes | None:
     chosen = (low.index(wanted) if wanted in low else int(wanted) - 1) if known else 0
     at = text.origin(found[0].start())
     spans = {one.span() for one in found}
-    text.apply(_ANY, lambda one: str(_numbers(one)[chosen]) if one.span() in spans else one.group())
+    text.apply(pattern, lambda one: str(_numbers(one)[chosen]) if one.span() in spans else one.group())
     return Sizes(tuple(named), chosen, known, at)
 
 
 def _numbers(found: re.Match) -> list[int]:
-    return [int(found["first"]), *(int(number) for number in _BETWEEN.split(found["rest"] or found["more"]))]
+    return [
+        int(found["first"]),
+        *(int(number) for number in _BETWEEN.split((found["rest"] or found["more"]).strip(" /"))),
+    ]
 
 
 def _totals_of_rounds(text: str, found: re.Match) -> bool:

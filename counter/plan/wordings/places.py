@@ -140,11 +140,18 @@ PLACES: tuple[Rule, ...] = (
     ),
     rule(
         "and in the next",
-        r"\b(sc|hdc|dc|tr)[ ]in[ ]([^,;.()\n]{1,30}?)[ ]and[ ](?:in[ ])?(?=(?:the[ ]|each[ ]of[ ](?:the"
+        r"\b((?:\d[ ])?(?:sc|hdc|dc|tr))[ ]in[ ]([^,;.()\n]{1,30}?)[ ]and[ ](?:in[ ])?(?=(?:the[ ]|each[ ]of[ ](?:the"
         r"[ ])?)?(?:next|each|last|first)\b)",
         r"\1 in \2, \1 in ",
         "sc in 2nd ch from hook and in next 8 ch",
         "sc in 2nd ch from hook, sc in next 8 ch",
+    ),
+    rule(
+        "from the beginning, around",
+        r"\b(repeat|rep)[ ]from[ ](?:the[ ])?(?:beg(?:inning)?|start)\b\.?[ ](?=around\b)",
+        r"\1 ",
+        "3 dc, inc, repeat from beg. around",
+        "3 dc, inc, repeat around",
     ),
     rule(
         "the far side of a chain",

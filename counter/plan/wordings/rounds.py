@@ -36,6 +36,13 @@ ROUNDS: tuple[Rule, ...] = (
         "Rnd 5-8: sc (32)",
     ),
     rule(
+        "a number ahead of the round's name",
+        r"^([ ]*)(\d+)(?:[ ]?-[ ]?(\d+))?[ ](?:round|rnd|rd)[ ]?:",
+        lambda found: f"{found[1]}Rnd {found[2]}{'-' + found[3] if found[3] else ''}:",
+        "4-5 rnd: 18 sc",
+        "Rnd 4-5: 18 sc",
+    ),
+    rule(
         "the same once more",
         rf"^([ ]*(?:{RND}|r)[ ]?(?P<n>\d+)(?:-\d+)?[ ]?[:.)-]+[ ]*)(?:same|ditto|idem|likewise|as[ ]"
         rf"(?:above|before)|same[ ]as[ ](?:above|before|previous|last))(?:[ ]{RND})?(?=[ ]*(?:[(\[.]|$))",

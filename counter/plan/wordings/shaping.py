@@ -17,6 +17,13 @@ def _by_numbers(found: re.Match) -> str:
 #: In the order in which they are undone.
 SHAPING: tuple[Rule, ...] = (
     rule(
+        "in the fifth stitch, all round",
+        r"\b(inc|dec)(?:rease)?[ ]in[ ](?:the|each|every)[ ](\d+)(st|nd|rd|th)[ ]st(?:itch)?[ ](?=around\b|all[ ])",
+        r"\1 every \2\3 st ",
+        "Inc in the 5th stitch around (36)",
+        "Inc every 5th st around (36)",
+    ),
+    rule(
         "shaping that is announced",
         r"\b(?:(?:keep|continue|start|begin)[ ](?:to[ ])?(?:inc|dec)(?:rease|reasing)|(?:inc"
         r"|dec)rease[ ]by[ ](?:working|making))[ ]?(?=[:(\[])",

@@ -50,6 +50,20 @@ STITCHES: tuple[Rule, ...] = (
         "16 stitches, then 24",
     ),
     rule(
+        "abbreviations with stops",
+        r"\b(?:s\.[ ]?c|h\.[ ]?d\.[ ]?c|d\.[ ]?c|t\.[ ]?r)\b\.?",
+        lambda found: re.sub(r"[. ]", "", found.group()),
+        "S.c. in next 3 sts (30 s.c.)",
+        "Sc in next 3 sts (30 sc)",
+    ),
+    rule(
+        "in a colour by its letter",
+        r"(?<=[a-z])[ ](?:in|with)[ ](?:colou?r[ ])?(?-i:[A-H])(?=[ ]*(?:[,;/.)(]|$))",
+        " ",
+        "8 sc in A / 8 sc in B (16)",
+        "8 sc  / 8 sc  (16)",
+    ),
+    rule(
         "stitches by single letters",
         r"^(?=[^\n]*(?-i:(?<![A-Za-z])[XV](?![A-Za-z])))(?![^\n]*\b(?:sc|inc|dec|hdc|dc|dec|sts?)\b)[^\n]*$",
         _letters,

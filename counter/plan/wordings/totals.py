@@ -10,6 +10,13 @@ __all__ = ["TOTALS"]
 #: In the order in which they are undone.
 TOTALS: tuple[Rule, ...] = (
     rule(
+        "what the round below holds, said ahead",
+        rf"^([ ]*(?:{RND}|r)?[ ]?\d+[ ]?[:.)-]+[ ]*)\d+[ ]?=[ ]?(?=[(\[*][^\n=]*=[ ]?\d)",
+        r"\1",
+        "R9: 48 = (6 sc, dec) x 6 = 42",
+        "R9: (6 sc, dec) x 6 = 42",
+    ),
+    rule(
         "a total with its spaces behind the join",
         rf"(?<=[.;][ ])(\d+)[ ]{STITCH}(?:,[ ]and|,|[ ]and)[ ]\d+[ ]ch-?\d*[ -]?(?:sps?|spaces?|lps?|loops?)\b\.?"
         r"(?=[ ]*$)",
