@@ -560,3 +560,15 @@ def test_two_numbers_of_times_are_found():
 def test_increases_in_a_ring_are_found(text):
     (found,) = read_plan(text).findings
     assert "'inc' can't be read here" in found.what
+
+
+def test_a_repeat_that_is_left_out_goes_around_all_of_it_or_is_found():
+    plan = read_plan("R1: 6 sc in MR\nR2: 6 inc\nR3: sc, inc\nR4: 2 sc, inc\nR5: 3 sc, inc")
+    assert [one.stitches for one in plan.rounds] == [6, 12, 18, 24, 30] and plan.findings == ()
+    (found,) = read_plan("R1: 6 sc in MR\nR2: 6 inc\nR3: sc, inc\nR4: 2 sc, inc\nR5: 4 sc, inc").findings
+    assert found.line == 5 and "5 of the 24" in found.what
+    # Where it would go around twice, nobody knows that it was meant.
+    assert read_plan("R1: 12 sc in MR\nR2: 5 sc, inc\nR3: 6 sc, inc").findings
+    # One such round alone is a slip, and so are counts among instructions.
+    assert read_plan("R1: 6 sc in MR\nR2: 6 inc\nR3: sc, inc").findings
+    assert read_plan("R1: 6 sc in MR\nR2: 12 sc\nR3: (sc, inc) x 6").findings

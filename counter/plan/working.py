@@ -13,7 +13,7 @@ from counter.plan.labels import LabelledLine
 from counter.plan.lines import joins_parts
 from counter.plan.mend import Suits
 from counter.plan.normalise import normalise
-from counter.plan.order import end_of, not_repeated
+from counter.plan.order import end_of, not_repeated, set_apart
 from counter.plan.pieces import Part
 from counter.plan.places import Places
 from counter.plan.settled import Normalised
@@ -146,8 +146,13 @@ class Working:
             mark = tokens[-1]
             around = [Token.new_borrow_pos(kind, sign, mark) for kind, sign in (("OPEN", "("), ("CLOSE", ")"))]
             yield [*tokens[:-1], around[0], mark, around[1]]
-        if self.unrepeated and kinds and not_repeated(LabelledLine((1,), list(tokens), 0)):
-            yield [*tokens, Token.new_borrow_pos("FILL", "around", tokens[-1])]
+        entry = LabelledLine((1,), list(tokens), 0)
+        if self.unrepeated and not_repeated(entry) and (set_apart(entry) or not {"STAR", "OPEN"} & set(kinds)):
+            own = list(tokens)
+            if not set_apart(entry):  # all of it goes around, not its last step
+                around = [Token.new_borrow_pos(kind, sign, own[0]) for kind, sign in (("OPEN", "("), ("CLOSE", ")"))]
+                own = [around[0], *own, around[1]]
+            yield [*own, Token.new_borrow_pos("FILL", "around", tokens[-1])]
 
     def work(self, items: list, settled: Normalised, number: int, below: int | None, stated: int | None) -> Outcome:
         """What parsed words come to over a round below, within what is left to be spent."""
