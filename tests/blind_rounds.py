@@ -9,6 +9,91 @@ UK = {"uk": True}
 EARS = "EARS (make 2)\nR1: 5 sc in MR (5)\nR2: inc x 5 (10)\nR3-6: sc (10)\n\nNOSE\nR1: 6 sc in MR (6)\nR2: sc (6)"
 SIZES = "Sizes: S (M, L)\nRnd 1: 6 (7, 8) sc in MR\nRnd 2: inc in each st. 12 (14, 16) sts\nRnd 3: sc around."
 
+BUNNY = """Tiny Bunny
+by a test maker
+
+You will need:
+- 2.5 mm hook
+- about 15 g of grey cotton
+- 6 mm safety eyes
+
+Head
+Rnd 1: 6 sc in magic ring (6)
+Rnd 2: inc in every st (12)
+Rnd 3: *sc in next st, inc* around (18)
+Rnd 4: *sc in next 2 sts, inc* around (24)
+Rnds 5-8: sc around (24)
+Place the eyes between rnds 6 and 7, 5 sts apart.
+Rnd 9: *sc in next 2 sts, dec* around (18)
+Stuff the head.
+Rnd 10: *sc in next st, dec* around (12)
+Rnd 11: dec around (6)
+Close and weave in the end.
+
+Ears (make 2, in grey)
+Rnd 1: 5 sc in magic ring (5)
+Rnd 2: inc in every st (10)
+Rnds 3-9: sc around (10)
+Rnd 10: dec, sc 8 (9)
+Do not stuff.
+
+Tail: 6 sc in magic ring, inc around (12), sc around (12), dec around (6)."""
+DOLL = """LEGS
+*make 2*
+R1 - 6 sc in mr
+R2 - inc x6 (12)
+R3-R12 - sc x12
+cut yarn on the first one only
+
+BODY
+R13 - join legs: ch 3, sc in 12 of the first leg, 3 sc on ch, sc in 12 of second leg, 3 sc on ch (30)
+R14-R18 - sc x30
+R19 - (3 sc, dec) x6 (24)"""
+COASTER = """Round coaster
+
+Notes: worked in joined rounds. Ch 3 counts as a dc.
+
+Round 1: Ch 4, join to form a ring. Ch 3, 11 dc in ring. Join. (12)
+Round 2: Ch 3, dc in same st, 2 dc in each st around. Join. (24)
+Round 3: Ch 3, 2 dc in next st, *1 dc in next st, 2 dc in next st. Repeat from * around. Join. (36)
+Edging: sc in each st around. (36)"""
+OCTO = """OKTOPUS
+Kopf
+1. Rd: 6 fM im MR (6)
+2. Rd: jede M verdoppeln (12)
+3. Rd: *1 fM, 1 Zun* 6x (18)
+4.-6. Rd: 18 fM
+7. Rd: *1 fM, 1 Abn* 6x (12)
+
+Arme (8x)
+1. Rd: 4 fM im MR
+2.-10. Rd: 4 fM"""
+GATO = """GATO
+Cabeza:
+V1: 6 pb en AM (6)
+V2: 6 aum (12)
+V3: (1 pb, aum) x 6 (18)
+V4-V6: 18 pb (18)
+V7: (1 pb, dism) x 6 (12)
+
+Patas (hacer 4):
+V1: 5 pb en AM (5)
+V2-V4: 5 pb (5)"""
+CHAT = """Corps
+Rang 1 : 6 ms dans un cercle magique (6)
+Rang 2 : 6 aug (12)
+Rang 3 : (1 ms, 1 aug) x 6 (18)
+Rangs 4 à 6 : 18 ms (18)
+
+Queue (faire 1)
+Rang 1 : 4 ms dans un cercle magique
+Rangs 2 à 8 : 4 ms"""
+HAT = """Beanie - sizes baby (toddler, child, adult)
+Hook 5 mm. Gauge 12 dc = 10 cm.
+Rnd 1: Ch 3 (counts as dc), 9 (10, 11, 11) dc in ring, join. [10 (11, 12, 12)]
+Rnd 2: Ch 3, dc in same st, 2 dc in each st, join. [20 (22, 24, 24)]
+Rnd 3: Ch 3, 2 dc in next st, *dc in next st, 2 dc in next st; rep from * around, join. [30 (33, 36, 36)]"""
+
 # fmt: off
 BLIND = (
     # single rounds of all styles: of 76, 72 right at first, 1 silently wrong
@@ -1244,5 +1329,35 @@ BLIND = (
     (6, 30, 'R6: Inc in the 5th stitch around. (36)', (36,)),
     (6, 30, 'R6: [inc 1, sc 4] six times around, 36 total stitches.', (36,)),
     (6, 30, 'Rnd 6: Increase 6 sts in this round, placing increases as you like (36)', (36,)),
+    # whole patterns, as they are handed to makers: of 30, 22 right at first, none silently wrong; one isn't read
+    (1, None, BUNNY, (6, 12, 18, 24, 24, 24, 24, 24, 18, 12, 6), {"piece": "Head"}),
+    (1, None, BUNNY, (5, 10, 10, 10, 10, 10, 10, 10, 10, 9), {"piece": "Ears"}),
+    (1, None, DOLL, (6, 12, 12, 12, 12, 12, 12, 12, 12, 12, 12, 12), {"piece": "LEGS"}),
+    (13, None, DOLL, (30, 30, 30, 30, 30, 30, 24), {"piece": "BODY"}),
+    (1, None, COASTER, (12, 24, 36, 36)),
+    (1, None, OCTO, (6, 12, 18, 18, 18, 18, 12), {"piece": "Kopf"}),
+    (1, None, OCTO, (4,) * 10, {"piece": "Arme"}),
+    (1, None, GATO, (6, 12, 18, 18, 18, 18, 12), {"piece": "Cabeza"}),
+    (1, None, GATO, (5, 5, 5, 5), {"piece": "Patas"}),
+    (1, None, CHAT, (6, 12, 18, 18, 18, 18), {"piece": "Corps"}),
+    (1, None, CHAT, (4,) * 8, {"piece": "Queue"}),
+    (1, None, HAT, (10, 20, 30), {"size": "baby"}),
+    (1, None, HAT, (11, 22, 33), {"size": "toddler"}),
+    (1, None, HAT, (12, 24, 36), {"size": "adult"}),
+    (1, None, 'Ball\nStart with a magic ring and six single crochet. Increase six in every round until there are 30 stitches. Work four rounds even. Decrease six in every round until six are left.', (6, 12, 18, 24, 30, 30, 30, 30, 30, 24, 18, 12, 6)),
+    (1, None, 'R1: 6 sc in MR\nR2: inc around\nR3: sc 1, inc around\nR4: sc 2, inc around\nR5: sc 3, inc around\nR6-R10: sc around\nR11: sc 3, dec around\nR12: sc 2, dec around\nR13: sc 1, dec around\nR14: dec around', (6, 12, 18, 24, 30, 30, 30, 30, 30, 30, 24, 18, 12, 6)),
+    (1, None, 'Rd 1: 6 sc in MR (6)\nRd 2: 6 inc (12)\nRd 3: sc in each st (12)\n\nRepeat round 3 for 5 more rounds.\n\nRd 9: dec x 6 (6)', (6, 12, 12, 12, 12, 12, 12, 12, 6)),
+    (1, None, 'Step 1: 6 sc in MR (6)\nStep 2: inc x 6 (12)\nStep 3: (sc, inc) x 6 (18)', (6, 12, 18)),
+    (1, None, 'Nose:\nIn pink, R1: 6 sc in MR (6). R2: sc around (6). Fasten off, leave a tail.', (6, 6)),
+    (1, None, 'R1: 6 sc in MR. [6]\nR2: 2 sc in each st. [12]\nR3: *sc in next st. 2 sc in next st.* Repeat 6 times. [18]', (6, 12, 18)),
+    (1, None, 'Row 1 (RS): 6 sc in magic ring, do not turn (6)\nRow 2: inc around (12)\nRow 3: sc around (12)', (6, 12, 12)),
+    (5, 24, 'R5: (sc in 3, inc) x6 (30) // R6: (sc in 4, inc) x6 (36) // R7: sc (36)', (30, 36, 36)),
+    (5, 24, 'Rnds 5-7: sc around (24)\nRnd 8 (eyes!): sc around (24)\nRnd 9, decrease: (sc 2, dec) x 6 (18)', (24, 24, 24, 24, 18)),
+    (5, 24, 'R5 (grow): (3 sc, inc) x 6 (30)\nR6 (even): 30 sc\nR7 (shrink): (3 sc, dec) x 6 (24)', (30, 30, 24)),
+    (5, 24, '5) (sc 3, inc) repeat 6 times, total = 30 sts\n6) sc in each st, total = 30 sts', (30, 30)),
+    (5, 24, 'Round 5. 3 sc, 1 inc. Repeat 6 times. Total 30 stitches.\nRound 6. 4 sc, 1 inc. Repeat 6 times. Total 36 stitches.', (30, 36)),
+    (5, 24, 'Rounds 5 and 6 are worked even: 24 sc each.', (24, 24)),
+    (5, 24, 'Round 5 to 8: Crochet 24 sc in each of these rounds.', (24,) * 4),
+    (5, 24, 'R5: 1sc in first 10 sts; 2sc in each of the next 4 sts; 1sc in last 10 sts. =28', (28,)),
 )
 # fmt: on

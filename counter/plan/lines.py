@@ -214,7 +214,7 @@ _OFTEN = r"(?:x|×|pcs?\.?|pieces?|times|stück|stk\.?|mal|veces|fois|keer|stuks
 _MAKE = re.compile(
     rf"[(\[,:;-]?[ ]*(?:\b{_DO}[ ]|\b(?:x|×)[ ]?(?=\d)|(?=\d+[ ]?{_OFTEN}(?![^\W\d_])))"
     r"(?P<many>\d{1,2}|one|two|three|four|five|six|seven|eight)(?:\b|(?=x))[ ]?"
-    rf"(?:{_OFTEN}|alike|the[ ]same|of[ ](?:them|these))?(?:[ ]{_DO})?[ ]*[)\]]?",
+    rf"(?:{_OFTEN}|alike|the[ ]same|of[ ](?:them|these))?(?:[ ]{_DO})?(?:[ ]*,[^()\[\]\n]{{1,30}}(?=[)\]]))?[ ]*[)\]]?",
     re.IGNORECASE,
 )
 _ONE_PIECE = re.compile(

@@ -66,9 +66,13 @@ def with_set_ups(entries: list[LabelledLine]) -> list[LabelledLine]:
 def rounds_called_rows(entries: list[LabelledLine]) -> list[LabelledLine]:
     """Take rows for rounds where nothing is turned and the text says that it goes around."""
     rows = [entry for entry in entries if entry.row]
-    said = {token.type for entry in rows for token in entry.tokens}
+    turns = any(
+        token.type == "TURN" and not (at and entry.tokens[at - 1].type == "NOT")
+        for entry in rows
+        for at, token in enumerate(entry.tokens)
+    )
     around = any(token.type in ("RING", "RND") or token.lower() == "around" for entry in rows for token in entry.tokens)
-    if not around or "TURN" in said:
+    if not around or turns:
         return entries
     return [replace(entry, row=False) for entry in entries]
 

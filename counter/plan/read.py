@@ -540,10 +540,14 @@ class _Reader:
     def _growth(self, entry: LabelledLine) -> bool:
         """Read a growth rule: "start 6, add 6 each round up to 48, then 3 rounds even"."""
         phases: list[list[Token]] = [[]]
-        grown, even = False, max((at for at, token in enumerate(entry.tokens) if token.type == "EVEN"), default=-1)
+        grows = ("ADD", "TAKE", "INC", "DEC")
+        grown, last = (
+            False,
+            max((at for at, one in enumerate(entry.tokens) if one.type in (*grows, "EVEN")), default=-1),
+        )
         for index, token in enumerate(entry.tokens):
-            grown = grown or token.type in ("ADD", "TAKE", "INC", "DEC")
-            if grown and (token.type == "AND" and token.lower() == "then" or token == "." and index < even):
+            grown = grown or token.type in grows
+            if grown and (token.type == "AND" and token.lower() == "then" or token == "." and index < last):
                 phases.append([])
             else:
                 phases[-1].append(token)

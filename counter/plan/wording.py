@@ -81,6 +81,24 @@ def own_lines(text: Reworded) -> None:
         _LATER_LABEL, lambda found: f"\n{found['word']} {found['number']}:" if found["in"] else "\n" + found["gap"][1:]
     )
     text.apply(_LATER_ROUNDS, lambda found: "\n" + found["gap"][1:])
+    text.apply(_ALL_ROUNDS, _numbered)
+
+
+#: All rounds of a piece in one line, from the ring on, each but the first with its total: "Tail: 6 sc in magic ring,
+#: inc around (12), sc around (12)".
+_ALL_ROUNDS = re.compile(
+    r"^(?:[a-z]{2,12}:[ ])?\d{1,2}[ ]?(?:sc|hdc|dc)[ ]in[ ](?:a[ ])?(?:magic[ ]ring|mr)(?:[ ]\(\d{1,3}\))?"
+    r"(?:[,;][ ][^():;\n]{2,60}[ ]\(\d{1,3}\)){2,}",
+    re.IGNORECASE | re.MULTILINE,
+)
+
+
+def _numbered(found: re.Match) -> str:
+    """Each of the rounds that stand in one line, with its number."""
+    name, _, rounds = found.group().rpartition(": ")
+    each = re.split(r"(?<=[)g])[,;][ ]|(?<=mr)[,;][ ]", rounds, flags=re.IGNORECASE)
+    told = [f"Rnd {number}: {one}" for number, one in enumerate(each, 1)]
+    return "\n".join([f"{name}:", *told] if name else told)
 
 
 #: Signs of a text that are looked at for definitions.

@@ -43,6 +43,13 @@ ROUNDS: tuple[Rule, ...] = (
         "Rnd 4-5: 18 sc",
     ),
     rule(
+        "a round that is repeated for so many more",
+        rf"\b(repeat|rep)[ ]({RND}[ ]?\d+)[ ]for[ ](?:the[ ]next[ ]|another[ ])?(\d+)[ ](?:more[ ])?{RND}",
+        r"\1 \2 x \3",
+        "Repeat round 3 for 5 more rounds.",
+        "Repeat round 3 x 5",
+    ),
+    rule(
         "the same once more",
         rf"^([ ]*(?:{RND}|r)[ ]?(?P<n>\d+)(?:-\d+)?[ ]?[:.)-]+[ ]*)(?:same|ditto|idem|likewise|as[ ]"
         rf"(?:above|before)|same[ ]as[ ](?:above|before|previous|last))(?:[ ]{RND})?(?=[ ]*(?:[(\[.]|$))",
