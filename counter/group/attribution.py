@@ -178,16 +178,17 @@ def attribute_deviations(seen: Sequence[ObservedRound]) -> Verdicts:
     photos = {(own.maker, own.round): _Read.of(own) for own in seen}
     first = _followed(photos, dict.fromkeys(photos, SLIP_PROBABILITY))
     done = _followed(photos, _rates(first.slips))
-    looked = {number: p for number, (p, *_) in done.rounds.items()}
     # The least p-value of all is found where it is at most so much.
-    least = FALSE_DISCOVERY_RATE / max(1, len(looked))
-    hidden = tuple(number for number, (*_, could) in done.rounds.items() if could > least)
+    least = FALSE_DISCOVERY_RATE / max(1, len(done.rounds))
+    tested = {number: _against_pattern(*own, least) for number, own in done.rounds.items()}
+    looked = {number: p for number, (p, *_) in tested.items()}
+    hidden = tuple(number for number, (*_, could) in tested.items() if not could)
     adjusted = false_discovery_control(list(looked.values())) if looked else ()
     pattern = []
-    for (number, (p, by, _)), all_in_all in zip(done.rounds.items(), adjusted, strict=True):
+    for (number, (p, by, _)), all_in_all in zip(tested.items(), adjusted, strict=True):
         if all_in_all <= FALSE_DISCOVERY_RATE:
-            alike = [float(own.chances[MOST_OFF_STITCHES + by]) for (_, at), own in photos.items() if at == number]
-            pattern.append(PatternOff(number, by, sum(alike), len(alike), p, float(all_in_all)))
+            alike = done.rounds[number][0].chances[:, MOST_OFF_STITCHES + by]
+            pattern.append(PatternOff(number, by, float(alike.sum()), len(alike), p, float(all_in_all)))
     makers = []
     for maker in dict.fromkeys(own.maker for own in seen):
         for number in sorted(own.round for own in seen if own.maker == maker):
@@ -228,22 +229,42 @@ class _Read:
         places = np.arange(len(AMOUNTS))
         return cls(chances, steps[places[None, :] - places[:, None] + 2 * MOST_OFF_STITCHES])
 
-    @property
-    def named(self) -> int:
-        """Index of the photo's own number among :data:`AMOUNTS`."""
-        return int(np.argmax(self.chances))
+
+@dataclass(frozen=True)
+class _Round:
+    """The photos of one round: `chances` (makers, amounts) and `about` (makers, amounts, amounts) as of :class:`_Read`.
+
+    `places` are the indices of the photos' own numbers among :data:`AMOUNTS`.
+    """
+
+    chances: np.ndarray
+    about: np.ndarray
+    places: np.ndarray
+
+    @classmethod
+    def of(cls, read: Sequence[_Read]) -> _Round:
+        chances = np.array([own.chances for own in read])
+        return cls(chances, np.array([own.about for own in read]), chances.argmax(axis=1))
+
+    def __len__(self) -> int:
+        return len(self.chances)
 
     def named_by(self, expected: np.ndarray) -> np.ndarray:
-        """Chance of every number that the photo might name first, where the truth is spread so."""
-        chances = self.about @ expected
-        return chances / chances.sum()
+        """Chances of every number that photos might name first, where the truth is spread so (..., makers, amounts)."""
+        chances = (self.about @ expected[..., None])[..., 0]
+        return chances / chances.sum(axis=-1, keepdims=True)
 
 
 @dataclass(frozen=True)
 class _Followed:
-    """All makers followed from round to round: by round what is said of it; what each slipped, by photo."""
+    """All makers followed from round to round.
 
-    rounds: dict[int, tuple[float, int, float]]
+    `rounds` has those that enough makers show: their photos, and the chances
+    of what these might name if the pattern is right (ways of carrying on,
+    makers, numbers). `slips` says what each maker slipped, by photo.
+    """
+
+    rounds: dict[int, tuple[_Round, np.ndarray]]
     slips: dict[tuple[str, int], np.ndarray]
 
 
@@ -256,44 +277,37 @@ def _followed(photos: Mapping[tuple[str, int], _Read], rates: Mapping[tuple[str,
     for maker, number in photos:
         by_round[number].append(maker)
     stands: dict[str, np.ndarray] = {}
-    rounds: dict[int, tuple[float, int, float]] = {}
+    rounds: dict[int, tuple[_Round, np.ndarray]] = {}
     slips: dict[tuple[str, int], np.ndarray] = {}
     nothing = (AMOUNTS == 0).astype(float)
+    carry = np.array(CARRY_PROBABILITIES)[:, None, None]
     for number in sorted(by_round):
         makers = by_round[number]
-        read = [photos[maker, number] for maker in makers]
-        before = [stands.get(maker, nothing) for maker in makers]
-        slip = [_slips(rates[maker, number]) for maker in makers]
+        shown = _Round.of([photos[maker, number] for maker in makers])
+        before = np.array([stands.get(maker, nothing) for maker in makers])
+        rate = np.array([rates[maker, number] for maker in makers])
         # Held against the pattern only where it is unlikely for makers who slip more often than is known.
-        often = [_slips(min(MOST_SLIP_PROBABILITY, SLIP_EXCESS_FACTOR * rates[maker, number])) for maker in makers]
-        named = np.array(
-            [
-                [
-                    own.named_by(_added(slips_of, c * was + (1 - c) * nothing))
-                    for own, slips_of, was in zip(read, often, before, strict=True)
-                ]
-                for c in CARRY_PROBABILITIES
-            ]
-        )
+        often = _slips(np.minimum(MOST_SLIP_PROBABILITY, SLIP_EXCESS_FACTOR * rate))
+        named = shown.named_by(_added(often, carry * before + (1 - carry) * nothing))
         by_pattern = nothing
         if len(makers) >= FEWEST_MAKERS:
-            rounds[number] = _against_pattern(read, named)
-            by_pattern = _pattern_chances(read, named[1])
+            rounds[number] = shown, named
+            by_pattern = _pattern_chances(shown, named[1])
+        follows = FOLLOWERS_SHARE * np.where(AMOUNTS == 0, 0.0, by_pattern)
+        follows[MOST_OFF_STITCHES] = 1 - follows.sum()
+        without, slip = _added(follows, 0.5 * before + 0.5 * nothing), _slips(rate)
+        now = _weighed(shown.chances, _added(slip, without))
+        # What is seen less what was there without a slip.
+        new = _weighed((_shifted(shown.chances, AMOUNTS[:, None] + AMOUNTS) @ without[:, :, None])[:, :, 0], slip)
         for k, maker in enumerate(makers):
-            follows = FOLLOWERS_SHARE * np.where(AMOUNTS == 0, 0.0, by_pattern)
-            follows[MOST_OFF_STITCHES] = 1 - follows.sum()
-            without = _added(follows, 0.5 * before[k] + 0.5 * nothing)
-            stands[maker] = _weighed(read[k].chances, _added(slip[k], without))
-            slips[maker, number] = _weighed(
-                np.correlate(np.pad(read[k].chances, MOST_OFF_STITCHES), without, "valid"), slip[k]
-            )
+            stands[maker], slips[maker, number] = now[k], new[k]
     return _Followed(rounds, slips)
 
 
-def _slips(rate: float) -> np.ndarray:
-    """Chance of every number of stitches off by a maker's own slip."""
-    shares = rate * _spread(SLIP_SIZE_SHARES)
-    shares[MOST_OFF_STITCHES] = 1 - rate
+def _slips(rates: np.ndarray) -> np.ndarray:
+    """Chances of every number of stitches off by makers' own slips, (makers, amounts), by how often they slip."""
+    shares = rates[:, None] * _spread(SLIP_SIZE_SHARES)
+    shares[:, MOST_OFF_STITCHES] = 1 - rates
     return shares
 
 
@@ -314,16 +328,26 @@ def _spread(shares: tuple[float, ...]) -> np.ndarray:
     return both_ways
 
 
+#: How many amounts one of :data:`AMOUNTS` (row) is more than another (column).
+_APART = AMOUNTS[:, None] - AMOUNTS
+
+
+def _shifted(chances: np.ndarray, by: np.ndarray) -> np.ndarray:
+    """Chances (..., amounts) of the amounts `by`, in its shape; none beyond those that are looked at."""
+    inside = np.abs(by) <= MOST_OFF_STITCHES
+    return np.where(inside, chances[..., np.where(inside, by, 0) + MOST_OFF_STITCHES], 0.0)
+
+
 def _added(one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Chances of the sum of two amounts, as far as it is looked at."""
-    both = np.convolve(one, other)[MOST_OFF_STITCHES : 3 * MOST_OFF_STITCHES + 1]
-    return both / both.sum()
+    """Chances of the sum of two amounts, as far as it is looked at; (..., amounts) each."""
+    both = (_shifted(one, _APART) @ other[..., None])[..., 0]
+    return both / both.sum(axis=-1, keepdims=True)
 
 
 def _weighed(chances: np.ndarray, supposed: np.ndarray) -> np.ndarray:
-    """Bayes' rule."""
+    """Bayes' rule; (..., amounts) each."""
     both = chances * supposed
-    return both / both.sum()
+    return both / both.sum(axis=-1, keepdims=True)
 
 
 def _rates(slips: Mapping[tuple[str, int], np.ndarray]) -> dict[tuple[str, int], float]:
@@ -336,11 +360,6 @@ def _rates(slips: Mapping[tuple[str, int], np.ndarray]) -> dict[tuple[str, int],
             PRIOR_WEIGHT_ROUNDS + len(others)
         )
     return rates
-
-
-#: (by, number) -> index of what a number that is named would be without the pattern's error; the last: far away.
-_WITHOUT = np.arange(len(AMOUNTS)) - AMOUNTS[:, None]
-_WITHOUT[(_WITHOUT < 0) | (_WITHOUT > 2 * MOST_OFF_STITCHES)] = len(AMOUNTS)
 
 
 def _says(named: np.ndarray) -> np.ndarray:
@@ -357,11 +376,12 @@ def _says(named: np.ndarray) -> np.ndarray:
         (makers, amounts that the pattern is off by, numbers); the logarithm of how much likelier it is then, if
         :data:`FOLLOWERS_SHARE` of the makers follow the pattern.
     """
-    off = np.column_stack((named, named.min(axis=1)))[:, _WITHOUT]
+    # Beyond what is looked at: as unlikely as anything is.
+    off = np.maximum(_shifted(named, -_APART), named.min(axis=1)[:, None, None])
     return np.log(1 - FOLLOWERS_SHARE + FOLLOWERS_SHARE * off / named[:, None, :])
 
 
-def _against_pattern(read: Sequence[_Read], named: np.ndarray) -> tuple[float, int, float]:
+def _against_pattern(shown: _Round, named: np.ndarray, least: float) -> tuple[float, int, bool]:
     """How likely makers would be off so much alike in a round if the pattern is right, and by how much they are.
 
     The least of all amounts that enough makers are off by, each divided by how
@@ -372,17 +392,20 @@ def _against_pattern(read: Sequence[_Read], named: np.ndarray) -> tuple[float, i
 
     Parameters
     ----------
-    read : sequence of _Read
+    shown : _Round
     named : numpy.ndarray
         (ways of carrying on, makers, numbers).
+    least : float
+        The p-value that a single round is found at.
 
     Returns
     -------
     p : float
     by : int
-    could : float
-        The p-value if as many makers as follow an error of the pattern, those
-        with the surest photos, were one stitch off alike, and the others right.
+    could : bool
+        The round would be found if as many makers as follow an error of the
+        pattern, those with the surest photos, were one stitch off alike, and
+        the others right.
     """
     steps = [np.round(_says(own) / LOG_RATIO_STEP_NATS).astype(int) for own in named]
     shares = _pattern_sizes()
@@ -393,18 +416,20 @@ def _against_pattern(read: Sequence[_Read], named: np.ndarray) -> tuple[float, i
         ways = zip(named, steps, strict=True)
         return max(_chance_of_more(own, says[:, at], places) for own, says in ways) / float(shares[at])
 
-    places = np.array([one.named for one in read])
-    alike = np.sum([one.chances for one in read], axis=0)
-    enough = alike >= max(LEAST_ALIKE, LEAST_ALIKE_SHARE * len(read))
-    speaks = np.all([says[np.arange(len(read)), :, places].sum(axis=0) > 0 for says in steps], axis=0)
-    chances = {by: chance(by, places) for by in AMOUNTS[enough & speaks & (AMOUNTS != 0)].tolist()}
+    enough = shown.chances.sum(axis=0) >= max(LEAST_ALIKE, LEAST_ALIKE_SHARE * len(shown))
+    speaks = np.all([says[np.arange(len(shown)), :, shown.places].sum(axis=0) > 0 for says in steps], axis=0)
+    chances = {by: chance(by, shown.places) for by in AMOUNTS[enough & speaks & (AMOUNTS != 0)].tolist()}
     strongest = min(chances, key=chances.__getitem__, default=-1)
-    sure = np.argsort([-one.chances.max() for one in read], kind="stable")
-    could = 1.0
-    for by in (-1, 1):  # one of them may be what is carried on from the round below
-        places[:] = MOST_OFF_STITCHES
-        places[sure[: math.ceil(FOLLOWERS_SHARE * len(read))]] += by
-        could = min(could, chance(by, places))
+    sure = np.argsort(-shown.chances.max(axis=1), kind="stable")
+    followers = sure[: math.ceil(FOLLOWERS_SHARE * len(shown))]
+
+    def off_alike(by: int) -> np.ndarray:
+        places = np.full(len(shown), MOST_OFF_STITCHES)
+        places[followers] += by
+        return places
+
+    # One of them may be what is carried on from the round below.
+    could = any(chance(by, off_alike(by)) <= least for by in (-1, 1))
     return min(1.0, chances.get(strongest, 1.0)), strongest, could
 
 
@@ -423,9 +448,9 @@ def _chance_of_more(named: np.ndarray, steps: np.ndarray, places: np.ndarray) ->
     return float(min(1.0, total[max(seen - int(low.sum()), 0) :].sum()))
 
 
-def _pattern_chances(read: Sequence[_Read], named: np.ndarray) -> np.ndarray:
+def _pattern_chances(shown: _Round, named: np.ndarray) -> np.ndarray:
     """How likely the pattern is off by every amount in a round, by Bayes' rule; the middle: that it is right."""
-    says = _says(named)[np.arange(len(read)), :, [one.named for one in read]].sum(axis=0)
+    says = _says(named)[np.arange(len(shown)), :, shown.places].sum(axis=0)
     supposed = PATTERN_ERROR_PROBABILITY * _pattern_sizes()
     supposed[MOST_OFF_STITCHES] = 1 - PATTERN_ERROR_PROBABILITY
     return _weighed(np.exp(says - says.max()), supposed)
