@@ -97,6 +97,14 @@ def test_rounds_that_could_not_show_an_error_are_named(laid):
     assert whose_words(replace(table, verdicts=found))[-1] == words.GROUP_HIDDEN.format(rounds="round 2")
 
 
+def test_list_of_what_needs_a_person_names_maker_and_round_and_cautions_once(laid):
+    told = table_words(laid()).splitlines()
+    assert "really off  Bo <b>, round 2 (Bo <b>/2.jpg): 13 stitches, over by 1: 12 expected." in told
+    assert told[-1] == words.CAUTION and told[-2] == ""
+    listed = told[told.index("") :][-8:-2]
+    assert len(listed) == 6 and not any("rip" in line for line in listed)
+
+
 def test_makers_are_told_what_to_do(laid):
     table = laid()
     bo = told_to(table, "Bo <b>")

@@ -75,15 +75,17 @@ def table_words(table: Table) -> str:
     str
         The summary, whose doing it is, makers by rounds, and what needs a person.
     """
-    told = [words.sentence(table.summary), *whose_words(table), *table.notices]
+    whose = whose_words(table)
+    # The caution stands once, at the end.
+    told = [words.sentence(table.summary), *(text for text in whose if text != words.CAUTION), *table.notices]
     if table.makers:
         told += ["", *_grid(table), words.GROUP_SIGNS]
     listed = [line for line in table.lines if line.need in ("again", "look", "off")]
-    if listed:
-        told.append("")
-    told += [_listed(line) for line in listed[:MOST_LISTED]]
+    told += ["", *map(_listed, listed[:MOST_LISTED])] if listed else []
     if len(listed) > MOST_LISTED:
         told.append(words.GROUP_AND_MORE.format(n=len(listed) - MOST_LISTED))
+    if words.CAUTION in whose or any(line.need != "again" for line in listed):
+        told += ["", words.CAUTION]
     return "\n".join(told)
 
 
@@ -99,6 +101,11 @@ def _grid(table: Table) -> list[str]:
 
 
 def _listed(line: Line) -> str:
+    need = f"{words.GROUP_NEEDS[line.need]:<{max(map(len, words.GROUP_NEEDS.values()))}}"
+    place, photo = line.place, shown(photo_of(line))
+    if place.matched:
+        photo = f"{words.COMMA.join((printable(place.maker), words.ROUND_N.format(n=place.round)))} ({photo})"
     # What is held against a total says its number in words.
     number = f"{words.stitches(words.either(line.likely))}. " if line.likely and line.expected is None else ""
-    return f"{words.GROUP_NEEDS[line.need]}  {shown(photo_of(line))}: {number}{line.words}"
+    told = line.words.replace(words.CAUTION_PLACES, "").replace(words.CAUTION, "").strip()
+    return f"{need}  {photo}: {number}{told}"
