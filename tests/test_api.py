@@ -165,5 +165,7 @@ def test_the_example_of_the_readme_holds(monkeypatch, capsys):
     code = (ROOT / "README.md").read_text(encoding="utf-8").partition("```python\n")[2].partition("```")[0]
     found = {}
     exec(code, found)
-    assert capsys.readouterr().out.strip() == "24 sure 4 agrees" and "# 24 sure 4 agrees" in code
+    said = capsys.readouterr().out.strip().split("\n")
+    assert said == ["24 sure 4 agrees", "Go on with the next round: 30 stitches"]
+    assert all(f"# {line}\n" in code for line in said)
     assert found["picture"].dtype == np.uint8 and found["picture"].shape[2] == 3
