@@ -50,6 +50,13 @@ STITCHES: tuple[Rule, ...] = (
         "16 stitches, then 24",
     ),
     rule(
+        "going on in a stitch",
+        r"\b(?:continue|carry[ ]on|keep[ ]on|go[ ]on)(?:[ ](?:working|crocheting))?[ ]in[ ](sc|hdc|dc|tr)\b",
+        r"\1",
+        "Continue in sc around until it measures 10 cm",
+        "sc around until it measures 10 cm",
+    ),
+    rule(
         "abbreviations with stops",
         r"\b(?:s\.[ ]?c|h\.[ ]?d\.[ ]?c|d\.[ ]?c|t\.[ ]?r)\b\.?",
         lambda found: re.sub(r"[. ]", "", found.group()),
