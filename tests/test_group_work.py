@@ -1,5 +1,6 @@
 """A group's folder is counted, kept beside the photos, and gone on with."""
 
+import contextlib
 import os
 import shutil
 import signal
@@ -351,6 +352,37 @@ def test_killed_run_is_gone_on_with(tmp_path):
     group = Group.open(tmp_path, plan=PLAN, names="{maker}/{round}")
     group.count(group.stock(), workers=2)
     assert facts(group.lay_out(group.stock())) == table
+
+
+def _workers_of(parent):
+    """Numbers of the worker processes of a process."""
+    found = []
+    for folder in Path("/proc").iterdir():
+        with contextlib.suppress(OSError, ValueError, IndexError):
+            if int((folder / "stat").read_text().rpartition(")")[2].split()[1]) == parent:
+                found += [int(folder.name)] * (b"popen_loky" in (folder / "cmdline").read_bytes())
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="this test finds processes as Linux lists them")
+def test_workers_end_though_the_run_is_killed_before_their_first_photo(tmp_path):
+    copied(tmp_path, ada__r3="blue-disc", bo__r3="striped")
+    (tmp_path / "plan.txt").write_text(PLAN)
+    command = [sys.executable, "-m", "counter", "audit", str(tmp_path), "--plan", str(tmp_path / "plan.txt"), "--yes"]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+    while not (workers := _workers_of(process.pid)):
+        assert process.poll() is None  # no fixed wait: it begins workers or ends
+    process.kill()  # the process alone, while its workers still load what they need
+    process.wait()
+    assert workers and not GroupFile.open(tmp_path / NAME).counted(work.program())
+    until = time.monotonic() + 120  # patience for a busy machine
+    while time.monotonic() < until and _group_lives(process.pid):
+        time.sleep(0.1)
+    lives = _group_lives(process.pid)
+    if lives:
+        os.killpg(process.pid, signal.SIGKILL)
+    assert not lives
 
 
 # --- several pieces in one photo ---
