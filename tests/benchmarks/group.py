@@ -66,14 +66,16 @@ def whose_doing(groups: int, counts: Sequence[Mapping[int, float]]) -> None:
                 planted_makers += len(truth.slips)
                 makers += sum(key in named for key in truth.slips)
                 blamed += sum(number in rounds for _, number in truth.slips)
-            print(
-                f"photos {photos}, planted {label}: false discoveries {false / groups:.2%}, "
-                f"pattern's error found {found / groups:.1%} (could show it: {seen_any / groups:.1%}), "
-                f"rounds said to stay open {hidden / max(1, looked):.1%}, "
-                f"maker's slips found {makers / max(1, planted_makers):.1%}, "
-                f"taken for the pattern's {blamed / max(1, planted_makers):.1%}",
-                flush=True,
-            )
+            told = [
+                f"false discoveries {false / groups:.2%}",
+                f"rounds said to stay open {hidden / max(1, looked):.1%}",
+            ]
+            if planted.get("pattern"):
+                told.append(f"pattern's error found {found / groups:.1%} (could show it: {seen_any / groups:.1%})")
+            if planted_makers:
+                told.append(f"maker's slips found {makers / planted_makers:.1%}")
+                told.append(f"taken for the pattern's {blamed / planted_makers:.1%}")
+            print(f"photos {photos}, planted {label}: {', '.join(told)}", flush=True)
 
 
 def _copied(folder: Path, into: Path) -> Path:
