@@ -223,3 +223,24 @@ def test_a_right_piece_held_against_another_rounds_total_is_never_simply_ripped(
                 assert f"make sure that {expected} is what this very round should hold. Only if" in text
                 seen += 1
     assert seen > 20
+
+
+#: Pieces that grow otherwise than a toy's head: tall stitches, an oval, eights, an egg, one that doubles, an odd one.
+SHAPES = {
+    "tall": read_plan("start 12, add 12", rounds=8),
+    "oval": read_plan("16, 22, 28, 34, 40, 40, 40, 34, 28"),
+    "eights": read_plan("8, 16, 24, 32, 32, 32, 24, 16, 8"),
+    "egg": read_plan("6, 12, 16, 20, 24, 24, 24, 24, 20, 16, 12, 6"),
+    "doubled": read_plan("6, 12, 24, 48, 96"),
+    "odd": read_plan("7, 14, 21, 28, 35, 35, 30, 25, 20"),
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_right_pieces_of_other_shapes_are_never_ripped_under_a_wrong_number(make_count, shape):
+    plan = SHAPES[shape]
+    for own, said, twin, holds in itertools.product(plan.rounds, plan.rounds, (False, True), (False, True)):
+        count = make_count({own.stitches: 0.99, own.stitches + 1: 0.01}, rounds=own.round)
+        how = {"twin": twin, "finished": True, "twin_holds": own.stitches if holds else None}
+        action, text = told(check(count, plan=plan, round_number=said.round, **how))
+        assert not action.startswith("rip"), (shape, own.round, said.round, how, text)
