@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from counter.plan.wordings.phrases import Rule, blank, rule
+from counter.plan.wordings.phrases import RND, Rule, blank, rule
 
 __all__ = ["SHAPING"]
 
@@ -16,6 +16,14 @@ def _by_numbers(found: re.Match) -> str:
 
 #: In the order in which they are undone.
 SHAPING: tuple[Rule, ...] = (
+    rule(
+        "so many in each of several rounds",
+        rf"^([ ]*(?:{RND}|r)[ ]?\d+[ ]?(?:-|to)[ ]?r?\d+[ ]?[:.)-]+[ ]*)(inc|dec)(?:rease)?[ ](?:by[ ])?(\d+)"
+        rf"(?:[ ](?:sts|stitches))?[ ](?:in[ ])?(?:each|every|per)[ ]{RND}",
+        r"\1\2 \3 evenly",
+        "R2-5: increase 6 each round",
+        "R2-5: inc 6 evenly",
+    ),
     rule(
         "in the fifth stitch, all round",
         r"\b(inc|dec)(?:rease)?[ ]in[ ](?:the|each|every)[ ](\d+)(st|nd|rd|th)[ ]st(?:itch)?[ ](?=around\b|all[ ])",
