@@ -54,11 +54,11 @@ from counter.plan.tokens import (
 from counter.plan.totals import (
     NO_GROWTH,
     growth_phase,
+    growth_phases,
     growth_rule,
     how_often,
     is_bare,
     second_total,
-    without_total,
 )
 from counter.plan.values import Finding, Plan, PlanLine, PlanPiece, PlanRound
 from counter.plan.variants import variants
@@ -539,19 +539,7 @@ class _Reader:
 
     def _growth(self, entry: LabelledLine) -> bool:
         """Read a growth rule: "start 6, add 6 each round up to 48, then 3 rounds even"."""
-        phases: list[list[Token]] = [[]]
-        grows = ("ADD", "TAKE", "INC", "DEC")
-        grown, last = (
-            False,
-            max((at for at, one in enumerate(entry.tokens) if one.type in (*grows, "EVEN")), default=-1),
-        )
-        for index, token in enumerate(entry.tokens):
-            grown = grown or token.type in grows
-            if grown and (token.type == "AND" and token.lower() == "then" or token == "." and index < last):
-                phases.append([])
-            else:
-                phases[-1].append(token)
-        phases[0], held = without_total(phases[0])
+        phases, held = growth_phases(entry.tokens)
         kinds = [token.type for token in phases[0]]
         starts, each = "STARTS" in kinds, "RND" in kinds
         if set(kinds) & NO_GROWTH or not set(kinds) & {"ADD", "TAKE", "INC", "DEC"}:

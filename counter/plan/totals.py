@@ -8,12 +8,13 @@ from lark import Token, UnexpectedInput
 
 from counter.plan.tokens import MOST_ROUNDS, PARTS, grammar, whole_number
 
-__all__ = ["NO_GROWTH", "growth_phase", "growth_rule", "how_often", "is_bare", "second_total", "without_total"]
+__all__ = ["NO_GROWTH", "growth_phase", "growth_phases", "growth_rule", "how_often", "is_bare", "second_total"]
 
 #: What a line of bare totals may hold.
 BARE = frozenset({"NUM", "NUM_WORD", "X", "TIMES_WORD", "ST", "OPEN", "CLOSE", "TOTAL", *PARTS})
 #: What a growth rule is made of.
 GROWTH = frozenset({"NUM", "STARTS", "ADD", "INC", "TAKE", "DEC", "FOR", "UP_TO", "RND"})
+GROWS = frozenset({"ADD", "TAKE", "INC", "DEC"})
 NO_GROWTH = frozenset({"X", "FILL", "TIMES_WORD", "REPEAT", "STAR", "TOG", "TO_LAST"})
 
 
@@ -40,7 +41,22 @@ def how_often(tokens: Sequence[Token], at: int) -> tuple[int, int]:
     return min(whole_number(number), MOST_ROUNDS + 1), taken + 2 * opened
 
 
-def without_total(tokens: list[Token]) -> tuple[list[Token], int | None]:
+def growth_phases(tokens: Sequence[Token]) -> tuple[list[list[Token]], int | None]:
+    """The phases of a growth rule ("start 6, add 6 up to 30, then 3 rounds even"), and the total behind the first."""
+    phases: list[list[Token]] = [[]]
+    grown = False
+    last = max((at for at, one in enumerate(tokens) if one.type in (*GROWS, "EVEN")), default=-1)
+    for index, token in enumerate(tokens):
+        grown = grown or token.type in GROWS
+        if grown and (token.type == "AND" and token.lower() == "then" or token == "." and index < last):
+            phases.append([])
+        else:
+            phases[-1].append(token)
+    phases[0], held = _without_total(phases[0])
+    return phases, held
+
+
+def _without_total(tokens: list[Token]) -> tuple[list[Token], int | None]:
     """Take the total in brackets off the end of a growth rule: "add 6 every round (30 at the end)"."""
     opened = next((at for at, token in enumerate(tokens) if token.type == "OPEN"), len(tokens))
     inside = tokens[opened + 1 :]
