@@ -10,6 +10,7 @@ import numpy as np
 import pillow_heif
 import pytest
 from PIL import Image, ImageOps
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from touching import choose, downloaded, expecting, press, tap, total, touched, unfold
 
 from counter.basics import words
@@ -750,8 +751,88 @@ def test_marks_are_put_by_hand_where_a_photo_was_refused(page, pair):
     total(page, 8)
 
 
-# Not in the quick run: on a busy machine Streamlit sometimes says "Cached ForwardMsg MISS" on the way back.
-@pytest.mark.slow
+class Held:
+    """What the server says to a page, held back on demand: as on a slow way, or beside a busy browser."""
+
+    def __init__(self, page):
+        self.waiting, self.socket, self.ended = None, None, 0
+        page.route_web_socket(re.compile("/_stcore/stream"), self._joined)
+
+    def _joined(self, socket):
+        self.socket = socket
+        server = socket.connect_to_server()
+        server.on_message(lambda said: self._said(socket, said))
+
+    def _said(self, socket, said):
+        if ForwardMsg.FromString(said).WhichOneof("type") == "script_finished":
+            self.ended += 1
+        if self.waiting is None:
+            socket.send(said)
+        else:
+            self.waiting.append((socket, said))
+
+    def say(self, message):
+        self.socket.send(message.SerializeToString())
+
+    def hold(self):
+        self.waiting = []
+
+    def let_go(self):
+        waiting, self.waiting = self.waiting, None
+        for socket, said in waiting:
+            socket.send(said)
+
+    def until_ended(self, page, runs):
+        """Wait until the server has ended so many runs; the browser may not know of it."""
+        until = time.monotonic() + PATIENCE / 1000
+        while self.ended < runs:
+            assert time.monotonic() < until, "the server does not end its run"
+            page.wait_for_timeout(20)
+
+
+def test_press_that_crosses_the_end_of_a_run_finds_what_it_comes_back_to(address, chromium, photo):
+    # The browser says with each press which pictures it still has, and puts away those that no run used for a while:
+    # those that it had named must not be among them.
+    with visited(chromium, "phone", "light") as page:
+        troubles = []
+        page.on("console", lambda line: troubles.append(line.text) if line.type == "error" else None)
+        way = Held(page)
+        page.goto(address)
+        choose(page, photo)
+        total(page, 36)
+        totals = iter(range(20, 60))
+        for between in (0, 0, 1, 1):
+            for press_this, found in ((words.AGAIN, words.DROP), (words.BRING_BACK, words.PHOTO_SAYS)):
+                for _ in range(between):
+                    settled(page)
+                    expecting(page, next(totals))
+                settled(page)
+                way.hold()
+                ended = way.ended
+                expecting(page, next(totals))
+                way.until_ended(page, ended + 1)
+                page.get_by_role("button", name=press_this).tap()
+                way.until_ended(page, ended + 2)
+                way.let_go()
+                expect(page.get_by_text(found)).to_be_visible()
+                assert not troubles
+
+
+def test_page_that_stands_still_is_loaded_anew_by_itself(address, chromium, photo):
+    with visited(chromium, "phone", "light") as page:
+        way = Held(page)
+        page.goto(address)
+        choose(page, photo)
+        total(page, 36)
+        removed(page, 5)
+        total(page, 35)
+        settled(page)
+        with page.expect_navigation():
+            # Something that the browser can't have: Streamlit gives up on it for good.
+            way.say(ForwardMsg(ref_hash="0" * 32))
+        total(page, 35)
+
+
 def test_back_goes_a_step_back_inside_the_page_and_nothing_is_lost(page, photo):
     choose(page, photo)
     total(page, 36)

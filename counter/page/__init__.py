@@ -17,6 +17,10 @@ OPTIONS = {
     "browser.gatherUsageStats": "false",
     "client.showErrorDetails": "none",
     "client.toolbarMode": "minimal",
+    # The browser says with each press which messages it has, and puts away those that no run has used for so long; a
+    # run that ends between the two would take some away that the next one counts on, and the page would stand still.
+    # Streamlit's own two runs are as long as a look at the notebook.
+    "global.maxCachedMessageAge": "100",
     "runner.magicEnabled": "false",  # a line that is a value alone would be shown to the visitor
     "theme.baseRadius": "14px",
     "theme.buttonRadius": "14px",

@@ -136,8 +136,22 @@ function saving({ target }) {
 }
 
 const STATE = "data-test-connection-state"; // how Streamlit says whether its server is there
+const OVER = "DISCONNECTED_FOREVER"; // how it says that it gave up
 const BLINK = 400; // milliseconds that a connection may be away unsaid
+const ANEW = 60_000; // milliseconds until the page may be loaded anew by itself once more
 let away = 0;
+
+/** Load the page anew where Streamlit gave up for good: all that stood is remembered. Not over and over. */
+function begunAnew() {
+  try {
+    if (Date.now() - Number(sessionStorage["rimtally-anew"] ?? 0) < ANEW) return false;
+    sessionStorage["rimtally-anew"] = Date.now();
+  } catch {
+    return false; // without a memory nothing tells how often
+  }
+  location.reload();
+  return true;
+}
 
 /** Say in the page's own words that its server is gone, until it is back; Streamlit tries again by itself. */
 function watch(said) {
@@ -153,6 +167,7 @@ function watch(said) {
       told.remove();
       return;
     }
+    if (app.getAttribute(STATE) === OVER && begunAnew()) return;
     away = setTimeout(() => {
       document.documentElement.dataset.serverGone = "";
       told.textContent = said;
