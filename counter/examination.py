@@ -10,6 +10,7 @@ the expectation is looked at.
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -70,6 +71,7 @@ def examine(
     left_handed: bool = False,
     around: tuple[float, float, float] | None = None,
     number: int | None = None,
+    on_seen: Callable[[np.ndarray], None] | None = None,
     lengths: bool = False,
     coin: str | None = None,
     expected: int | None = None,
@@ -91,8 +93,8 @@ def examine(
         already, or its refusal, is taken as it is.
     left_handed : bool, optional
         Number the marks clockwise.
-    around, number : optional
-        Which piece is meant, as for :func:`counter.counting.count.count_photo`.
+    around, number, on_seen : optional
+        Which piece is meant, and what is told on the way, as for :func:`counter.counting.count.count_photo`.
     lengths : bool, optional
         Look for a card, a coin or the mat. Without it a scale comes only from
         the mat, which the count itself looks for.
@@ -126,7 +128,7 @@ def examine(
     photo = picture if isinstance(picture, Photo | Refusal) else read_photo(picture)
     if isinstance(photo, Refusal):
         return Examination(None, photo, None, None, time.perf_counter() - began)
-    answer, scale = _counted(photo, left_handed, around, number, lengths or coin is not None, coin)
+    answer, scale = _counted(photo, left_handed, around, number, on_seen, lengths or coin is not None, coin)
     seconds = time.perf_counter() - began
     held = None
     if isinstance(answer, Count):
@@ -178,6 +180,7 @@ def _counted(
     left_handed: bool,
     around: tuple[float, float, float] | None,
     number: int | None,
+    on_seen: Callable[[np.ndarray], None] | None,
     lengths: bool,
     coin: str | None,
 ) -> tuple[Count | Refusal, Scale | NoScale | None]:
@@ -191,7 +194,7 @@ def _counted(
             answer = _carried(answer, np.linalg.inv(middle.homography), (photo.width, photo.height))
     if not isinstance(answer, Count):
         # No mat, or the piece is larger than its middle.
-        whole = counting.count_photo(photo, left_handed=left_handed, around=around, number=number)
+        whole = counting.count_photo(photo, left_handed=left_handed, around=around, number=number, on_seen=on_seen)
         answer = whole if answer is None or isinstance(whole, Count) else answer
     if middle is None and not lengths:
         return answer, None

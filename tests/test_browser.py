@@ -11,7 +11,7 @@ import pillow_heif
 import pytest
 from PIL import Image, ImageOps
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
-from touching import choose, downloaded, expecting, press, tap, total, touched, unfold
+from touching import Held, choose, downloaded, expecting, press, tap, total, touched, unfold
 
 from counter.basics import words
 from counter.basics.photo import read_photo
@@ -749,45 +749,6 @@ def test_marks_are_put_by_hand_where_a_photo_was_refused(page, pair):
     settled(page)
     removed(page, 2)
     total(page, 8)
-
-
-class Held:
-    """What the server says to a page, held back on demand: as on a slow way, or beside a busy browser."""
-
-    def __init__(self, page):
-        self.waiting, self.socket, self.ended = None, None, 0
-        page.route_web_socket(re.compile("/_stcore/stream"), self._joined)
-
-    def _joined(self, socket):
-        self.socket = socket
-        server = socket.connect_to_server()
-        server.on_message(lambda said: self._said(socket, said))
-
-    def _said(self, socket, said):
-        if ForwardMsg.FromString(said).WhichOneof("type") == "script_finished":
-            self.ended += 1
-        if self.waiting is None:
-            socket.send(said)
-        else:
-            self.waiting.append((socket, said))
-
-    def say(self, message):
-        self.socket.send(message.SerializeToString())
-
-    def hold(self):
-        self.waiting = []
-
-    def let_go(self):
-        waiting, self.waiting = self.waiting, None
-        for socket, said in waiting:
-            socket.send(said)
-
-    def until_ended(self, page, runs):
-        """Wait until the server has ended so many runs; the browser may not know of it."""
-        until = time.monotonic() + PATIENCE / 1000
-        while self.ended < runs:
-            assert time.monotonic() < until, "the server does not end its run"
-            page.wait_for_timeout(20)
 
 
 def test_press_that_crosses_the_end_of_a_run_finds_what_it_comes_back_to(address, chromium, photo):

@@ -206,7 +206,8 @@ def test_the_plan_of_a_count_makes_room_for_the_one_before(here, page, count_of_
     page.session_state["pattern"], page.session_state["hook"], page.session_state["uk"] = PLAN, 4, False
     page.run()
     page = counted(page, count_of_sample(), monkeypatch)
-    page.session_state["since"], page.session_state["twin"] = 2, True
+    page.session_state["since"], page.session_state["twin"], page.session_state["twin_holds"] = 2, True, 23
+    page.session_state["finished"] = True
     pressed(page, words.KEEP)
     entry = the_only(open_own())
     again = fresh()
@@ -214,6 +215,7 @@ def test_the_plan_of_a_count_makes_room_for_the_one_before(here, page, count_of_
     went_on(listed(again), entry)
     state = again.session_state
     assert (state["pattern"], state["hook"], state["twin"], state["since"]) == (PLAN, 4, True, 2)
+    assert (state["twin_holds"], state["finished"]) == (23, True)
     assert words.ROUND_OF.format(n=4, last=8) in shown(again) and words.VERDICTS["agrees"] in shown(again)
     pressed(again, words.BACK_TO_BOOK)
     assert (state["pattern"], state["hook"], state["twin"]) == ("6, 12, 18", 2, False)
@@ -262,17 +264,35 @@ def the_only_of(title):
 
 
 @pytest.mark.parametrize("home", [True, False])
-def test_a_zip_too_large_for_the_page_is_told_the_way_in_at_home_alone(monkeypatch, home):
+def test_a_zip_too_large_to_be_sent_is_read_where_it_lies_at_home_alone(
+    monkeypatch, home, photo, count_of_sample, tmp_path
+):
     monkeypatch.setenv(visitors.SWITCH, "on")
     monkeypatch.setattr("counter.page.door.is_local", lambda address, headers: home)
+    book = open_own()
+    kept = keep_some(count_of_sample(), photo, "one", "two")
+    path = tmp_path / "large one.zip"
+    path.write_bytes(_packed(book, {}))
+    book.delete(*(entry.key for entry in kept))
     page = fresh()
-    page.session_state["notebook"] = open_own()
+    page.session_state["notebook"] = book
     page = listed(page)
-    page.session_state["move-open"] = True
-    page.run()
-    command = words.IMPORT_COMMAND.format(name=words.EXPORT_NAME)
-    assert [element.value for element in page.code] == ([command] if home else [])
-    assert (words.IMPORT_LARGE.partition("{")[0] in shown(page)) == home
+
+    def box():
+        page.session_state["move-open"] = True
+        page.run()
+        return [one for one in page.text_input if one.key.startswith("import-path")]
+
+    assert len(box()) == home
+    if not home:
+        return
+    for typed in (tmp_path / "none.zip", tmp_path, "~nobody\0"):
+        box()[0].set_value(str(typed)).run()
+        assert not page.exception and words.IMPORT_NO_FILE.partition("{")[0] in shown(page)
+    box()[0].set_value(path.as_uri()).run()
+    assert words.IMPORTED.format(added=2, already=0) in shown(page)
+    box()[0].set_value(f'"{path}"').run()
+    assert words.IMPORTED.format(added=0, already=2) in shown(page)
 
 
 def test_a_long_list_comes_in_parts(here, photo, count_of_sample, monkeypatch):

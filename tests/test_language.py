@@ -17,7 +17,7 @@ from counter.comparing.questions import questions_of
 OTHERS = sorted(OWN.parent.glob("words_*.py"))
 #: Said alike in German: names, signs, and words that both have.
 ALIKE = {
-    *("TITLE", "JOIN", "COMMA", "SENTENCE", "UNKNOWN", "MM", "CM", "BOTH_UNITS", "YARN", "IMPORT_COMMAND", "SECONDS"),
+    *("TITLE", "JOIN", "COMMA", "SENTENCE", "UNKNOWN", "MM", "CM", "BOTH_UNITS", "YARN", "SECONDS"),
     *("MINUTES", "HOURS", "PIECE_SAID", "PIECE_ROUNDS", "EXPECTED_SHORT", "KEPT_PARTS['x']", "KEPT_PARTS['y']"),
 }
 

@@ -73,11 +73,11 @@ def test_what_is_kept_is_read_back(book, make_count):
         {24: 0.6, 23: 0.3, 25: 0.1}, sure=False, doubts=[(1, (321.5, 100.25), "One stitch or two?")], paired=(4, 5),
         in_progress=InProgress(5, 19, (300.0, 80.5)), rounds=None,
     )  # fmt: skip
-    goal = Goal(plan=PLAN, round=4, uk=False, twin=True, since=1)
+    goal = Goal(plan=PLAN, round=4, uk=False, twin=True, since=1, twin_holds=23, finished=True)
     kept = book.keep(picture(), count, goal=goal, title="Ear", note="soft\nwool")
     read = Notebook.open(book.path).entry(kept.key)
     assert (read.key, read.title, read.note, read.goal, read.kept, read.changed) == (
-        kept.key, "Ear", "soft\nwool", Goal(plan=PLAN, round=4, twin=True, since=1), kept.kept, kept.kept,
+        kept.key, "Ear", "soft\nwool", goal, kept.kept, kept.kept,
     )  # fmt: skip
     assert dict(read.count.posterior) == dict(count.posterior) and read.count.likely == count.likely
     for name in ("sure", "doubts", "centre", "start_seen", "rounds", "in_progress", "reason", "size", "seconds"):
@@ -178,7 +178,7 @@ def test_what_cannot_be_is_not_kept(book, make_count, what, said):
 @pytest.mark.parametrize(
     "what",
     [{"expected": 0}, {"expected": 1001}, {"expected": True}, {"expected": 24, "plan": PLAN}, {"plan": "x" * 40_001},
-     {"round": 0}, {"since": -1}, {"uk": 1}, {"twin": "yes"}],
+     {"round": 0}, {"since": -1}, {"uk": 1}, {"twin": "yes"}, {"twin_holds": 0}, {"finished": "yes"}],
 )  # fmt: skip
 def test_a_goal_that_cannot_be(what):
     with pytest.raises(ValueError, match="must|not both"):

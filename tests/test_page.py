@@ -412,14 +412,39 @@ def test_round_that_the_plan_lacks_is_let_go(page):
     assert not page.exception and words.WHICH in shown(page)
 
 
-@given(st.builds(LinkedPlan, st.text(max_size=300), st.none() | st.integers(1, 1000), st.booleans()))
+def test_person_says_whether_the_chain_at_the_start_counts(page, address):
+    # Common practice: three chains stand for the first double crochet, or beside it; the pattern has to say.
+    text = "R1: ch 3, 11 dc in ring, sl st to join\nR2: ch 3, dc in each st around, sl st to join"
+
+    def asked():
+        return [one for one in page.get("button_group") if one.label == words.CHAIN_COUNTS]
+
+    page = opened(with_plan(page, text))
+    assert len(asked()) == 1 and words.TOTAL.format(n=11) in shown(with_plan(page, text, hook=1))
+    page.session_state["chain"] = True
+    page = opened(page.run())
+    assert len(asked()) == 1 and words.TOTAL.format(n=12) in shown(page)
+    query = dict(parse_qsl(address["query"].lstrip("?")))
+    assert query["chain"] == "counts" and unpack(query).chain is True
+    # A pattern that says it itself is not asked about.
+    page = opened(with_plan(page, text.replace("ch 3,", "ch 3 (counts as a stitch),")))
+    assert not asked()
+
+
+@given(
+    st.builds(
+        LinkedPlan, st.text(max_size=300), st.none() | st.integers(1, 1000), st.booleans(), st.none(), st.none(),
+        st.none() | st.booleans(),
+    )
+)  # fmt: skip
 def test_link_brings_back_what_was_packed(kept):
     query = pack(kept)
     assert query is not None
     found = unpack(dict(parse_qsl(query.lstrip("?"))))
     # Half of a pair of code units is no text: it can't come from a browser.
     text = kept.text.encode("utf-8", "replace").decode()
-    assert found == (LinkedPlan(text, kept.round, kept.uk) if kept.text.strip() else LinkedPlan())
+    whole = LinkedPlan(text, kept.round, kept.uk, chain=kept.chain)
+    assert found == (whole if kept.text.strip() else LinkedPlan())
 
 
 def test_text_too_long_for_an_address_stays_out_of_it(page, address):
@@ -708,6 +733,44 @@ def test_plan_holds_for_all(with_several):
     # A round whose total can't be known says so, and nothing is claimed.
     page = with_plan(page, "R1: 6 sc in ring [6]\nR2: shells around", hook=2)
     assert not page.exception and words.AGREES not in [head for head, _ in groups(page)]
+
+
+def test_total_of_a_sheet_can_be_taken_away_again(with_several):
+    page = with_several
+    page.number_input(key="all_total-shown").set_value(26).run()
+    assert "Short by 2" in shown(page) and words.EXPECTED_SHORT.format(n=26) in shown(page)
+    page.number_input(key="all_total-shown").set_value(None).run()
+    assert not page.exception and page.session_state["all_total"] is None
+    assert "Short by" not in shown(page) and words.VERDICTS["agrees"] not in shown(page)
+    assert words.TO_PUT_RIGHT not in [head for head, _ in groups(page)]
+    # Nor has it come back after one of the photos was looked at.
+    page.button(key="open-0").click().run()
+    pressed(page, words.BACK)
+    assert page.session_state["all_total"] is None and "Short by" not in shown(page)
+
+
+def test_round_that_is_chosen_for_one_photo_of_a_sheet_is_that_photos_only(with_several):
+    page = with_plan(with_several, hook=4)
+    row = words.ROUND_ROW.format
+
+    def against(name):
+        """What the row of a photo says that it was held against."""
+        (said,) = [one for one in re.findall(r'<div class="piece.*?</em>', shown(page)) if f"<span>{name}<" in one]
+        return [own for own in (4, 5) if row(n=own, total={4: 24, 5: 30}[own]) in said]
+
+    assert against("ada") == against("cy") == [4]
+    page.button(key="open-0").click().run()
+    page.session_state["hook"] = 5
+    page.run()
+    assert "Short by 6" in shown(page)
+    pressed(page, words.BACK)
+    # Each row says which round it was held against; the sheet's own and the others' stays.
+    assert against("ada") == [5] and against("cy") == [4] and page.session_state["hook"] == 4
+    page.button(key="open-2").click().run()
+    assert page.session_state["hook"] == 4
+    pressed(page, words.BACK)
+    page.button(key="open-0").click().run()
+    assert page.session_state["hook"] == 5
 
 
 def test_photo_of_several_is_kept_small(sample, make_count):

@@ -5,7 +5,8 @@ import signal
 
 import pytest
 from paging import PLAN, counted, fresh, handed_back, pressed, remembered, shown, size_of, told, with_plan
-from touching import choose, expecting, press, total
+from PIL import Image
+from touching import Held, choose, expecting, press, total, touched
 
 from counter.basics import words
 from counter.page.edits import Edits
@@ -196,3 +197,58 @@ class TestBrowser:
         finally:
             server.kill()
             server.wait(20)
+
+    @pytest.mark.parametrize("sealed", [True, False], ids=["sealed", "plain http"])
+    def test_photo_that_is_just_being_counted_is_counted_after_a_reload(
+        self, chromium, served_page, window, theme, sealed
+    ):
+        with visited(chromium, window, theme) as page:
+            if not sealed:
+                page.add_init_script("Object.defineProperty(Crypto.prototype, 'subtle', { value: undefined })")
+            way = Held(page, until=b'class="seen"')  # the answer does not come before the tab is left
+            page.goto(served_page)
+            choose(page, DISC)
+            # The photo stands there, and what is seen in it.
+            expect(page.locator(".st-key-glimpse img")).to_have_count(2)
+            page.wait_for_function("JSON.parse(sessionStorage['rimtally-dropped'] ?? '{}').files?.length === 1")
+            expect(page.locator(".total")).to_have_count(0)
+            way.lose()
+            page.reload()
+            total(page, 36)
+            # Once it is counted, nothing of it waits.
+            page.wait_for_function("!sessionStorage['rimtally-dropped']")
+            settled(page)
+            page.reload()
+            total(page, 36)
+
+    def test_marks_that_are_put_by_hand_survive_a_reload(self, chromium, tmp_path, served_page, window, theme):
+        both = tmp_path / "pair.jpg"
+        with Image.open(DISC) as piece:
+            pair = Image.new("RGB", (2 * piece.width, piece.height))
+            pair.paste(piece, (0, 0))
+            pair.paste(piece, (piece.width, 0))
+            pair.save(both, quality=95)
+        with visited(chromium, window, theme) as page:
+            page.goto(served_page)
+            expecting(page, 4)
+            settled(page)
+            choose(page, both)
+            shown = page.locator(".show-piece svg")
+            expect(page.locator(".show-piece .found.over")).to_have_count(2)
+            box = shown.bounding_box()
+            touched(page, shown, position={"x": 0.25 * box["width"], "y": 0.5 * box["height"]})
+            press(page, words.SHOW_BY_HAND)
+            strip = page.locator(".strip")
+            for made, across in enumerate((0.1, 0.4, 0.7), start=1):
+                wide = page.locator(".strip svg").bounding_box()["width"]
+                strip.evaluate("(e, left) => { e.scrollLeft = left; }", across * wide - 100)
+                settled(page)
+                touched(page, strip, position={"x": across * wide - strip.evaluate("(e) => e.scrollLeft"), "y": 60})
+                expect(page.locator(".stage .mark")).to_have_count(made)
+            settled(page)
+            page.reload()
+            total(page, 3)
+            expect(page.locator(".who")).to_have_text(words.SO_FAR)
+            settled(page)
+            press(page, words.CONFIRM.format(n=3))
+            expect(page.get_by_role("heading", name="Short by 1")).to_be_visible()

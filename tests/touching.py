@@ -1,9 +1,11 @@
 """The page in a real browser: what tests do with it there."""
 
 import re
+import time
 
 import pytest
 from browsing import PATIENCE
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
 from counter.basics import words
 
@@ -64,3 +66,52 @@ def unfold(page, label):
 
 #: A name of this machine that is not "localhost" (RFC 6761, 6.3): who comes by it may sit anywhere.
 ELSEWHERE = "studio.localhost"
+
+
+class Held:
+    """What the server says to a page, held back on demand: as on a slow way, or beside a busy browser.
+
+    Once it has said `until`, it is held back from there on.
+    """
+
+    def __init__(self, page, until: bytes | None = None):
+        self.waiting, self.socket, self.ended, self.until = None, None, 0, until
+        page.route_web_socket(re.compile("/_stcore/stream"), self._joined)
+
+    def _joined(self, socket):
+        self.socket = socket
+        server = socket.connect_to_server()
+        server.on_message(lambda said: self._said(socket, said))
+
+    def _said(self, socket, said):
+        if ForwardMsg.FromString(said).WhichOneof("type") == "script_finished":
+            self.ended += 1
+        if self.waiting is None:
+            socket.send(said)
+            if self.until and self.until in said:
+                self.until = None
+                self.hold()
+        else:
+            self.waiting.append((socket, said))
+
+    def say(self, message):
+        self.socket.send(message.SerializeToString())
+
+    def hold(self):
+        self.waiting = []
+
+    def lose(self):
+        """Let what was held back never come."""
+        self.waiting = None
+
+    def let_go(self):
+        waiting, self.waiting = self.waiting, None
+        for socket, said in waiting:
+            socket.send(said)
+
+    def until_ended(self, page, runs):
+        """Wait until the server has ended so many runs; the browser may not know of it."""
+        until = time.monotonic() + PATIENCE / 1000
+        while self.ended < runs:
+            assert time.monotonic() < until, "the server does not end its run"
+            page.wait_for_timeout(20)

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 
@@ -42,6 +42,7 @@ def count_photo(
     left_handed: bool = False,
     around: tuple[float, float, float] | None = None,
     number: int | None = None,
+    on_seen: Callable[[np.ndarray], None] | None = None,
 ) -> Count | Refusal:
     """Count the stitches around the rim of a worked round.
 
@@ -56,6 +57,9 @@ def count_photo(
         person showed it; the rim is taken where it is seen near that ring.
     number : int, optional
         Which piece is meant where there are several, from 1, left to right.
+    on_seen : callable, optional
+        Told on the way what is seen, for whoever waits: the outline of the piece that was found, then the line that its
+        top loops follow, each an array of shape (K, 2) of (x, y) in pixels of the upright photo.
 
     Returns
     -------
@@ -75,7 +79,7 @@ def count_photo(
     (24,)
     """
     began = time.perf_counter()
-    read = read_rim(photo, around=around, number=number)
+    read = read_rim(photo, around=around, number=number, on_seen=on_seen)
     if isinstance(read, Refusal):
         return read
     calibration = in_use()

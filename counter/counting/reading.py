@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -54,12 +55,13 @@ def read_rim(
     *,
     around: tuple[float, float, float] | None = None,
     number: int | None = None,
+    on_seen: Callable[[np.ndarray], None] | None = None,
 ) -> Reading | Refusal:
     """Find the piece and look at its rim; nothing is counted yet.
 
     Parameters
     ----------
-    photo, around, number
+    photo, around, number, on_seen
         As for :func:`count_photo`.
 
     Returns
@@ -84,10 +86,14 @@ def read_rim(
     worked = find_worked(pixels, around=shown, number=number)
     if isinstance(worked, Refusal):
         return replace(worked, outlines=tuple(outline * shrink for outline in worked.outlines))
+    if on_seen:
+        on_seen(worked.piece.outline * shrink)
     unread = Refusal("no stitches", "", (worked.piece.outline * shrink,))
     rim = trace_rim(pixels, worked)
     if rim is None:
         return unread
+    if on_seen:
+        on_seen(rim.piece.outline * shrink)
     prediction = predict_augmented(pixels, rim.piece, rim.centre, rim.stitches, known=rim.prediction)
     if prediction.in_view < LEAST_IN_VIEW_SHARE:
         return unread

@@ -272,6 +272,8 @@ def as_text(entry: Entry) -> str:
         "goal": {
             "expected": goal.expected, "plan": goal.plan, "uk": goal.uk, "round": goal.round, "twin": goal.twin,
             "since": goal.since,
+            # Only where there is one: older versions read what holds neither.
+            **{name: said for name in ("twin_holds", "finished") if (said := getattr(goal, name)) is not None},
         },
         "marks": [{"x": mark.x, "y": mark.y, "own": mark.own} for mark in entry.marks],
         "answers": list(entry.answers),

@@ -29,6 +29,8 @@ STEPS: tuple[tuple[str, ...], ...] = (
     (),
     # With the numbers that a count may be where it is more than one: as they are shown, and searched for.
     ("ALTER TABLE entry ADD COLUMN likely TEXT NOT NULL DEFAULT ''",),
+    # With what the other one holds, and whether the round is finished, in an entry's data.
+    (),
 )
 #: First version with those numbers. They follow from an entry's data, so that no step works them out, which
 #: would change with whatever reads entries: whoever brings a file up from before fills them in.

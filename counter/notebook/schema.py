@@ -46,7 +46,7 @@ class _Data(Struct, forbid_unknown_fields=True):
 
 
 class GoalData(_Data):
-    """As :class:`counter.notebook.values.Goal`."""
+    """As :class:`counter.notebook.values.Goal`; older versions kept neither of the last two."""
 
     expected: Total | None
     plan: Annotated[str, Meta(max_length=MOST_PLAN)]
@@ -54,6 +54,8 @@ class GoalData(_Data):
     round: Total | None
     twin: bool
     since: Number
+    twin_holds: Total | None = None
+    finished: bool | None = None
 
 
 class MarkData(_Data):

@@ -38,6 +38,10 @@ class Goal:
         The piece must match another one.
     since : int
         Rounds that were worked after this one, 0 to 1000.
+    twin_holds : int or None
+        How many stitches that other piece holds, 1 to 1000.
+    finished : bool or None
+        Whether the round is finished, as a person says.
 
     Raises
     ------
@@ -51,6 +55,8 @@ class Goal:
     round: int | None = None
     twin: bool = False
     since: int = 0
+    twin_holds: int | None = None
+    finished: bool | None = None
 
     def __post_init__(self) -> None:
         if self.expected is not None:
@@ -61,7 +67,9 @@ class Goal:
         if self.round is not None:
             whole_within(self.round, 1, MOST_EXPECTED, "the round")
         whole_within(self.since, 0, MOST_EXPECTED, "the rounds worked since")
-        for flag in (self.uk, self.twin):
+        if self.twin_holds is not None:
+            whole_within(self.twin_holds, 1, MOST_EXPECTED, "what the other one holds")
+        for flag in (self.uk, self.twin, False if self.finished is None else self.finished):
             if not isinstance(flag, bool):
                 raise ValueError(words.KEPT_SWITCH)
 
@@ -84,7 +92,7 @@ class Goal:
         plan = read_plan(self.plan, uk=self.uk) if self.plan else None
         return check(
             count, expected=self.expected, plan=plan, round_number=self.round if plan else None,
-            twin=self.twin, since=self.since, uk=self.uk,
+            twin=self.twin, since=self.since, uk=self.uk, twin_holds=self.twin_holds, finished=self.finished,
         )  # fmt: skip
 
     @property

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import base64
 import io
+import os.path
 from collections.abc import Callable
 from functools import partial
 from html import escape
+from urllib.parse import unquote
 
 import streamlit as st
 
@@ -134,25 +136,37 @@ def _packed(book: Notebook, said: dict[str, str]) -> bytes:
     return file.getvalue()
 
 
+def _place_of(typed: str) -> str:
+    """A file's place as file managers copy it, with quotes or as an address; empty where nothing was typed."""
+    text = typed.strip().strip("\"'")
+    return os.path.expanduser(unquote(text.removeprefix("file://")) if text.startswith("file://") else text)
+
+
 def _import(book: Notebook) -> None:
     state = session()
     # No list of types: what is no such zip is refused in our own words.
     file = st.file_uploader(words.IMPORT, key=f"import-{state.imports}")
+    typed = ""
     if door.at_home():
-        lines([words.IMPORT_LARGE.format(most=st.get_option("server.maxUploadSize"))])
-        st.code(words.IMPORT_COMMAND.format(name=words.EXPORT_NAME), language=None, wrap_lines=True)
+        # Whoever sits at the machine need not send it a file that it has: a large one is read where it lies.
+        large = words.IMPORT_LARGE.format(most=st.get_option("server.maxUploadSize"))
+        typed = st.text_input(large, key=f"import-path-{state.imports}", placeholder=f"~/Downloads/{words.EXPORT_NAME}")
     leave_out = st.toggle(words.LEAVE_OUT, key=f"leave-out-{state.imports}")
-    if file is None:
+    path = _place_of(typed)
+    if path and not os.path.isfile(path):
+        amiss(words.IMPORT_NO_FILE.format(name=path))
+        return
+    if file is None and not path:
         return
     try:
         with st.spinner(words.IMPORTING):
-            done = book.import_zip(file, leave_out=leave_out)
+            done = book.import_zip(path or file, leave_out=leave_out)
         said = [words.IMPORTED.format(added=done.added, already=done.already)]
         state.said = " ".join([*said, *(words.LEFT_OUT_ONE.format(name=name) for name in done.left_out)])
     except NotebookError as error:
         state.said = str(error)
     # A new key empties the uploader.
-    let_go([file])
+    let_go([file] if file else [])
     state.imports += 1
     st.rerun()
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import base64
 import contextlib
 import gc
 import importlib
 import logging
 import sysconfig
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
@@ -79,6 +80,8 @@ SAMPLES = (
 MOST_SAMPLES, SMALL_SIDE_PX = 6, 320
 #: Long side of the photo as it is seen while it is counted, in pixels.
 GLIMPSE_SIDE_PX = 560
+#: Points of the line that is drawn over it, about.
+LINE_POINTS = 180
 
 
 def main() -> None:
@@ -315,11 +318,14 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
         small = None if isinstance(photo, Refusal) else photo.working
     stop_where_nobody_is()
     with step.container(key="under-way"), st.spinner(words.COUNTING):
+        line = None
         if small is not None:
-            st.html(f'<img src="{_glimpse(small)}" alt="">')
+            with st.container(key="glimpse"):
+                st.html(f'<img src="{_glimpse(small)}" alt="">')
+                line = st.empty()
         # The picture for the browser is made while the photo is counted.
         picture = None if small is None else beside(browser_picture, small)
-        done = _examine(photo)
+        done = _examine(photo, on_seen=None if line is None else partial(_seen, line, photo))
         if isinstance(done.answer, Count) and picture is not None:
             st.session_state.update(
                 photo=photo, picture=picture.result(), seen=0,
@@ -330,9 +336,30 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
     return done.answer, photo
 
 
-def _examine(photo: Photo | Refusal, *, around: tuple[float, float, float] | None = None) -> Examination:
-    """The whole job for one photo, beside the server where it has many visitors."""
-    return (examine if public_name() is None else pool.examined)(photo, around=around)
+def _examine(
+    photo: Photo | Refusal,
+    *,
+    around: tuple[float, float, float] | None = None,
+    on_seen: Callable[[np.ndarray], None] | None = None,
+) -> Examination:
+    """The whole job for one photo; beside the server where it has many visitors, who see nothing on the way."""
+    if public_name() is not None:
+        return pool.examined(photo, around=around)
+    return examine(photo, around=around, on_seen=on_seen)
+
+
+def _seen(line: DeltaGenerator, photo: Photo, outline: np.ndarray) -> None:
+    """Draw over the photo what the count is just looking at."""
+    few = outline[:: max(1, len(outline) // LINE_POINTS)]
+    points = " ".join(f"{x:.0f},{y:.0f}" for x, y in few)
+    # White and dark, on whatever the photo shows; Streamlit lets a drawing through as a picture only.
+    drawn = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {photo.width} {photo.height}" width="{photo.width}"'
+        f' height="{photo.height}" fill="none" stroke-linejoin="round"><polygon stroke="#fff"'
+        f' stroke-width="{photo.width / 60:.0f}" points="{points}"/><polygon stroke="#1f6a63"'
+        f' stroke-width="{photo.width / 120:.0f}" points="{points}"/></svg>'
+    )
+    line.html(f'<img class="seen" src="data:image/svg+xml;base64,{base64.b64encode(drawn.encode()).decode()}" alt="">')
 
 
 def _glimpse(small: np.ndarray) -> str:

@@ -48,7 +48,7 @@ __all__ = [
 #: Troubles after which the count on the page is on its own again and can be kept anew.
 PARTED = ("gone", "changed elsewhere")
 #: Names of the plan that make room while a count of the list is open.
-PLAN = ("pattern", "hook", "uk", "twin")
+PLAN = ("pattern", "hook", "uk", "twin", "chain")
 
 
 @dataclass(eq=False)
@@ -200,7 +200,7 @@ def hold_against(tie: Tie, goal: Goal) -> bool:
     ----------
     tie : Tie
     goal : Goal
-        Its twin and the rounds worked since are each count's own matter.
+        Its twin, the rounds worked since and whether it is finished are each count's own matter.
 
     Returns
     -------
@@ -209,7 +209,8 @@ def hold_against(tie: Tie, goal: Goal) -> bool:
     """
     if tie.entry is None:
         return not tie.trouble
-    goal = replace(goal, twin=tie.entry.goal.twin, since=tie.entry.goal.since)
+    own = tie.entry.goal
+    goal = replace(goal, twin=own.twin, since=own.since, twin_holds=own.twin_holds, finished=own.finished)
     if goal != tie.entry.goal:
         tie.change(goal=goal)
     return not tie.trouble
@@ -250,7 +251,8 @@ def take_up(entry: Entry, photo: Photo, tie: Tie | None = None) -> None:
     state.update(
         answer=own, photo=photo, picture=browser_picture(photo.pixels), edits=edits, seen=0, confirmed=entry.confirmed,
         scale=None, tie=tie, title=entry.title, note=entry.note, opened=None, said="", turn=state.turn + 1,
-        pattern=goal.plan, hook=goal.round, uk=goal.uk, twin=goal.twin, since=goal.since, expected=goal.expected,
+        pattern=goal.plan, hook=goal.round, uk=goal.uk, chain=None, twin=goal.twin, since=goal.since,
+        twin_holds=goal.twin_holds, finished=goal.finished, expected=goal.expected,
     )  # fmt: skip
     if tie:
         tie.saved = _standing(edits, entry.confirmed, goal_of_session(), entry.title, entry.note)

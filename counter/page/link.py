@@ -16,6 +16,8 @@ __all__ = ["LONGEST_LINK", "LONGEST_TEXT", "LinkedPlan", "pack", "unpack"]
 #: Most characters of a plan that the page takes, and of what stands for it in the address:
 #: servers in front of a page often refuse addresses of more than 8,000.
 LONGEST_TEXT, LONGEST_LINK = 20_000, 6_000
+#: How the address says whether the chain that a round begins with counts.
+CHAIN = {True: "counts", False: "not"}
 #: Most characters of the name of a piece or a size.
 LONGEST_NAME = 80
 
@@ -34,6 +36,8 @@ class LinkedPlan:
         True for UK terms.
     piece, size : str or None
         Names of the piece and of the size that are made; None where the pattern has one, or the first.
+    chain : bool or None
+        Whether the chain that a round begins with counts as a stitch; None where nobody said.
     """
 
     text: str = ""
@@ -41,6 +45,7 @@ class LinkedPlan:
     uk: bool = False
     piece: str | None = None
     size: str | None = None
+    chain: bool | None = None
 
 
 def pack(kept: LinkedPlan) -> str | None:
@@ -69,6 +74,8 @@ def pack(kept: LinkedPlan) -> str | None:
     for name, value in (("piece", kept.piece), ("size", kept.size)):
         if value:
             query[name] = value[:LONGEST_NAME]
+    if kept.chain is not None:
+        query["chain"] = CHAIN[kept.chain]
     return "?" + urlencode(query)
 
 
@@ -98,4 +105,5 @@ def unpack(query: Mapping[str, str]) -> LinkedPlan:
     number = query.get("round", "")
     known = number.isascii() and number.isdigit() and len(number) < 5 and 1 <= int(number) <= MOST_EXPECTED
     piece, size = (query.get(name, "")[:LONGEST_NAME] or None for name in ("piece", "size"))
-    return LinkedPlan(text, int(number) if known else None, query.get("terms") == "uk", piece, size)
+    chain = next((counts for counts, said in CHAIN.items() if said == query.get("chain")), None)
+    return LinkedPlan(text, int(number) if known else None, query.get("terms") == "uk", piece, size, chain)

@@ -10,7 +10,7 @@ from counter.basics import words
 from counter.comparing.check import Check
 from counter.lengths.flatness import flatness_of_plan
 from counter.page import saving
-from counter.page.goal import hooked, plan_of_session, read
+from counter.page.goal import chain_matters, hooked, plan_of_session, read
 from counter.page.keeping import ask_for_photo
 from counter.page.link import LONGEST_TEXT, pack
 from counter.page.session import bound, kept
@@ -142,6 +142,7 @@ def panel() -> None:
             return
         whole = read()
         _choose(whole)
+        _chain()
         _findings(whole)
         if plan:
             _rounds(plan)
@@ -172,6 +173,17 @@ def _choose(plan: Plan) -> None:
             st.session_state.made_size = plan.sizes[0]
         key, changed = bound("made_size", plan.sizes[0])
         st.selectbox(words.WHICH_SIZE, plan.sizes, key=key, on_change=changed, format_func=plain)
+
+
+def _chain() -> None:
+    """Let a person say whether the chain that rounds begin with counts, where the pattern leaves it open."""
+    if not chain_matters():
+        return
+    key, changed = bound("chain", None)
+    st.segmented_control(
+        words.CHAIN_COUNTS, [True, False], key=key, on_change=changed,
+        format_func=lambda counts: words.A_STITCH if counts else words.NO_STITCH,
+    )  # fmt: skip
 
 
 def _line_by_line(plan: Plan, text: str) -> None:
@@ -243,4 +255,4 @@ def _rounds(plan: Plan) -> None:
 
 
 def _put_away() -> None:
-    st.session_state.update(pattern="", hook=None, part=None, made_size=None)
+    st.session_state.update(pattern="", hook=None, part=None, made_size=None, chain=None)

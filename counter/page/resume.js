@@ -95,6 +95,7 @@ async function keepSheet(data) {
 
 /** Take in a photo of the sheet. */
 function takePhoto(data) {
+  beingCounted(data.head.rest);
   if (!able) return;
   inTurn(async () => {
     await turnTo(data.sheet, data.lasting);
@@ -116,7 +117,7 @@ function ask() {
 
 // Both --------------------------------------------------------------------------
 
-/** Tell the server what is remembered, this tab's own first. */
+/** Tell the server what is remembered, this tab's own first; gives what of a sheet is this tab's. */
 async function look({ lasting, hand }) {
   for (const memory of memories(lasting)) {
     const own = hand || memory === sessionStorage;
@@ -126,23 +127,26 @@ async function look({ lasting, hand }) {
     mine = true;
     told += 1;
     tell("found", { own, photo, sheet: several });
-    return;
+    return own ? several : null;
   }
   if (hand) {
     told += 1;
     tell("found", { own: true, photo: null, sheet: null });
   }
+  return null;
 }
 
 function lookFor(data) {
   looking = true;
   inTurn(async () => {
+    let several = null;
     try {
-      await look(data);
+      several = await look(data);
     } finally {
       looking = false;
       if (latest !== data || !told) take(latest);
     }
+    if (!data.hand) await handOverAgain(several);
     if (able) await clearAway();
   });
 }
@@ -161,12 +165,18 @@ function take(data) {
 
 /** Take in how the page stands. */
 function standing(data) {
+  if (!latest) {
+    latest = data;
+    chosenBefore();
+  }
   latest = data;
+  waitedFor(data);
   const asked = data.hand && !handing;
   handing = data.hand;
   if (data.visit === visit && !asked) return take(data);
   // The server knows nothing of this tab.
   if (data.visit !== visit) [written, told] = [null, 0];
+  if (visit && data.visit !== visit) since = null; // what it was to count is gone with it
   visit = data.visit;
   lookFor(data);
 }
@@ -180,7 +190,10 @@ let listening = false;
 
 export default function ({ setTriggerValue }) {
   tell = setTriggerValue;
-  if (!listening) addEventListener("rim-told", listen);
+  if (!listening) {
+    addEventListener("rim-told", listen);
+    for (const kind of ["change", "drop"]) document.addEventListener(kind, chosen, true);
+  }
   listening = true;
   listen();
 }

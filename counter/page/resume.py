@@ -24,12 +24,15 @@ import numpy as np
 import streamlit as st
 
 from counter.basics import words
+from counter.basics.answer import Count
 from counter.basics.photo import Photo
 from counter.notebook.codec import as_text, from_text
 from counter.notebook.limits import MOST_DATA_BYTES, MOST_PHOTO_BYTES
+from counter.notebook.pictures import bare_photo
 from counter.notebook.trouble import NotebookError
 from counter.notebook.values import Entry
-from counter.page import door
+from counter.page import by_hand, door
+from counter.page.edits import Edits
 from counter.page.keeping import kept, reopen, sketched, take_up
 from counter.page.records import (
     ADDRESS,
@@ -40,12 +43,13 @@ from counter.page.records import (
     sketch_of,
     unsaid,
 )  # fmt: skip
+from counter.page.rim_picture import begin_strip, shown_size
 from counter.page.session import count_of_session, session
 from counter.page.several import SheetPhoto, open_piece
 from counter.page.show import amiss
 from counter.page.trail import followed, trail_of
 
-__all__ = ["LeftVisit", "banner", "hand_over_each", "remember"]
+__all__ = ["LeftByHand", "LeftVisit", "banner", "hand_over_each", "remember"]
 
 KEY = "remembered"
 HERE = Path(__file__).parent
@@ -54,7 +58,7 @@ _mount_memory = st.components.v2.component(
     "resume",
     html="<i hidden></i>",
     # One text: a component's script can't import another.
-    js="\n".join((HERE / name).read_text(encoding="utf-8") for name in ("sheet_memory.js", "resume.js")),
+    js="\n".join((HERE / name).read_text(encoding="utf-8") for name in ("sheet_memory.js", "dropped.js", "resume.js")),
 )
 _tell = st.components.v2.component(
     "told",
@@ -83,6 +87,30 @@ class LeftVisit:
     trail: str
 
 
+@dataclass(frozen=True, eq=False)
+class LeftByHand:
+    """Marks that were being put by hand, and their photo.
+
+    Parameters
+    ----------
+    own : Count
+        Without a mark.
+    edits : Edits
+        The marks so far.
+    expected : int or None
+        What the round should hold.
+    photo : Photo
+    picture : str
+        The photo as a data address.
+    """
+
+    own: Count
+    edits: Edits
+    expected: int | None
+    photo: Photo
+    picture: str
+
+
 # To the browser ------------------------------------------------------------
 
 
@@ -100,13 +128,14 @@ def remember(under_way: Sequence[SheetPhoto] = (), rest: int = 0) -> None:
     # In a shared notebook it is safe already, and this browser is not where its code should be evaded.
     safe = bool(kept()) and door.kind() != "own"
     entry = None if safe else sketched()
+    hand = _hand_sketched()
     sheet = _sheet((*state.pieces, *under_way), rest)
-    if entry or state.pieces or rest:
+    if entry or hand or state.pieces or rest:
         state.update(left=None, hand=False)  # what is looked at now takes its place
     data = {
         "visit": state.visit,
         "name": str(state.turn),
-        "sketch": as_text(entry) if entry else "",
+        "sketch": as_text(entry) if entry else hand,
         "trail": trail_of(state.edits, count_of_session().size, entry.count.size) if entry else "",
         "sheet": sheet,
         "lasting": door.at_home(),
@@ -119,6 +148,15 @@ def remember(under_way: Sequence[SheetPhoto] = (), rest: int = 0) -> None:
         # It is always the same, so that Streamlit doesn't send it again; the other is short.
         _mount_memory(key=KEY, on_found_change=_found, on_wanted_change=_wanted)
         _tell(key="standing", data=data)
+
+
+def _hand_sketched() -> str:
+    """Marks that are being put by hand; empty where none are."""
+    state = session()
+    if not state.get("by_hand") or not isinstance(state.get("answer"), Count):
+        return ""
+    size = shown_size((state.photo.width, state.photo.height))
+    return by_hand.sketched(count_of_session(), state.edits, size, state.get("expected"))
 
 
 def _sheet(all_pieces: Sequence[SheetPhoto], rest: int) -> dict | None:
@@ -205,7 +243,7 @@ def _found() -> None:
         state.left = photo
 
 
-def _read(message: object) -> LeftVisit | None:
+def _read(message: object) -> LeftVisit | LeftByHand | None:
     if not isinstance(message, Mapping):
         return None
     sketch, picture, trail = (message.get(name) for name in ("sketch", "picture", "trail"))
@@ -215,15 +253,28 @@ def _read(message: object) -> LeftVisit | None:
         return None
     try:
         data = base64.b64decode(picture.removeprefix(ADDRESS), validate=True)
+        if sketch.startswith(by_hand.BEGINS):
+            own, edits, told = by_hand.of_sketch(sketch)
+            seen = bare_photo(data)
+            if seen.info["size"] != told.size:
+                return None
+            return LeftByHand(own, edits, told.expected, Photo(np.array(seen)), picture)
         entry, photo = from_text(sketch, data)
     except (ValueError, binascii.Error):
         return None
     return LeftVisit(entry, Photo(np.array(photo)), picture, trail if isinstance(trail, str) else "")
 
 
-def _take_up(left: LeftVisit) -> None:
+def _take_up(left: LeftVisit | LeftByHand) -> None:
     state = session()
     state.left = None
+    if isinstance(left, LeftByHand):
+        state.update(
+            answer=left.own, photo=left.photo, picture=left.picture, edits=left.edits, expected=left.expected, seen=0,
+            confirmed=False, scale=None, by_hand=True, turn=state.turn + 1,
+        )  # fmt: skip
+        begin_strip(str(state.turn), left.photo, left.own)
+        return
     entry = left.entry
     book = door.notebook() if door.kind() == "own" else None
     if book is not None:
@@ -234,7 +285,7 @@ def _take_up(left: LeftVisit) -> None:
             if own.marks == entry.marks:
                 state.edits = followed(state.edits, left.trail, entry.count.size)
             return
-    before = {name: state[name] for name in ("pattern", "hook", "uk")}
+    before = {name: state[name] for name in ("pattern", "hook", "uk", "chain")}
     take_up(entry, left.photo)
     state.edits = followed(state.edits, left.trail, entry.count.size)
     if not entry.goal.plan:
@@ -265,7 +316,7 @@ def banner() -> None:
     """Offer what was left in an earlier tab, and say what did not come back to this one."""
     state = session()
     amiss(state.unreturned)
-    left: LeftVisit | LeftSheet | None = state.left
+    left: LeftVisit | LeftByHand | LeftSheet | None = state.left
     if left is None:
         return
     go_on, let_go = words.GO_ON, words.LET_LEFT_GO
@@ -274,7 +325,8 @@ def banner() -> None:
         head, picture = words.SHEET_LEFT_HERE, left.pieces[0].small
         said = words.PHOTO if left.many == 1 else words.PHOTOS.format(n=left.many)
     else:
-        head, picture, said = words.LEFT_HERE, left.picture, words.stitches(words.either(left.entry.likely))
+        many = (len(left.edits.marks),) if isinstance(left, LeftByHand) else left.entry.likely
+        head, picture, said = words.LEFT_HERE, left.picture, words.stitches(words.either(many))
     image = f'<img src="{picture}" alt="">' if picture else "<i></i>"
     with st.container(key="left", border=True):
         st.html(f'<div class="first-piece">{image}<div><span>{escape(head)}</span><b>{escape(said)}</b></div></div>')
@@ -286,7 +338,7 @@ def banner() -> None:
             st.button(let_go, key="left-go", on_click=_let_go, width="stretch", icon=":material/close:")
 
 
-def _go_on(left: LeftVisit | LeftSheet) -> None:
+def _go_on(left: LeftVisit | LeftByHand | LeftSheet) -> None:
     if isinstance(left, LeftSheet):
         st.session_state.hand = True  # only its first photo came so far
     else:

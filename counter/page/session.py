@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from counter.page.edits import Edits, Marks
     from counter.page.keeping import Tie
     from counter.page.records import LeftSheet
-    from counter.page.resume import LeftVisit
+    from counter.page.resume import LeftByHand, LeftVisit
     from counter.page.rim_strip import RimStrip
     from counter.page.several import SheetPhoto
     from counter.showing.report import Row
@@ -110,6 +110,8 @@ class Visit:
     uk: bool
     part: str | None
     made_size: str | None
+    #: Whether the chain that a round begins with counts as a stitch, as a person says.
+    chain: bool | None
     #: Grows with every photo, and with every tap that asks for another one.
     turn: int = 0
     asked: int = 0
@@ -158,7 +160,7 @@ class Visit:
     # shown, by the name of its button, or nothing; what came from the phone; the turn that was sent to the desk, -1
     # where none waits there; what was put away and can be brought back.
     visit: str = field(default_factory=lambda: secrets.token_hex(8))
-    left: LeftSheet | LeftVisit | None = None
+    left: LeftSheet | LeftVisit | LeftByHand | None = None
     heard: int = 0
     hand: bool = False
     unmade: dict[str, str] = field(default_factory=dict)
@@ -204,7 +206,7 @@ def begin() -> bool:
         return False
     found = unpack(st.query_params)
     language = best_of(st.query_params.get("language") or st.context.locale)
-    begun = Visit(language, found.text, found.round, found.uk, found.piece, found.size)
+    begun = Visit(language, found.text, found.round, found.uk, found.piece, found.size, found.chain)
     st.session_state.update(vars(begun))
     return True
 
@@ -226,7 +228,7 @@ def count_of_session() -> Count:
 def kept() -> LinkedPlan:
     """The plan and its round, for the address."""
     state = session()
-    return LinkedPlan(state.pattern, state.hook, state.uk, state.part, state.made_size)
+    return LinkedPlan(state.pattern, state.hook, state.uk, state.part, state.made_size, state.chain)
 
 
 def forget_photo() -> None:

@@ -286,7 +286,11 @@ def open_piece(index: int) -> None:
     )  # fmt: skip
     entry = piece.tie.entry if piece.tie else None
     if piece.kept and entry is not None:
-        state.update(title=entry.title, note=entry.note, twin=entry.goal.twin, since=entry.goal.since)
+        goal = entry.goal
+        state.update(
+            title=entry.title, note=entry.note, twin=goal.twin, since=goal.since, twin_holds=goal.twin_holds,
+            finished=goal.finished,
+        )  # fmt: skip
 
 
 def keep_up() -> None:
