@@ -1161,6 +1161,7 @@ KEPT_PARTS = {
     "the round": "the round",
     "the rounds worked since": "the rounds worked since",
     "the title": "the title",
+    "what the other one holds": "what the other one holds",
 }
 BOOK_SHEET_HEAD = (
     *("key", "kept", "changed", "title", "note", "stitches", "it may be", "state", "expected", "off by"),

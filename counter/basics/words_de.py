@@ -1216,6 +1216,7 @@ KEPT_PARTS = {
     "the round": "die Runde",
     "the rounds worked since": "die seitdem gehäkelten Runden",
     "the title": "der Titel",
+    "what the other one holds": "was das andere Stück hat",
 }
 BOOK_SHEET_HEAD = (
     *("Schlüssel", "behalten", "geändert", "Titel", "Notiz", "Maschen", "es können sein", "Stand", "erwartet"),

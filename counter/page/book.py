@@ -138,7 +138,7 @@ def _packed(book: Notebook, said: dict[str, str]) -> bytes:
 
 def _place_of(typed: str) -> str:
     """A file's place as file managers copy it, with quotes or as an address; empty where nothing was typed."""
-    text = typed.strip().strip("\"'")
+    text = typed.replace("\0", "").strip().strip("\"'")
     return os.path.expanduser(unquote(text.removeprefix("file://")) if text.startswith("file://") else text)
 
 
@@ -150,17 +150,18 @@ def _import(book: Notebook) -> None:
     if door.at_home():
         # Whoever sits at the machine need not send it a file that it has: a large one is read where it lies.
         large = words.IMPORT_LARGE.format(most=st.get_option("server.maxUploadSize"))
-        typed = st.text_input(large, key=f"import-path-{state.imports}", placeholder=f"~/Downloads/{words.EXPORT_NAME}")
+        typed = st.text_input(large, key=f"import-path-{state.imports}", placeholder=words.EXPORT_NAME)
     leave_out = st.toggle(words.LEAVE_OUT, key=f"leave-out-{state.imports}")
     path = _place_of(typed)
     if path and not os.path.isfile(path):
         amiss(words.IMPORT_NO_FILE.format(name=path))
         return
-    if file is None and not path:
+    source = path or file
+    if source is None:
         return
     try:
         with st.spinner(words.IMPORTING):
-            done = book.import_zip(path or file, leave_out=leave_out)
+            done = book.import_zip(source, leave_out=leave_out)
         said = [words.IMPORTED.format(added=done.added, already=done.already)]
         state.said = " ".join([*said, *(words.LEFT_OUT_ONE.format(name=name) for name in done.left_out)])
     except NotebookError as error:

@@ -318,14 +318,14 @@ def _examined(step: DeltaGenerator, data: bytes) -> tuple[Count | Refusal, Photo
         small = None if isinstance(photo, Refusal) else photo.working
     stop_where_nobody_is()
     with step.container(key="under-way"), st.spinner(words.COUNTING):
-        line = None
-        if small is not None:
+        on_seen = None
+        if small is not None and isinstance(photo, Photo):
             with st.container(key="glimpse"):
                 st.html(f'<img src="{_glimpse(small)}" alt="">')
-                line = st.empty()
+                on_seen = partial(_seen, st.empty(), photo)
         # The picture for the browser is made while the photo is counted.
         picture = None if small is None else beside(browser_picture, small)
-        done = _examine(photo, on_seen=None if line is None else partial(_seen, line, photo))
+        done = _examine(photo, on_seen=on_seen)
         if isinstance(done.answer, Count) and picture is not None:
             st.session_state.update(
                 photo=photo, picture=picture.result(), seen=0,
