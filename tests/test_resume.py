@@ -207,6 +207,7 @@ class TestBrowser:
                 page.add_init_script("Object.defineProperty(Crypto.prototype, 'subtle', { value: undefined })")
             way = Held(page, until=b'class="seen"')  # the answer does not come before the tab is left
             page.goto(served_page)
+            settled(page)
             choose(page, DISC)
             # The photo stands there, and what is seen in it.
             expect(page.locator(".st-key-glimpse img")).to_have_count(2)

@@ -377,10 +377,13 @@ class TestBrowser:
                 asked = []
                 page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
                 page.goto(f"http://localhost:{port}")
+                settled(page)
+                # What is typed before the photos are dropped holds for all of them.
+                expecting(page, 24)
+                settled(page)
                 choose(page, [DISC, letter, SAMPLES / "blue-disc.jpg"])
                 rows = page.locator(".piece")
                 expect(rows).to_have_count(3)
-                expecting(page, 24)
                 expect(rows.filter(has_text="blue-disc")).to_contain_text(words.VERDICTS["agrees"])
                 touched(page, page.locator(".st-key-piece-2").get_by_role("button"))
                 total(page, 24)

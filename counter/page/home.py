@@ -417,10 +417,10 @@ def _count_several(files: list) -> None:
     pieces = several.count_several(
         files[:room], lambda photo: _examine(photo).answer, state.under_way, resume.hand_over_each(), turn
     )
+    if not state.pieces:
+        state.all_total = state.get("expected")  # as it was typed before they were dropped
     forget_photo()
     let_go(files)
-    if not state.pieces:
-        state.all_total = None
     state.update(pieces=(*state.pieces, *pieces), left_out=len(files) - len(pieces), under_way={}, turn=state.turn + 1)
     st.rerun()
 
