@@ -32,8 +32,11 @@ from group_sets import measured, simulated
 from counter.group.attribution import attribute_deviations
 from counter.group.audit import Group
 from counter.group.sheets import group_csv
-from counter.group.store import NAME
+from counter.group.store import NAME, GroupFile
+from counter.group.work import program
 
+#: Seconds between two looks how many photos are kept, and the longest from the last of them to the kill.
+POLL_S, MOST_WAIT_S = 0.02, 2.0
 PLAN = "6, 12, 18, 24, 31, 36, 42"
 SETS = {
     "pattern": {"pattern": True, "missing": 0.0},
@@ -97,17 +100,18 @@ def killed(folder: Path, times: int, seed: int) -> None:
     rng = random.Random(seed)
     with tempfile.TemporaryDirectory() as place:
         undisturbed = _copied(folder, Path(place) / "undisturbed")
-        began = time.monotonic()
         subprocess.run([sys.executable, "-m", "counter", "audit", undisturbed], check=True, capture_output=True)
-        took = time.monotonic() - began
-        table = _table(undisturbed)
+        table, photos = _table(undisturbed), len(Group.open(undisturbed).photos)
         same = 0
         for turn in range(times):
             own = _copied(folder, Path(place) / f"killed {turn}")
             command = [sys.executable, "-m", "counter", "audit", str(own)]
             process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-            wait = rng.uniform(0.05, 0.95) * took
-            time.sleep(wait)
+            # Some moment after so many photos were kept, however fast or busy the machine is.
+            book, least = GroupFile(own / NAME), rng.randrange(photos)
+            while process.poll() is None and len(book.counted(program())) < least:
+                time.sleep(POLL_S)
+            time.sleep(rng.uniform(0, MOST_WAIT_S))
             process.send_signal(signal.SIGKILL)  # to the process alone: its workers must end by themselves
             process.wait()
             job = Group.open(own).stock()
@@ -115,7 +119,8 @@ def killed(folder: Path, times: int, seed: int) -> None:
             same += _table(own) == table
             everything = len(set(job.contents.values()))
             print(
-                f"killed after {wait:.1f} s: {everything - len(job.todo)} of {everything} photos were kept", flush=True
+                f"killed once {least} were there: {everything - len(job.todo)} of {everything} photos were kept",
+                flush=True,
             )
             shutil.rmtree(own.parent)
         print(f"the same table as an undisturbed run, bit for bit: {same} of {times}")
@@ -127,7 +132,7 @@ def speed(folder: Path) -> None:
     for workers in (1, os.cpu_count() or 1):
         with tempfile.TemporaryDirectory() as place:
             own = _copied(folder, Path(place))
-            program = (
+            script = (
                 "import sys, time\nfrom pathlib import Path\nfrom counter.group.audit import Group\n"
                 "group = Group.open(Path(sys.argv[1])); job = group.stock(); told = []\n"
                 "group.count(job, workers=int(sys.argv[2]), progress=lambda now: told.append((now.done, time.monotonic())))\n"
@@ -136,7 +141,7 @@ def speed(folder: Path) -> None:
                 "print((b - a) / (t1 - t0), resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024)\n"
             )
             made = subprocess.run(
-                [sys.executable, "-c", program, str(own), str(workers)], check=True, capture_output=True, text=True
+                [sys.executable, "-c", script, str(own), str(workers)], check=True, capture_output=True, text=True
             )
             pace[workers], most = map(float, made.stdout.split())
             print(f"{workers} workers: {pace[workers]:.2f} photos a second, at most {most:.0f} MB a worker", flush=True)
