@@ -63,7 +63,7 @@ def own_words() -> None:
     """The page's words for what Streamlit's own parts say, where a style can put them."""
     st.html(
         f"<style>:root {{ --drop-here: {_quoted(words.DROP_HERE)}; --choose-file: {_quoted(words.CHOOSE_PHOTO)};"
-        f" --most: {_quoted(words.MOST_SIZE)} }}</style>"
+        f" --most: {_quoted(words.MOST_SIZE)}; --drop-zip: {_quoted(words.DROP_ZIP)} }}</style>"
     )
 
 

@@ -182,7 +182,7 @@ def _chain() -> None:
     key, changed = bound("chain", None)
     st.segmented_control(
         words.CHAIN_COUNTS, [True, False], key=key, on_change=changed,
-        format_func=lambda counts: words.A_STITCH if counts else words.NO_STITCH,
+        format_func=lambda counts: words.YES if counts else words.NO,
     )  # fmt: skip
 
 
