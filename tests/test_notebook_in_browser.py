@@ -82,6 +82,7 @@ def test_kept_corrected_closed_and_gone_on_with(chromium, tmp_path, window, them
             width = pdf[0].get_size()[0]
             letter = page.evaluate("navigator.language").lower() == "en-us"
             assert width == pytest.approx(612 if letter else 595.3, abs=0.1)
+            settled(page)  # what a visit that ends breaks off is told in the log
             page.close()
         with visited(chromium, window, theme) as page:
             page.goto(address)
