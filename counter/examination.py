@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from counter.basics.answer import Count, Refusal
-from counter.basics.photo import LEAST_SIDE_PX, Photo, Picture, read_photo
+from counter.basics.photo import Photo, Picture, read_photo
 from counter.comparing.check import Check, check
 from counter.counting import count as counting
 from counter.counting.pieces import find_pieces
@@ -188,7 +188,7 @@ def _counted(
     middle = mat_middle(photo)
     answer: Count | Refusal | None = None
     pointed = around is not None or number is not None
-    if middle is not None and not pointed and min(middle.photo.width, middle.photo.height) >= LEAST_SIDE_PX:
+    if middle is not None and not pointed:
         answer = counting.count_photo(middle.photo, left_handed=left_handed)
         if isinstance(answer, Count):
             answer = _carried(answer, np.linalg.inv(middle.homography), (photo.width, photo.height))

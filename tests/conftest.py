@@ -1,5 +1,7 @@
+import copy
 import io
 import os
+import pickle
 import shutil
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,12 +16,19 @@ from streamlit.testing.v1 import AppTest
 
 from counter.basics import words
 from counter.basics.answer import Count
+from counter.basics.photo import read_photo
 from counter.comparing.questions import questions_of
 from counter.counting.calibration import NAME
 from counter.counting.count import count_photo
+from counter.counting.pieces import find_worked
 from counter.notebook import store as notebook
 from counter.page import visitors
 from counter.page.several import count_several
+
+try:
+    import fcntl
+except ImportError:  # Windows: each worker may make it anew
+    fcntl = None
 
 ROOT = Path(__file__).parents[1]
 
@@ -42,6 +51,49 @@ def no_own_limit(monkeypatch, tmp_path):
     """Whether a count is sure doesn't depend on what whoever runs the tests has set by their own photos."""
     for room in ("counting.calibration", "evaluation.own"):
         monkeypatch.setattr(f"counter.{room}.own_file", lambda: tmp_path / "own data" / "calibration.json")
+
+
+@pytest.fixture(scope="session")
+def once(tmp_path_factory):
+    """Make something once for all tests of all workers: what takes long and none of them changes."""
+    folder = tmp_path_factory.getbasetemp()
+    folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+
+    def made(name, make):
+        file = folder / f"once {name}.pickle"
+        with (folder / f"once {name}.lock").open("w") as lock:
+            if fcntl is not None:
+                fcntl.flock(lock, fcntl.LOCK_EX)  # let go when the file is closed
+            if not file.exists():
+                half = file.with_suffix(f".{os.getpid()}")
+                half.write_bytes(pickle.dumps(make()))
+                half.replace(file)
+        return pickle.loads(file.read_bytes())
+
+    return made
+
+
+class Samples(dict):
+    """What is made of each sample, by its name, when it is first asked for."""
+
+    def __init__(self, once, kind, make):
+        self._make = lambda name: once(f"{kind} {name}", lambda: make(SAMPLES / f"{name}.jpg"))
+
+    def __missing__(self, name):
+        self[name] = self._make(name)
+        return self[name]
+
+
+@pytest.fixture(scope="session")
+def counts_of_samples(once):
+    """Counts of the samples, each counted once; a test of counting the same again counts for itself."""
+    return Samples(once, "count", count_photo)
+
+
+@pytest.fixture(scope="session")
+def worked_samples(once):
+    """The worked pieces of the samples."""
+    return Samples(once, "worked", lambda path: find_worked(read_photo(path).pixels))
 
 
 @pytest.fixture(scope="session")
@@ -96,6 +148,17 @@ def address(monkeypatch):
     monkeypatch.setattr("counter.page.resume._mount_memory", lambda *, key, on_found_change, on_wanted_change: None)
     monkeypatch.setattr("counter.page.resume._tell", tell)
     return last
+
+
+_LEFT: dict = {}
+
+
+@pytest.fixture
+def left_message(request):
+    """What the browser remembers of :func:`left_behind`, made once a worker."""
+    if not _LEFT:
+        _LEFT.update(request.getfixturevalue("left_behind")[1])
+    return copy.deepcopy(_LEFT)
 
 
 @pytest.fixture

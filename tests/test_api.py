@@ -95,7 +95,9 @@ def test_pixels_are_counted_and_stay_the_callers(pixels):
     own = pixels.copy()
     assert counter.count(own).stitches == counter.count(DISC).stitches
     own[0, 0] = 0  # not locked
-    assert counter.read_photo(np.zeros((50, 300, 3), np.uint8)).code == "too small"
+    assert counter.read_photo(np.zeros((50, 3000, 3), np.uint8)).code == "too small"  # a strip
+    with pytest.raises(ValueError, match="must have pixels"):
+        counter.read_photo(np.zeros((0, 0, 3), np.uint8))
 
 
 @pytest.mark.parametrize(

@@ -64,7 +64,7 @@ def group_of(folder, make_count):
     book = GroupFile.open(folder / NAME)
     for own in found.values():
         book.add(own)
-    Image.new("RGB", (100, 100)).save(folder / "Heron" / "1.jpg")  # too small: to be taken again
+    Image.new("RGB", (100, 100)).save(folder / "Heron" / "1.jpg")  # no piece: to be taken again
     Group.open(folder).count(Group.open(folder).stock(), workers=1)
 
 

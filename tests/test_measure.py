@@ -11,7 +11,6 @@ from skimage.measure import regionprops
 
 from counter.basics.answer import Count, InProgress
 from counter.basics.photo import read_photo
-from counter.counting.count import count_photo
 from counter.lengths.measure import FEWEST_LINE_ROUNDS, LEAST_LOG_AXIS_RATIO, flattened, measure
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
@@ -172,11 +171,11 @@ def test_result_is_read_only(make_count):
 
 
 @pytest.mark.parametrize("name", ["green-disc-on-wood", "blue-disc"])
-def test_photo_against_its_truth(name):
+def test_photo_against_its_truth(name, counts_of_samples):
     # The truth is that of the renderer: where every stitch's top loops are, and how many rounds there are.
     photo = read_photo(SAMPLES / f"{name}.jpg")
     truth = json.loads((SAMPLES / f"{name}.json").read_text())
-    found = measure(photo, count_photo(photo))
+    found = measure(photo, counts_of_samples[name])
     marks = np.array(truth["marks"])
     true_width = np.linalg.norm(np.roll(marks, -1, axis=0) - marks, axis=1).mean()
     assert found.rounds == truth["rounds"]

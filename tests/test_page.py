@@ -627,10 +627,10 @@ def test_nothing_of_known_size_in_the_picture(with_photo):
     assert words.MAT in shown(page)
 
 
-def test_mat_in_the_picture_measures_the_piece(sample, page, monkeypatch, tmp_path):
+def test_mat_in_the_picture_measures_the_piece(sample, page, monkeypatch, tmp_path, counts_of_samples):
     """The printed page at 5 pixels a millimetre, the piece of a sample 80 mm wide in its middle."""
     disc = read_photo(ROOT / "sample_images" / "green-disc-on-wood.jpg")
-    count = count_photo(disc)
+    count = counts_of_samples["green-disc-on-wood"]
     size = 2 * np.sqrt(cv2.contourArea(count.outline.astype(np.float32)) / np.pi)
     sheet = np.array(pypdfium2.PdfDocument(mat_page("A4"))[0].render(scale=5 * 25.4 / 72).to_pil().convert("RGB"))
     shrunk = cv2.resize(disc.pixels, None, fx=400 / size, fy=400 / size, interpolation=cv2.INTER_AREA)

@@ -20,12 +20,12 @@ CLEAR = ["blue-disc", "green-disc-on-wood", "one-increase-missed", "striped", "w
 
 
 @pytest.fixture(scope="module")
-def samples():
+def samples(worked_samples):
     found = {}
     for name in CLEAR:
         pixels = read_photo(SAMPLES / f"{name}.jpg").pixels
         truth = json.loads((SAMPLES / f"{name}.json").read_text(encoding="utf-8"))
-        worked = find_worked(pixels)
+        worked = worked_samples[name]
         found[name] = (pixels, worked.piece, worked.centre, np.array(truth["marks"]))
     return found
 

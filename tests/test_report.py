@@ -17,7 +17,6 @@ from counter.basics.photo import Photo, read_photo
 from counter.basics.table import csv_table
 from counter.comparing.check import Check, check
 from counter.comparing.slips import Slip, Slips
-from counter.counting.count import count_photo
 from counter.plan import read_plan
 from counter.showing.report import NEEDS, Row, class_sheet, report_page, sheet_csv, sheet_data
 
@@ -237,9 +236,9 @@ def test_the_same_count_gives_the_same_bytes_and_nothing_of_the_camera(make_coun
         assert word not in first
 
 
-def test_a_photo_that_was_counted_comes_out_whole():
+def test_a_photo_that_was_counted_comes_out_whole(counts_of_samples):
     photo = read_photo(SAMPLE)
-    count = count_photo(photo)
+    count = counts_of_samples[SAMPLE.stem]
     said = words_of(report_page(photo, count, check(count, expected=24)))
     assert "24 stitches expected" in said and said.count("o'clock") >= 24
 

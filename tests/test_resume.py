@@ -97,16 +97,14 @@ def _changed(message, **what):
         lambda message: _changed(message, count=None),
     ],
 )
-def test_what_makes_no_sense_is_left(left_behind, spoilt):
-    _, message = left_behind
-    page = handed_back(fresh(), spoilt(message))
+def test_what_makes_no_sense_is_left(left_message, mounted, address, spoilt):
+    page = handed_back(fresh(), spoilt(left_message))
     assert not page.exception and words.LEAD in shown(page) and words.LEFT_HERE not in shown(page)
 
 
-def test_spoilt_trail_costs_only_itself(left_behind):
-    _, message = left_behind
+def test_spoilt_trail_costs_only_itself(left_message, mounted, address):
     for trail in (None, 7, "steps"):
-        page = handed_back(fresh(), message | {"trail": trail})
+        page = handed_back(fresh(), left_message | {"trail": trail})
         assert 'data-total="23"' in shown(page) and not page.session_state["edits"].before
 
 

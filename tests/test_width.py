@@ -6,7 +6,6 @@ import pytest
 
 from counter.basics.photo import read_photo
 from counter.counting import band
-from counter.counting.pieces import find_worked
 from counter.counting.prediction import RimPrediction, predict
 from counter.counting.width import rough_counts
 
@@ -14,10 +13,10 @@ SAMPLES = Path(__file__).parents[1] / "sample_images"
 
 
 @pytest.mark.parametrize("name", ["blue-disc", "green-disc-on-wood", "large-hexagon", "striped", "rose-cup"])
-def test_width_is_found_whatever_the_size(name):
+def test_width_is_found_whatever_the_size(name, worked_samples):
     pixels = read_photo(SAMPLES / f"{name}.jpg").pixels
     stitches = json.loads((SAMPLES / f"{name}.json").read_text(encoding="utf-8"))["stitches"]
-    found = find_worked(pixels)
+    found = worked_samples[name]
     piece, centre = found.piece, found.centre
     assert rough_counts(pixels, piece, centre)[0].stitches == pytest.approx(stitches, rel=0.18)
     # From a look at a number that is a quarter off, the right one is found.
@@ -26,8 +25,8 @@ def test_width_is_found_whatever_the_size(name):
         assert seen.stitches_by_width == pytest.approx(stitches, rel=0.1)
 
 
-def test_nothing_is_found_where_there_is_no_rim():
-    found = find_worked(read_photo(SAMPLES / "blue-disc.jpg").pixels)
+def test_nothing_is_found_where_there_is_no_rim(worked_samples):
+    found = worked_samples["blue-disc"]
     assert rough_counts(np.full((900, 1200, 3), 128, np.uint8), found.piece, found.centre) == []
 
 

@@ -23,7 +23,7 @@ from PIL import ExifTags, Image, ImageCms, UnidentifiedImageError
 from counter.basics import words
 from counter.basics.answer import Refusal
 
-__all__ = ["BACKGROUND_RGB", "LEAST_SIDE_PX", "MOST_KEPT_PIXELS", "MOST_PIXELS", "File", "opened"]
+__all__ = ["BACKGROUND_RGB", "MOST_KEPT_PIXELS", "MOST_PIXELS", "File", "opened"]
 
 pillow_heif.register_heif_opener()
 Image.init()
@@ -41,8 +41,8 @@ MOST_KEPT_PIXELS = 50_000_000
 REDUCTIONS = (1, 2, 4)
 #: Parts of its width at which a JPEG can be decoded.
 JPEG_REDUCTIONS = (8, 4, 2, 1)
-#: Least width and height in pixels, and the least that may be left of them in the copy that is looked at.
-LEAST_SIDE_PX, LEAST_REDUCED_SIDE_PX = 200, 100
+#: Least width and height, in pixels, that may be left in the copy that is looked at.
+LEAST_REDUCED_SIDE_PX = 100
 #: Most bytes that decoding may take at a time, beside the program's own 120 MB.
 MOST_DECODER_BYTES = 370_000_000
 #: Most passes over all pixels, counted in pixels: a progressive JPEG may ask for any number of them.
@@ -164,8 +164,6 @@ def opened(data: bytes) -> File | Refusal:
     size = words.PIXELS.format(width=width, height=height)
     if width * height > MOST_PIXELS or _passed(picture, data) > MOST_PASSED_PIXELS:
         return Refusal("too large", size)
-    if min(width, height) < LEAST_SIDE_PX:
-        return Refusal("too small", size)
     try:
         part = _part(picture, data)
         if part is None:

@@ -15,9 +15,9 @@ import numpy as np
 
 from counter.basics import words
 from counter.basics.answer import Refusal
-from counter.basics.decoding import LEAST_REDUCED_SIDE_PX, LEAST_SIDE_PX, MOST_PIXELS, File, opened
+from counter.basics.decoding import LEAST_REDUCED_SIDE_PX, MOST_PIXELS, File, opened
 
-__all__ = ["LEAST_SIDE_PX", "MOST_PIXELS", "WORKING_SIDE_PX", "Photo", "Picture", "read_photo"]
+__all__ = ["MOST_PIXELS", "WORKING_SIDE_PX", "Photo", "Picture", "read_photo"]
 
 #: A picture from outside: where its file lies, the bytes of the file, an open file, or pixels
 #: (height, width, 3) of uint8 in sRGB, upright.
@@ -180,8 +180,8 @@ def _of_pixels(pixels: np.ndarray) -> Photo | Refusal:
     size = words.PIXELS.format(width=width, height=height)
     if width * height > MOST_PIXELS:
         return Refusal("too large", size)
-    if min(width, height) < LEAST_SIDE_PX:
-        return Refusal("too small", size)
+    if not width or not height:
+        raise ValueError(f"a picture must have pixels: its shape is {pixels.shape}")
     return _strip(width, height) or Photo(pixels.copy())
 
 

@@ -454,7 +454,7 @@ REFUSALS = {
     ),
     "too small": (
         "The picture is too small to show single stitches.",
-        "Use a photo of the round alone, at least 200 pixels wide and high.",
+        "Single stitches show from about 7 pixels each: go nearer, or use the photo itself instead of a reduced copy.",
     ),
     "animated": (
         "This is an animation, not a photo.",
@@ -493,6 +493,7 @@ FILE_CLOSED = "it can't be opened"
 FILE_NAME_NO_TEXT = "its name holds bytes that are no text: rename it"
 PIXELS = "{width} x {height} pixels"
 PIXELS_STRIP = "a strip of {width} x {height} pixels"
+PIXELS_A_STITCH = "about {pitch:.1f} pixels a stitch"
 
 # Places in doubt: kind -> what is in doubt there
 

@@ -468,7 +468,7 @@ REFUSALS = {
     ),
     "too small": (
         "Das Bild ist zu klein, um einzelne Maschen zu zeigen.",
-        "Nimm ein Foto der Runde allein, mindestens 200 Bildpunkte breit und hoch.",
+        "Maschen sind ab etwa 7 Bildpunkten zu sehen: Geh näher heran oder nimm das Foto selbst statt einer Kopie.",
     ),
     "animated": ("Das ist eine Animation, kein Foto.", "Nimm ein einzelnes Standbild."),
     "several pictures": (
@@ -504,6 +504,7 @@ FILE_CLOSED = "sie lässt sich nicht öffnen"
 FILE_NAME_NO_TEXT = "ihr Name enthält Bytes, die kein Text sind: benenn sie um"
 PIXELS = "{width} x {height} Bildpunkte"
 PIXELS_STRIP = "ein Streifen von {width} x {height} Bildpunkten"
+PIXELS_A_STITCH = "etwa {pitch:.1f} Bildpunkte je Masche"
 
 # Places in doubt: kind -> what is in doubt there
 

@@ -229,7 +229,9 @@ def follow_rim(
     return line, spread, special.expit(said[1].mean(axis=0))
 
 
-def _bridged(line: np.ndarray, clear: np.ndarray, seen: np.ndarray, middle: np.ndarray, ellipse: np.ndarray):
+def _bridged(
+    line: np.ndarray, clear: np.ndarray, seen: np.ndarray, middle: np.ndarray, ellipse: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """The rim with what is not in view bridged by a smooth closed line, and where that is."""
     back = (line - middle) @ np.linalg.inv(ellipse).T
     radius = np.linalg.norm(back, axis=1)

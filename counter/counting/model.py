@@ -7,6 +7,7 @@ import json
 from functools import cache
 from importlib import resources
 from threading import Lock
+from typing import Any
 
 import cv2
 import numpy as np
@@ -21,7 +22,7 @@ _OLDER_ENGINE = {"piece", "rim"}
 
 
 @cache
-def card_of(name: str) -> dict:
+def card_of(name: str) -> dict[str, Any]:
     """What is written about a network: version, hash, channels.
 
     Parameters
@@ -30,7 +31,8 @@ def card_of(name: str) -> dict:
         Of its files in ``counter/counting/weights``.
     """
     folder = resources.files("counter.counting") / "weights"
-    return json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+    card: dict[str, Any] = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+    return card
 
 
 @cache

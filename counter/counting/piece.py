@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -54,6 +54,25 @@ class Piece:
     def radius(self) -> float:
         """Geometric mean of the half axes, in pixels."""
         return float(1 / np.sqrt(np.linalg.det(self.to_circle)))
+
+    def scaled(self, factor: float, shift: np.ndarray) -> Piece:
+        """The same piece in a picture of another scale.
+
+        Parameters
+        ----------
+        factor : float
+            Pixels of the other picture for each of this one.
+        shift : ndarray of shape (2,), float
+            Where (0, 0) of this picture lies in the other one, in pixels (x, y).
+
+        Returns
+        -------
+        Piece
+        """
+        x, y = factor * np.asarray(self.centre) + shift
+        return replace(
+            self, outline=factor * self.outline + shift, centre=(float(x), float(y)), to_circle=self.to_circle / factor
+        )
 
 
 def measured(line: np.ndarray, size: tuple[int, int]) -> Piece:

@@ -11,12 +11,15 @@ from counter.basics.answer import Refusal
 from counter.counting.centre import find_centre
 from counter.counting.finder import Find, find_all, find_around
 from counter.counting.piece import Piece
-from counter.counting.rounds import body_strip, is_worked
+from counter.counting.rounds import PATCH_RADIUS_PX, body_strip, is_worked
 
 __all__ = ["WorkedPiece", "find_pieces", "find_worked"]
 
 #: A piece is another that may be meant where its radius is more than this share of the largest one's (guessed).
 RIVAL_RADIUS_SHARE = 0.35
+#: Least radius at which the texture of a body says whether it was worked in rounds: half of that to which it is
+#: brought to look at (guessed).
+LEAST_TEXTURE_RADIUS_PX = PATCH_RADIUS_PX / 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,8 +91,8 @@ def find_worked(
     Returns
     -------
     WorkedPiece or Refusal
-        The refusal says why there is no such piece: "no piece", "several pieces", "no such piece" or
-        "cut off"; it holds the outlines of what was seen.
+        The refusal says why there is no such piece: "no piece", "too small", "several pieces", "no such
+        piece" or "cut off"; it holds the outlines of what was seen.
     """
     if around is not None:
         find = find_around(pixels, *around)
@@ -112,4 +115,10 @@ def find_worked(
         return whole[0]
     if worked:
         return Refusal("cut off", "", outlines)
-    return Refusal("no piece", "", tuple(find.piece.outline.copy() for find in finds))
+    outlines = tuple(find.piece.outline.copy() for find in finds)
+    # What the network takes for worked, and is too small for its texture to speak, is not said to be no piece.
+    return Refusal("too small" if any(map(_too_small, finds)) else "no piece", "", outlines)
+
+
+def _too_small(find: Find) -> bool:
+    return find.piece.radius < LEAST_TEXTURE_RADIUS_PX

@@ -16,7 +16,7 @@ from counter.counting import band
 from counter.counting.piece import Piece
 from counter.counting.pieces import WorkedPiece
 from counter.counting.prediction import RimPrediction, predict
-from counter.counting.unwrap import rim_places
+from counter.counting.unwrap import length_of, rim_places
 from counter.counting.width import rough_counts, supposable
 
 __all__ = ["SHOWN_SMOOTH_STITCHES", "Rim", "refine_outline", "trace_rim"]
@@ -55,6 +55,11 @@ class Rim:
     def stitches(self) -> int:
         """The whole number of stitches that its widths say, roughly."""
         return supposable(self.prediction.stitches_by_width)
+
+    @property
+    def pitch_px(self) -> float:
+        """Width of one of so many stitches along the rim, in pixels of the picture."""
+        return length_of(self.piece.outline) / self.stitches
 
 
 def trace_rim(pixels: np.ndarray, worked: WorkedPiece) -> Rim | None:

@@ -23,6 +23,7 @@ from counter.counting.unwrap import unwrap
 __all__ = [
     "BODY_DEPTHS",
     "MOST_WAVES",
+    "PATCH_RADIUS_PX",
     "SECTORS",
     "body_strip",
     "contrast_share",

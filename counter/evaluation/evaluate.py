@@ -95,8 +95,8 @@ class Evaluation:
         Photos of the folder that have no truth file.
     """
 
-    rows: tuple[dict, ...]
-    summary: Mapping[str, dict]
+    rows: tuple[dict[str, Any], ...]
+    summary: Mapping[str, dict[str, Any]]
     left_out: tuple[str, ...]
 
 
@@ -178,7 +178,7 @@ def evaluate(folder: str | os.PathLike[str], progress: Callable[[int, int, str],
     return Evaluation(tuple(rows), summary, left_out)
 
 
-def _row(photo: Path, truth: Truth) -> dict:
+def _row(photo: Path, truth: Truth) -> dict[str, Any]:
     """What came out for one photo, beside what is true."""
     row: dict[str, Any] = {
         "photo": photo.name,
@@ -234,7 +234,7 @@ def _row(photo: Path, truth: Truth) -> dict:
     return row
 
 
-def measures(rows: Sequence[dict]) -> dict:
+def measures(rows: Sequence[dict[str, Any]]) -> dict[str, Any]:
     """Measure a group of rows.
 
     Parameters

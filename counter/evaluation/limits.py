@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy import stats
@@ -219,7 +220,7 @@ def with_signs(cases: Sequence[Case], calibration: Calibration, risk: float = RI
     return best
 
 
-def figures(cases: Sequence[Case], calibration: Calibration) -> dict[str, dict]:
+def figures(cases: Sequence[Case], calibration: Calibration) -> dict[str, dict[str, Any]]:
     """What a calibration comes to on some photos.
 
     Parameters

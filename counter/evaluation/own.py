@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from counter.basics.answer import Refusal
 from counter.basics.files import write_whole
@@ -60,7 +61,7 @@ class OwnLimit:
     sure: float
     before: float
     photos: int
-    figures: dict[str, dict]
+    figures: dict[str, dict[str, Any]]
     promised: float
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from scipy import stats
@@ -22,7 +23,7 @@ PROBABILITY_EDGES = (0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
 INTERVAL_PROBABILITY = 0.9
 
 
-def reliability(probability: Sequence[float], right: Sequence[bool]) -> list[dict]:
+def reliability(probability: Sequence[float], right: Sequence[bool]) -> list[dict[str, Any]]:
     """Share of right counts in groups of like probability.
 
     Parameters
@@ -76,7 +77,7 @@ def risk_coverage(probability: Sequence[float], right: Sequence[bool]) -> tuple[
     return np.arange(len(order) + 1) / count, np.append(0, wrong) / count
 
 
-def draw_plots(rows: Sequence[dict], folder: str | Path) -> list[Path]:
+def draw_plots(rows: Sequence[dict[str, Any]], folder: str | Path) -> list[Path]:
     """Write "reliability.png" and "risk-coverage.png".
 
     Parameters

@@ -68,7 +68,7 @@ def side_by_side(evaluations: Mapping[str, Evaluation]) -> str:
         All measures, then the main ones for each difficulty and one for each other tag (of how many pieces), a
         column each; then each one's worst photos by name.
     """
-    columns: dict[str, Sequence[dict]] = {}
+    columns: dict[str, Sequence[dict[str, Any]]] = {}
     for name, evaluation in evaluations.items():
         looks = sorted({row["look"] for row in evaluation.rows})
         for look in looks:
@@ -99,7 +99,7 @@ def side_by_side(evaluations: Mapping[str, Evaluation]) -> str:
     return "\n".join(lines)
 
 
-def worst(rows: Sequence[dict], most: int = MOST_NAMED) -> dict[str, list[str]]:
+def worst(rows: Sequence[dict[str, Any]], most: int = MOST_NAMED) -> dict[str, list[str]]:
     """Name the photos that came out worst, of each kind of failure.
 
     Parameters
@@ -119,13 +119,15 @@ def worst(rows: Sequence[dict], most: int = MOST_NAMED) -> dict[str, list[str]]:
     counted = [row for row in pieces if row["stitches"] is not None]
     wrong = [row for row in counted if row["stitches"] != row["true"]]
 
-    def named(rows: Sequence[dict], by: Callable[[dict], Any], said: Callable[[dict], str]) -> list[str]:
+    def named(
+        rows: Sequence[dict[str, Any]], by: Callable[[dict[str, Any]], Any], said: Callable[[dict[str, Any]], str]
+    ) -> list[str]:
         return [f"{Path(row['photo']).stem} {said(row)}" for row in sorted(rows, key=by, reverse=True)[:most]]
 
-    def number(row: dict) -> str:
+    def number(row: dict[str, Any]) -> str:
         return f"{row['stitches']} for {row['true']}"
 
-    def chance(row: dict) -> str:
+    def chance(row: dict[str, Any]) -> str:
         return f"{number(row)} at {row['probability']:.2f}"
 
     asked = [r for r in counted if r["after_answers"]]

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import cv2
 
@@ -156,7 +157,7 @@ class Group:
         """What must be counted."""
         return take_stock(self.folder, self.photos, self.book)
 
-    def count(self, job: Job, *, progress: Callable[[Progress], None] = lambda _: None, **how) -> None:
+    def count(self, job: Job, *, progress: Callable[[Progress], None] = lambda _: None, **how: Any) -> None:
         """Count it; `how` and what is raised are those of :func:`counter.group.work.run`."""
         run(self.folder, job, self.book, progress=progress, **how)
 

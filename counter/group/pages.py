@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
+from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import Color, black, white
@@ -91,7 +92,7 @@ def group_pdf(
         room = high - 2 * edge - 48 - ADVICE_MM * POINTS_PER_MM
         parts += [Spacer(0, 6), _Pictures(own, answers, inner, room)] if own else []
 
-    def foot(canvas, _document) -> None:
+    def foot(canvas: Any, _document: object) -> None:
         canvas.setFont("Helvetica", 7.6)
         canvas.setFillColor(GREY)
         canvas.drawCentredString(
@@ -135,7 +136,7 @@ def _grid(table: group_table.Table, inner: float) -> Table:
     return made
 
 
-class _Pictures(Flowable):
+class _Pictures(Flowable):  # type: ignore[misc]  # the library has no types
     """A maker's photos with their marks, as large as all of them fit."""
 
     def __init__(

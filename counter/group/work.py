@@ -21,6 +21,7 @@ from importlib.metadata import version
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import cv2
 import joblib
@@ -382,7 +383,9 @@ def _named(photo: str, source: bytes | str, content: str, **how: bool) -> tuple[
     return photo, count_bytes(source, content, **how)
 
 
-def _handed_out(one: Callable, folder: Path, batch: Sequence[tuple[str, str]], handed: list) -> Iterator:
+def _handed_out(
+    one: Callable[[str, str, str], Any], folder: Path, batch: Sequence[tuple[str, str]], handed: list[tuple[str, str]]
+) -> Iterator[Any]:
     for photo, content in batch:
         handed.append((photo, content))
         yield one(photo, str(folder / photo), content)
