@@ -66,7 +66,7 @@ def test_a_photo_goes_to_another_process_without_its_copies(form):
 
 
 def test_only_a_page_for_others_counts_beside_itself(monkeypatch):
-    monkeypatch.setattr(home, "examine", lambda photo, around: "here")
+    monkeypatch.setattr(home, "examine", lambda photo, around, on_seen: "here")
     monkeypatch.setattr(home.pool, "examined", lambda photo, around: "beside")
     assert home._examine(Refusal("empty")) == "here"
     monkeypatch.setattr(home, "public_name", lambda: "rounds.example.org")
