@@ -8,6 +8,7 @@ import pytest
 
 from counter.synthetic import wide
 from counter.synthetic.layer_set import render_layer_set
+from counter.synthetic.layers import tags_of_layers
 from counter.synthetic.pattern import opened, plan_totals, work
 from counter.synthetic.piece import Splay, Tension
 from counter.synthetic.scene import Yarn, crocheted
@@ -227,13 +228,18 @@ def test_a_set_hands_on_the_share_in_progress(tmp_path, monkeypatch):
         def __exit__(self, *_):
             pass
 
-        def submit(self, _job, _folder, seed, long_side, open_share):
-            handed.append((seed, long_side, open_share))
+        def submit(self, _job, _folder, seed, long_side, open_share, tag):
+            handed.append((seed, long_side, open_share, tag))
 
     monkeypatch.setattr("counter.synthetic.layer_set.ProcessPoolExecutor", Pool)
     monkeypatch.setattr("counter.synthetic.layer_set.as_completed", lambda _jobs: [])
-    render_layer_set(tmp_path, 2, 7, long_side=300, open_share=0.3)
-    assert handed == [(7, 300, 0.3), (8, 300, 0.3)]
+    render_layer_set(tmp_path, 2, 7, long_side=300, open_share=0.3, tag="splayed")
+    assert handed == [(7, 300, 0.3, "splayed"), (8, 300, 0.3, "splayed")]
+
+
+def test_tags_are_told_without_rendering():
+    tagged = {seed: "splayed" in tags_of_layers(seed, long_side=300) for seed in range(440001, 440013)}
+    assert set(tagged.values()) == {True, False}
 
 
 def test_no_drawn_piece_of_the_second_make_is_torn(monkeypatch):

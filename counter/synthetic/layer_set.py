@@ -12,7 +12,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from counter.synthetic.layers import render_layers
+from counter.synthetic.layers import render_layers, tags_of_layers
 from counter.synthetic.render import share_cores
 
 __all__ = ["read_layers", "render_layer_set", "write_layers"]
@@ -49,7 +49,9 @@ def read_layers(truth_file: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, d
     return np.ascontiguousarray(pixels), both & (_BODY - 1), (both & _BODY) > 0, truth
 
 
-def _one(folder: Path, seed: int, long_side: int, open_share: float | None) -> None:
+def _one(folder: Path, seed: int, long_side: int, open_share: float | None, tag: str | None) -> None:
+    if tag is not None and tag not in tags_of_layers(seed, long_side=long_side, open_share=open_share):
+        return
     write_layers(folder, f"{seed:06d}", *render_layers(seed, long_side=long_side, open_share=open_share))
 
 
@@ -61,6 +63,7 @@ def render_layer_set(
     long_side: int = 720,
     workers: int = 1,
     open_share: float | None = None,
+    tag: str | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> None:
     """Render a folder of photos in layers; what is there already is kept.
@@ -77,6 +80,8 @@ def render_layer_set(
         Processes side by side.
     open_share : float or None
         Of pieces in progress, as for :func:`counter.synthetic.wide.compose_wide`.
+    tag : str or None
+        Leave out the seeds whose piece is not tagged so, "splayed" for instance.
     progress : callable or None
         Called with (photos done, photos in all).
     """
@@ -84,7 +89,7 @@ def render_layer_set(
     folder.mkdir(parents=True, exist_ok=True)
     missing = [own for own in range(seed, seed + count) if not (folder / f"{own:06d}.json").exists()]
     with ProcessPoolExecutor(workers, get_context("spawn"), share_cores, (workers,)) as pool:
-        jobs = [pool.submit(_one, folder, own, long_side, open_share) for own in missing]
+        jobs = [pool.submit(_one, folder, own, long_side, open_share, tag) for own in missing]
         for done, finished in enumerate(as_completed(jobs)):
             finished.result()
             if progress:

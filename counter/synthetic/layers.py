@@ -17,7 +17,7 @@ from counter.synthetic.render import MOST_HIDDEN_SHARE, hidden_marks, trace
 from counter.synthetic.scene import NEGATIVES, Scene, compose
 from counter.synthetic.wide import compose_wide
 
-__all__ = ["LABELS", "TABLE_REFLECTANCE", "render_layers"]
+__all__ = ["LABELS", "TABLE_REFLECTANCE", "render_layers", "tags_of_layers"]
 
 #: What a pixel shows, by its number in a picture of labels.
 LABELS = ("ground", "piece", "thing", "loose yarn")
@@ -49,6 +49,29 @@ def _body(scene: Scene, size: tuple[int, int]) -> np.ndarray:
     return cv2.morphologyEx(body, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)).astype(bool)
 
 
+def _scene_of(seed: int, long_side: int, open_share: float | None) -> tuple[Scene, bool]:
+    """The scene of a seed, and whether it shows no piece."""
+    rng = np.random.default_rng([seed, 46])
+    negative = bool(rng.random() < NEGATIVE_SHARE)
+    if negative:
+        kind = str(rng.choice([name for name, why in NEGATIVES.items() if why == "no piece" and name != "plain"]))
+        scene = compose(seed, difficulty=None, long_side=min(long_side, 640), negative=kind)
+    else:
+        scene = compose_wide(seed, long_side=long_side, open_share=open_share)
+    return scene, negative
+
+
+def tags_of_layers(seed: int, *, long_side: int = 720, open_share: float | None = None) -> list[str]:
+    """What a photo in layers would be tagged, without rendering it.
+
+    Parameters
+    ----------
+    seed, long_side, open_share
+        As for :func:`render_layers`.
+    """
+    return list(_scene_of(seed, long_side, open_share)[0].truth["tags"])
+
+
 def render_layers(
     seed: int, *, long_side: int = 720, samples: int = 12, open_share: float | None = None
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, dict]:
@@ -76,13 +99,7 @@ def render_layers(
     truth : dict
         As the truth file beside a photo; "refuse" where there is nothing to count.
     """
-    rng = np.random.default_rng([seed, 46])
-    negative = bool(rng.random() < NEGATIVE_SHARE)
-    if negative:
-        kind = str(rng.choice([name for name, why in NEGATIVES.items() if why == "no piece" and name != "plain"]))
-        scene = compose(seed, difficulty=None, long_side=min(long_side, 640), negative=kind)
-    else:
-        scene = compose_wide(seed, long_side=long_side, open_share=open_share)
+    scene, negative = _scene_of(seed, long_side, open_share)
     scene = replace(scene, ground=np.full((8, 8, 3), TABLE_REFLECTANCE, np.float32))
     traced = trace(scene)
     distance, thing = traced.depth()

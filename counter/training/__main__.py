@@ -48,6 +48,7 @@ def _layers(options: argparse.Namespace) -> None:
         long_side=options.long_side,
         workers=options.workers,
         open_share=options.open_share,
+        tag=options.tag,
         progress=_tell,
     )
 
@@ -68,7 +69,7 @@ def _finder(options: argparse.Namespace) -> None:
 def _composed(options: argparse.Namespace) -> None:
     from counter.training.cut import cut_composed
 
-    cut_composed(options.layers, options.grounds, options.times, options.workers).save(options.file)
+    cut_composed(options.layers, options.grounds, options.times, options.workers, seed=options.seed).save(options.file)
 
 
 def _calibrate(options: argparse.Namespace) -> None:
@@ -114,7 +115,9 @@ def main(arguments: list[str] | None = None) -> int:
     learn.add_argument("folder", type=Path, help="where weights and log go")
     learn.add_argument("--steps", type=int, default=20000)
     learn.add_argument("--batch", type=int, default=128, help="bands of one step")
-    learn.add_argument("--start", type=Path, metavar="WEIGHTS", help="go on from these weights (.pt)")
+    learn.add_argument(
+        "--start", type=Path, metavar="WEIGHTS", help="go on from these weights (.pt, or the published .onnx)"
+    )
     learn.add_argument("--rate", type=float, default=3e-3, help="highest learning rate; lower with --start")
     learn.add_argument("--seed", type=int, default=1)
     ground = steps.add_parser("grounds", help="bring pictures to lay under pieces, from Debian's packages")
@@ -126,6 +129,7 @@ def main(arguments: list[str] | None = None) -> int:
     layers.add_argument("--long-side", type=int, default=900)
     layers.add_argument("--workers", type=int, default=1)
     layers.add_argument("--open-share", type=float, help="share of pieces in progress, where more than a fifth")
+    layers.add_argument("--tag", help="only the seeds whose piece is tagged so, 'splayed' for instance")
     find = steps.add_parser("finder", help="train the networks that find pieces and follow rims, on layers and grounds")
     find.add_argument("network", choices=("piece", "rim"))
     find.add_argument("layers", type=Path)
@@ -138,6 +142,7 @@ def main(arguments: list[str] | None = None) -> int:
     composed.add_argument("grounds", type=Path)
     composed.add_argument("file", type=Path, help="where they go, .npz")
     composed.add_argument("--times", type=int, default=2, help="photos from each photo in layers")
+    composed.add_argument("--seed", type=int, default=0, help="of the first photo from each; the others follow")
     composed.add_argument("--workers", type=int, default=1)
     fit = steps.add_parser("calibrate", help="fit on photos with truth what a count makes of what the networks say")
     fit.add_argument("folders", type=Path, nargs="+", help="photos that trained nothing; more than one look")

@@ -21,9 +21,12 @@ __all__ = ["Bands", "Batch"]
 #: Columns of a band of a batch: 32 stitches at the right scale.
 COLUMNS = 32 * band.PIXELS
 #: Share of bands that show the place where the round starts and ends, which misleads most.
-SEAM = 0.35
+SEAM = 0.5
 #: Where the supposed width is further off than this (log2), stitches can't be told.
 TELLABLE = 0.8
+#: Spread of the slant of stitches that is added (stitch widths along for each in depth), and of
+#: the logarithm of their height: other hands than those that were rendered.
+SLANT, SQUEEZE = 0.15, 0.13
 #: Marks within these depths of a band's own are in it, in supposed stitch widths.
 SHALLOWEST, DEEPEST = -0.75, 1.2
 
@@ -143,10 +146,13 @@ class Bands:
         ) * uniform(0, 0.25) * (0 if plain else 1)
         astray = torch.rand(size, 1, device=device) < (0.0 if plain else 0.06)
         shift = torch.where(astray, uniform(-1.8, 2.2), shift)
-        squeeze = torch.exp(torch.randn(size, 1, device=device) * (0.0 if plain else 0.1))
+        squeeze = torch.exp(torch.randn(size, 1, device=device) * (0.0 if plain else SQUEEZE))
         rows = band.ABOVE + (torch.arange(band.ROWS, device=device) + 0.5) / band.PIXELS
         down = rows[None, :, None] / 2 ** off[..., None] * squeeze[..., None] + shift[:, None, :]
-        pixels = self._sample(own_start, own_width, along, down, step)
+        slant = torch.randn(size, 1, 1, device=device) * (0.0 if plain else SLANT)
+        bend = _smooth(off, width, 4 * band.PIXELS)[:, None] * (0.0 if plain else SLANT)
+        aside = (slant + bend) * (rows - band.MARK_DEPTH)[None, :, None] * rims.PIXELS
+        pixels = self._sample(own_start, own_width, along[:, None] + aside, down, step)
 
         # Truth at the edges of each place.
         edges = torch.cat([along[:, :: band.STRIDE], along[:, -1:] + (along[:, -1:] - along[:, -2:-1])], dim=1)
@@ -192,18 +198,18 @@ class Bands:
     def _sample(self, start, width, along, down, step) -> torch.Tensor:
         """Pixels at places of strips, shape (B, ROWS, W, 3), 0 to 1."""
         size = along.shape[0]
-        out = torch.empty(size, band.ROWS, along.shape[1], 3, device=self.device)
+        out = torch.empty(size, band.ROWS, along.shape[2], 3, device=self.device)
         coarse = step[:, 0] > 1.6
         for fine, picture in ((True, self.fine), (False, self.coarse)):
             chosen = ~coarse if fine else coarse
             if not chosen.any():
                 continue
             zoom = 1.0 if fine else 0.5
-            first, columns = start[chosen] * zoom, width[chosen] * zoom
+            first, columns = start[chosen, :, None] * zoom, width[chosen, :, None] * zoom
             x = along[chosen] * zoom - 0.5
             y = ((down[chosen] - rims.ABOVE) * rims.PIXELS * zoom - 0.5).clamp(0, picture.shape[0] - 1.001)
             left, top = torch.floor(x), torch.floor(y)
-            fx, fy = (x - left)[:, None, :, None], (y - top)[..., None]
+            fx, fy = (x - left)[..., None], (y - top)[..., None]
             top = top.long()
             total = 0
             for dx in (0, 1):
@@ -211,10 +217,32 @@ class Bands:
                     (torch.floor(first) + (left + dx) % torch.floor(columns)).long().clamp(max=picture.shape[1] - 1)
                 )
                 for dy in (0, 1):
-                    value = picture[top + dy, column[:, None, :]].float()
+                    value = picture[top + dy, column].float()
                     total = total + value * (fx if dx else 1 - fx) * (fy if dy else 1 - fy)
             out[chosen] = total / 255
         return out
+
+    def _relief(self, pixels: torch.Tensor, lit: torch.Tensor, swollen: torch.Tensor) -> torch.Tensor:
+        """Bands lit from another side, as if lightness were height, and with thicker or thinner strands."""
+        size, device = len(pixels), self.device
+        light = pixels.mean(-1)[:, None]
+        soft = functional.avg_pool2d(functional.pad(light, (2,) * 4, mode="replicate"), 5, 1)
+        down = functional.pad(soft[:, :, 2:] - soft[:, :, :-2], (0, 0, 1, 1))[:, 0, ..., None]
+        along = functional.pad(soft[..., 2:] - soft[..., :-2], (1, 1))[:, 0, ..., None]
+        spread = soft.std((1, 2, 3), correction=0)[:, None, None, None] + band.FAINTEST
+        turn = 2 * math.pi * torch.rand(size, 1, 1, 1, device=device)
+        slope = (torch.cos(turn) * along + torch.sin(turn) * down) / spread
+        relit = pixels * torch.exp(0.6 * torch.rand(size, 1, 1, 1, device=device) * slope.clamp(-2, 2))
+        pixels = torch.where(lit, relit, pixels)
+        picture = pixels.permute(0, 3, 1, 2)
+        padded = functional.pad(picture, (1,) * 4, mode="replicate")
+        thick = torch.where(
+            torch.rand(size, 1, 1, 1, device=device) < 0.5,
+            functional.max_pool2d(padded, 3, 1),
+            -functional.max_pool2d(-padded, 3, 1),
+        )
+        part = 0.8 * torch.rand(size, 1, 1, 1, device=device)
+        return torch.where(swollen, picture * (1 - part) + thick * part, picture).permute(0, 2, 3, 1)
 
     def _disturbed(
         self, pixels: torch.Tensor, depth: torch.Tensor, strip: torch.Tensor
@@ -249,6 +277,7 @@ class Bands:
         cover = torch.sigmoid((half[:, None] - away) / 1.0)[..., None] * chance(0.25)
         pixels = pixels * (1 - cover) + (torch.where(chance(0.5), foreign, flat)) * cover
         covered = (cover[:, rows // 2, :: band.STRIDE, 0] > 0.5).float()
+        pixels = self._relief(pixels, chance(0.3), chance(0.25))
         # Light: colour of lamp, exposure, contrast, a shade across the band.
         pixels = pixels.clamp(1e-4, 1)
         pixels = pixels ** torch.exp(0.35 * torch.randn(size, 1, 1, 1, device=device))

@@ -77,7 +77,7 @@ def _composed_strips(truth_file: Path, grounds: list[Path], seed: int) -> list[d
     return [strip | {"source": truth_file.stem} for strip in strips_of(pixels, truth, f"{truth_file.stem}{seed:04d}")]
 
 
-def cut_composed(folder: str | Path, grounds: str | Path, times: int, workers: int = 1) -> Rims:
+def cut_composed(folder: str | Path, grounds: str | Path, times: int, workers: int = 1, *, seed: int = 0) -> Rims:
     """Cut the strips of photos composed from layers.
 
     Parameters
@@ -90,13 +90,15 @@ def cut_composed(folder: str | Path, grounds: str | Path, times: int, workers: i
         Photos from each.
     workers : int
         Processes.
+    seed : int
+        Of the first photo from each.
 
     Returns
     -------
     Rims
     """
     pictures = sorted(Path(grounds).glob("*.jpg"))
-    tasks = [(path, k) for path in sorted(Path(folder).glob("*.json")) for k in range(times)]
+    tasks = [(path, k) for path in sorted(Path(folder).glob("*.json")) for k in range(seed, seed + times)]
     with ProcessPoolExecutor(workers) as pool:
         done = pool.map(_composed_strips, *zip(*((path, pictures, k) for path, k in tasks), strict=True), chunksize=4)
         return joined([strip for strips in done for strip in strips])

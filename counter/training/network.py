@@ -79,7 +79,11 @@ def prepared(pixels: torch.Tensor) -> torch.Tensor:
     )
     reach = band.NEARBY // 2
     around = functional.pad(light, (reach,) * 4, mode="replicate")
-    mean = functional.avg_pool2d(around, band.NEARBY, 1)
-    square = functional.avg_pool2d(around**2, band.NEARBY, 1)
+
+    def blurred(picture):
+        # First down, then along: a square of places at once takes seven times as long on a CPU.
+        return functional.avg_pool2d(functional.avg_pool2d(picture, (band.NEARBY, 1), 1), (1, band.NEARBY), 1)
+
+    mean, square = blurred(around), blurred(around**2)
     near = (light - mean) / (torch.sqrt((square - mean**2).clamp(min=0)) + band.FAINTEST)
     return torch.cat([whole, near], 1)

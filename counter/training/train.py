@@ -17,6 +17,7 @@ from counter.training.bands import Bands, Batch
 from counter.training.network import CHANNELS, BandNetwork, prepared
 from counter.training.rims import Rims
 from counter.training.stretches import count_loss
+from counter.training.weigh import read_weights
 
 __all__ = ["losses", "train"]
 
@@ -31,7 +32,7 @@ WEIGHTS = {
     "seen": 0.3,
     "depth": 0.5,
     "scale": 0.4,
-    "count": 0.25,
+    "count": 0.35,
 }
 #: Places near the seam count this much more.
 SEAM = 2.0
@@ -121,7 +122,8 @@ def train(
         Bands of one step.
     seed : int
     start : path or None
-        Weights to go on from.
+        Weights to go on from: ".pt" as training writes them, or a published ".onnx", which holds no
+        normalisation any more: what there is of it is held still then.
     rate : float
         Highest learning rate; lower for weights that have learned already.
     device : str or None
@@ -141,7 +143,11 @@ def train(
     torch.manual_seed(seed)
     network = BandNetwork().to(device)
     if start is not None:
-        network.load_state_dict(torch.load(start, map_location=device, weights_only=True))
+        published = Path(start).suffix == ".onnx"
+        network.load_state_dict(
+            read_weights(start) if published else torch.load(start, map_location=device, weights_only=True)
+        )
+        network.train(not published)
     mean = copy.deepcopy(network)
     optimiser = torch.optim.AdamW(network.parameters(), rate, weight_decay=0.02)
     began = time.monotonic()
@@ -156,7 +162,10 @@ def train(
                 group["lr"] = now + 1e-5
             drawn = bands.draw(batch)
             counting = step % COUNTED == 0
-            parts = losses(network(prepared(drawn.pixels)), drawn, counting=counting)
+            # Half the bits where it costs nothing: twice as fast on a CPU that knows bfloat16.
+            with torch.autocast(device.type, dtype=torch.bfloat16):
+                said = network(prepared(drawn.pixels))
+            parts = losses(said.float(), drawn, counting=counting)
             loss = sum(WEIGHTS[name] * value for name, value in parts.items())
             if counting:
                 loss = loss + (COUNTED - 1) * WEIGHTS["count"] * parts["count"]

@@ -5,8 +5,10 @@ from __future__ import annotations
 import itertools
 from pathlib import Path
 
+import numpy as np
 import onnx
 import torch
+from onnx import numpy_helper
 from torch import nn
 
 from counter.counting import band
@@ -15,7 +17,7 @@ from counter.training.finding.train import AGAIN, COLUMNS, COPY, ROWS
 from counter.training.half import write_halved
 from counter.training.network import CHANNELS, BandNetwork
 
-__all__ = ["write_finder", "write_onnx", "write_weights"]
+__all__ = ["read_weights", "write_finder", "write_onnx", "write_weights"]
 
 
 def _folded(network: nn.Module) -> nn.Module:
@@ -59,6 +61,37 @@ def write_onnx(network: nn.Module, example: torch.Tensor, path: str | Path, card
         dynamo=False,
     )
     return write_halved(onnx.load(path), path, card)
+
+
+def read_weights(path: str | Path) -> dict[str, torch.Tensor]:
+    """The weights of a "band.onnx", to go on training from.
+
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    dict of str to Tensor
+        State of :class:`BandNetwork`. Normalisations were worked into the convolutions when it was written:
+        here they change nothing, and training has to hold them still.
+    """
+    network = BandNetwork().eval()
+    state = network.state_dict()
+    known = {
+        weights.name.removesuffix(" half"): torch.from_numpy(numpy_helper.to_array(weights).astype(np.float32))
+        for weights in onnx.load(path).graph.initializer
+    }
+    for name, module in network.named_modules():
+        if isinstance(module, nn.Conv2d):
+            state[f"{name}.weight"] = known[f"{name}.weight"]
+            if module.bias is not None:
+                state[f"{name}.bias"] = known[f"{name}.bias"]
+        elif isinstance(module, nn.BatchNorm2d):
+            before, _, place = name.rpartition(".")
+            state[f"{name}.bias"] = known[f"{before}.{int(place) - 1}.bias"]
+            state[f"{name}.running_var"] = torch.full_like(state[f"{name}.running_var"], 1 - module.eps)
+    return state
 
 
 def write_weights(state: str | Path, folder: str | Path, version: str) -> Path:
