@@ -88,7 +88,7 @@ def test_marks_are_numbered_from_the_start_of_the_round(counts):
 
 
 def test_count_is_never_told_the_expected_total():
-    assert list(inspect.signature(count_photo).parameters) == ["photo", "left_handed", "around", "number"]
+    assert list(inspect.signature(count_photo).parameters) == ["photo", "left_handed", "around", "number", "on_seen"]
 
 
 @pytest.mark.parametrize("turns", [1, 2, 3])

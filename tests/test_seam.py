@@ -3,7 +3,7 @@ import pytest
 
 from counter.counting.loop.evidence import Evidence, WidthModel
 from counter.counting.loop.tally import tally
-from counter.counting.seam import ROOM_WIDTHS, tally_round
+from counter.counting.seam import tally_round
 
 PLACES = 8
 WIDTHS = WidthModel(centre=PLACES, spread=0.1, jitter=0.15)
@@ -24,7 +24,7 @@ def loop(stitches, room, strength=2.5, turn=0):
     return Evidence(*(np.roll(v, turn) for v in (middle, gap, np.ones(places)))), np.roll(seam, turn), at + turn
 
 
-@pytest.mark.parametrize("room", ROOM_WIDTHS[:-1])
+@pytest.mark.parametrize("room", [0.0, 0.25, 0.5, 0.75, 1.0])
 @pytest.mark.parametrize("turn", [0, 37])
 def test_room_at_the_seam_is_no_stitch(room, turn):
     evidence, seam, at = loop(20, room, turn=turn)

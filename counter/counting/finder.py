@@ -323,8 +323,15 @@ def _closer_find(pixels: np.ndarray, mask: np.ndarray, chances: np.ndarray, scal
     ):
         # Lobes and picots: the second network looks for a line that is not there.
         line, hidden = outer, np.zeros(len(outer), bool)
-    piece = measured(line, (pixels.shape[1], pixels.shape[0]))
+    piece, hidden = _measured(line, hidden, pixels)
     return Find(piece, chance, ring, hidden)
+
+
+def _measured(line: np.ndarray, hidden: np.ndarray, pixels: np.ndarray) -> tuple[Piece, np.ndarray]:
+    """The piece of a rim, and where it is hidden, both from the point where the piece's outline starts."""
+    piece = measured(line, (pixels.shape[1], pixels.shape[0]))
+    start = int(np.argmin(np.linalg.norm(line - piece.outline[0], axis=1)))
+    return piece, np.roll(hidden, -start)
 
 
 def _rim_of(pixels: np.ndarray, middle: np.ndarray, ellipse: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -355,7 +362,7 @@ def find_around(pixels: np.ndarray, x: float, y: float, radius: float) -> Find |
     if radius < 4:
         return None
     line, hidden = _rim_of(pixels, np.array([x, y], float), radius * np.eye(2))
-    piece = measured(line, (pixels.shape[1], pixels.shape[0]))
+    piece, hidden = _measured(line, hidden, pixels)
     crop, offset = _crop(pixels, np.array([x, y], float), 2 * CROP_DIAMETERS * radius)
     if not crop.size:
         return None

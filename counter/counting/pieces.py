@@ -34,19 +34,19 @@ class WorkedPiece:
         (x, y) of its centre ring, in pixels of the photo.
     body : ndarray of shape (rows, columns, 3), uint8
         The whole body laid straight, see :func:`counter.counting.rounds.body_strip`.
-    in_view : float
-        Share of the rim that is in view, 0 to 1.
+    hidden : ndarray of shape (len(piece.outline),), bool
+        Where the rim is not in view and was bridged.
     """
 
     piece: Piece
     centre: tuple[float, float]
     body: np.ndarray
-    in_view: float
+    hidden: np.ndarray
 
 
 def _worked(pixels: np.ndarray, find: Find) -> WorkedPiece:
     centre = find.ring or find_centre(pixels, find.piece)
-    return WorkedPiece(find.piece, centre, body_strip(pixels, find.piece, centre), find.in_view)
+    return WorkedPiece(find.piece, centre, body_strip(pixels, find.piece, centre), find.hidden)
 
 
 def find_pieces(pixels: np.ndarray) -> list[WorkedPiece]:

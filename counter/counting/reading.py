@@ -13,7 +13,7 @@ from counter.basics.photo import Photo, Picture, read_photo
 from counter.counting.piece import Piece
 from counter.counting.pieces import WorkedPiece, find_worked
 from counter.counting.prediction import RimPrediction, predict_augmented
-from counter.counting.rim import SHOWN_SMOOTH_STITCHES, refine_outline, trace_rim
+from counter.counting.rim import SHOWN_SMOOTH_STITCHES, in_view_of, refine_outline, trace_rim
 
 __all__ = ["Reading", "read_rim"]
 
@@ -113,6 +113,7 @@ def read_rim(
     if on_seen:
         on_seen(laid.outline * shrink)
     prediction = predict_augmented(view.pixels, rim.piece, rim.centre, rim.stitches, known=rim.prediction)
+    prediction = in_view_of(prediction, rim.piece, view.entered(worked))
     if prediction.in_view < LEAST_IN_VIEW_SHARE:
         return unread
     shown_piece = refine_outline(rim.piece, rim.centre, prediction, smooth_stitches=SHOWN_SMOOTH_STITCHES)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
+from scipy.spatial.distance import cdist
 
 from counter.counting import band
 from counter.counting.piece import Piece
@@ -19,7 +20,7 @@ from counter.counting.prediction import RimPrediction, predict
 from counter.counting.unwrap import length_of, rim_places
 from counter.counting.width import rough_counts, supposable
 
-__all__ = ["SHOWN_SMOOTH_STITCHES", "Rim", "refine_outline", "trace_rim"]
+__all__ = ["SHOWN_SMOOTH_STITCHES", "Rim", "in_view_of", "refine_outline", "trace_rim"]
 
 #: The depth of the top loops is smoothed over this many stitches (guessed), and trusted in
 #: full where at least this share of them is in view (guessed).
@@ -81,10 +82,39 @@ def trace_rim(pixels: np.ndarray, worked: WorkedPiece) -> Rim | None:
     rough = rough_counts(pixels, piece, centre)
     if not rough:
         return None
-    first = predict(pixels, piece, centre, supposable(rough[0].stitches))
+    first = in_view_of(predict(pixels, piece, centre, supposable(rough[0].stitches)), piece, worked)
     refined = refine_outline(piece, centre, first)
     own = predict(pixels, refined, centre, supposable(first.stitches_by_width))
-    return Rim(refined, centre, len(rough) == 1, own)
+    return Rim(refined, centre, len(rough) == 1, in_view_of(own, refined, worked))
+
+
+def in_view_of(prediction: RimPrediction, line: Piece, worked: WorkedPiece) -> RimPrediction:
+    """A prediction that says nothing of places that the finder had to bridge: a fingertip may look like a rim.
+
+    Parameters
+    ----------
+    prediction : RimPrediction
+    line : Piece
+        What the prediction was made of.
+    worked : WorkedPiece
+        As it was found.
+
+    Returns
+    -------
+    RimPrediction
+    """
+    if not worked.hidden.any():
+        return prediction
+    nearest = cdist(rim_places(line, len(prediction.seen)), worked.piece.outline).argmin(axis=1)
+    # Neither a middle nor a gap is likelier there than anywhere else.
+    view = ~worked.hidden[nearest]
+    nothing = -np.log(band.PLACES - 1)
+    return replace(
+        prediction,
+        seen=prediction.seen * view,
+        middle=np.where(view, prediction.middle, nothing),
+        gap=np.where(view, prediction.gap, nothing),
+    )
 
 
 def refine_outline(

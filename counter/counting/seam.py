@@ -1,9 +1,10 @@
 """The place where the round starts and ends.
 
 There the even run of stitches is broken: the working loop or the fastened end
-takes room that no stitch fills, or the last stitch lies over the first. The
-loop is counted with that place stretched or tightened by each of a few amounts,
-and the counts are mixed by how well each explains what is seen.
+takes room that no stitch fills, and the last stitch may be narrow where the
+first is wide. The numbers are weighed along paths from the first stitch to the
+last with every join that what is seen allows; the places of the stitches are
+those of the closed loop once the room of the most probable join is taken out.
 """
 
 from __future__ import annotations
@@ -16,21 +17,25 @@ import numpy as np
 from scipy import ndimage
 
 from counter.counting.loop.doubts import PlaceInDoubt
-from counter.counting.loop.evidence import Evidence, WidthModel
-from counter.counting.loop.tally import Odds, odds, tally
+from counter.counting.loop.evidence import Evidence, WidthModel, weighted
+from counter.counting.loop.tally import tally
+from counter.counting.path import Join, PathOdds, path_odds
 
-__all__ = ["RoundTally", "odds_by_room", "tally_round"]
+__all__ = ["RoundTally", "joins_of", "tally_round"]
 
-#: Room between the last stitch and the first beyond that between two others, in
-#: stitch widths, and the chance of each. Loops and fastened ends take up to one
-#: stitch, and a last stitch that leans over the first takes some off (common
-#: practice). The chances are near those that make the true number most probable on 267
-#: photos that training did not see, with more for the extremes (guessed);
-#: ``python tests/benchmarks/fitted.py FOLDER`` fits them again.
-ROOM_WIDTHS = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0)
-ROOM_CHANCES = (0.06, 0.5, 0.19, 0.15, 0.07, 0.03)
+#: Most room between the last stitch and the first, in stitch widths: a slip stitch and a chain (common practice).
+MOST_ROOM_WIDTHS = 1.75
+#: What each place of room speaks against a join, in nats, the same in every photo: nothing is seen of room by itself.
+#: Of -0.6 to -0.1 the one with which right counts stand best above wrong ones on two looks (area under the
+#: risk-coverage curve); ``python tests/benchmarks/fitted.py FOLDER`` tries them again.
+ROOM_NATS = -0.3
+#: How far the middle of the join may lie from where it is seen, and how far apart the places
+#: are that are tried, in stitch widths (guessed).
+AROUND_WIDTHS, APART_WIDTHS = 0.75, 0.25
 #: Standard deviation of the smoothing of the chance of a seam, in stitch widths (guessed).
 SEAM_SMOOTH_WIDTHS = 0.4
+#: Chance of a seam that any place has, whatever is seen (guessed).
+ANYWHERE_CHANCE = 1e-4
 #: The seam is in doubt where another number than the best one is this likely, before
 #: the temperature that makes a tenth of it (guessed).
 DOUBT_PROBABILITY = 0.01
@@ -63,6 +68,40 @@ class RoundTally:
         return max(self.posterior, key=lambda n: (self.posterior[n], -n))
 
 
+def joins_of(gap: np.ndarray, seam: np.ndarray, centre: float, *, room_nats: float = ROOM_NATS) -> tuple[Join, ...]:
+    """Joins that what is seen allows.
+
+    Parameters
+    ----------
+    gap : ndarray of shape (M,), float
+        Log-likelihood ratio of a gap.
+    seam : ndarray of shape (M,), float
+        Chance that the round ends there, 0 to 1.
+    centre : float
+        Supposed width of a stitch, in places.
+    room_nats : float, optional
+        What each place of room speaks against a join.
+
+    Returns
+    -------
+    tuple of Join
+    """
+    places = len(gap)
+    smooth = ndimage.gaussian_filter1d(seam, SEAM_SMOOTH_WIDTHS * centre, mode="wrap")
+    at = int(np.argmax(smooth))
+    step = max(1, round(APART_WIDTHS * centre))
+    reach = round(AROUND_WIDTHS * centre)
+    found = []
+    for half in range(0, round(MOST_ROOM_WIDTHS * centre) // 2 + 1, max(1, step // 2)):
+        if 2 * half >= places - centre:
+            break
+        for off in range(-reach, reach + 1, step):
+            there = np.arange(at + off - half, at + off + half + 1) % places
+            seen = np.log(smooth[(at + off) % places] + ANYWHERE_CHANCE) + gap[there].max()
+            found.append(Join((at + off + half) % places, 2 * half, float(seen + room_nats * 2 * half)))
+    return tuple(found)
+
+
 def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min: int, n_max: int) -> RoundTally:
     """Count the stitches of a round whose start and end break the even run.
 
@@ -81,80 +120,33 @@ def tally_round(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min:
     RoundTally
     """
     places = len(evidence.gap)
-    at, loops = _loops(evidence, seam, widths)
-    found = [odds(loop, widths, n_min=n_min, n_max=n_max) for loop, _ in loops]
-    support = np.array([result.log_evidence for result in found]) + np.log(ROOM_CHANCES)
-    weights = np.exp(support - support.max())
-    weights /= weights.sum()
-    posterior: dict[int, float] = {}
-    for weight, result in zip(weights, found, strict=True):
-        for number, chance in result.posterior.items():
-            posterior[number] = posterior.get(number, 0.0) + float(weight * chance)
+    middle, gap = (weighted(ratio, evidence.seen) for ratio in (evidence.middle, evidence.gap))
+    found = path_odds(middle, gap, joins_of(gap, seam, widths.centre), widths, n_min, n_max)
+    posterior = found.posterior
     stitches = max(posterior, key=lambda n: (posterior[n], -n))
-    best = max(range(len(ROOM_WIDTHS)), key=lambda i: weights[i] * found[i].posterior.get(stitches, 0.0))
-    loop, origin = loops[best]
-    low, high = (n_min, n_max) if found[best].stitches == stitches else (stitches, stitches)
-    result = tally(loop, widths, n_min=low, n_max=high)
+    join = found.join_of(stitches)
+    # The loop without the room of the join, laid so that the first stitch begins it.
+    here = (join.first + np.arange(places - join.room)) % places
+    loop = Evidence(evidence.middle[here], evidence.gap[here], evidence.seen[here])
+    result = tally(loop, widths, n_min=stitches, n_max=stitches)
 
     def back(place: np.ndarray | float) -> np.ndarray:
-        return np.interp(np.asarray(place, float), np.arange(len(origin)), origin) % places
+        low = np.floor(np.asarray(place, float)).astype(int)
+        return (here[low % len(here)] + np.asarray(place, float) - low) % places
 
-    marks = np.sort(back(result.marks))
+    at = float((join.first - join.room / 2) % places)
     doubts = [PlaceInDoubt(float(back(place)), kind) for place, kind in result.doubts]
     return RoundTally(
-        posterior=MappingProxyType(dict(sorted(posterior.items()))),
-        marks=marks,
-        doubts=tuple(_seam_first(doubts, float(at), found, weights, stitches)),
-        seam=float(at),
+        posterior=MappingProxyType(posterior),
+        marks=np.sort(back(result.marks)),
+        doubts=tuple(_seam_first(doubts, at, found, stitches)),
+        seam=at,
     )
 
 
-def odds_by_room(evidence: Evidence, seam: np.ndarray, widths: WidthModel, n_min: int, n_max: int) -> list[Odds]:
-    """How probable each number of stitches is with each of :data:`ROOM_WIDTHS` at the seam.
-
-    Parameters
-    ----------
-    evidence, seam, widths, n_min, n_max
-        As for :func:`tally_round`.
-
-    Returns
-    -------
-    list of Odds
-    """
-    return [odds(loop, widths, n_min=n_min, n_max=n_max) for loop, _ in _loops(evidence, seam, widths)[1]]
-
-
-def _loops(evidence: Evidence, seam: np.ndarray, widths: WidthModel) -> tuple[int, list[tuple[Evidence, np.ndarray]]]:
-    """Where the seam is, and the loop with each of :data:`ROOM_WIDTHS` there, each with where its places were."""
-    places = len(evidence.gap)
-    at = int(np.argmax(ndimage.gaussian_filter1d(seam, SEAM_SMOOTH_WIDTHS * widths.centre, mode="wrap")))
-    # The loop is laid so that the seam lies in its middle.
-    shift = at - places // 2
-    turned = [np.roll(values, -shift) for values in (evidence.middle, evidence.gap, evidence.seen)]
-    here = np.arange(places, dtype=float) + shift
-    given = [_with_room(turned, here, round(room * widths.centre)) for room in ROOM_WIDTHS]
-    return at, [(Evidence(*values), origin) for values, origin in given]
-
-
-def _with_room(values: list[np.ndarray], here: np.ndarray, room: int) -> tuple[list[np.ndarray], np.ndarray]:
-    """The loop with the room at its middle taken out, or what lies over each other there drawn apart."""
-    middle = len(here) // 2
-    if room > 0:
-        taken = slice(middle - room // 2, middle - room // 2 + room)
-        return [np.delete(array, taken) for array in values], np.delete(here, taken)
-    if room < 0:
-        return (
-            [np.insert(array, middle, np.zeros(-room)) for array in values],
-            np.insert(here, middle, np.full(-room, here[middle])),
-        )
-    return values, here
-
-
-def _seam_first(
-    doubts: list[PlaceInDoubt], at: float, found: list[Odds], weights: np.ndarray, stitches: int
-) -> list[PlaceInDoubt]:
+def _seam_first(doubts: list[PlaceInDoubt], at: float, found: PathOdds, stitches: int) -> list[PlaceInDoubt]:
     """The seam leads the doubts where what is supposed of its room changes the number."""
-    other = sum(weight for weight, result in zip(weights, found, strict=True) if result.stitches != stitches)
-    if other < DOUBT_PROBABILITY:
+    best = found.numbers[np.argmax(found.chance, axis=0)]
+    if found.chance.sum(axis=0)[best != stitches].sum() < DOUBT_PROBABILITY:
         return doubts
     return [PlaceInDoubt(at, "seam"), *doubts]

@@ -20,11 +20,15 @@ from counter.basics.photo import read_photo
 from counter.comparing import slips, which
 from counter.counting import posterior, rounds, seam, unwrap
 from counter.counting.calibration import shipped
+from counter.counting.path import path_odds
 from counter.counting.pieces import find_pieces
 from counter.counting.reading import Reading, read_rim
 from counter.evaluation.truth import Truth, read_folder
 from counter.examination import examine
 from counter.lengths import measure
+
+#: What each place of room at the join may speak against it, in nats.
+ROOM_NATS = (-0.6, -0.45, -0.3, -0.2, -0.1)
 
 
 def shares(differences: Iterable[int]) -> str:
@@ -55,18 +59,16 @@ def width_deviations(widths: list[np.ndarray], supposed: list[int]) -> tuple[flo
     return float(np.sqrt(np.mean(np.square(mean)))), float(np.sqrt(max(start, 0) / 2)), float(np.sqrt(max(slope, 0)))
 
 
-def room_chances(likelihoods: np.ndarray) -> np.ndarray:
-    """Shares of each room that make the true numbers most probable (expectation and maximisation of a mixture)."""
-    shares = np.full(likelihoods.shape[1], 1 / likelihoods.shape[1])
-    for _ in range(200):
-        weights = likelihoods * shares
-        shares = (weights / weights.sum(axis=1, keepdims=True)).mean(axis=0)
-    return shares
+def true_chance(seen, evidence, law, low: int, high: int, stitches: int, room_nats: float) -> float:
+    """Log chance of the true number with one cost of room at the join."""
+    joins = seam.joins_of(evidence.gap, seen.seam, law.centre, room_nats=room_nats)
+    found = path_odds(evidence.middle, evidence.gap, joins, law, low, high)
+    return float(np.log(found.posterior[stitches] + 1e-9))
 
 
 def rim_numbers(known: list[tuple[Path, Truth]]) -> None:
     """What the rims of photos with truth say of the closed loop and its seam."""
-    widths, supposed, rooms, likelihoods = [], [], [], []
+    widths, supposed, rooms, told = [], [], [], []
     for photo, truth in known:
         if truth.refuse is not None or len(truth.marks) < 3 or truth.in_progress is not None:
             continue
@@ -79,17 +81,17 @@ def rim_numbers(known: list[tuple[Path, Truth]]) -> None:
         rooms.append(own[-1] / np.median(own) - 1)
         evidence, law, low, high = posterior.evidence_of(read.seen, shipped().trust)
         if low <= truth.stitches <= high:
-            found = seam.odds_by_room(evidence, read.seen.seam, law, low, high)
-            told = np.array([one.log_evidence + np.log(one.posterior.get(truth.stitches, 0) + 1e-300) for one in found])
-            likelihoods.append(np.exp(told - told.max()))
+            told.append([true_chance(read.seen, evidence, law, low, high, truth.stitches, nats) for nats in ROOM_NATS])
     law = posterior.MEAN_SD_LOG, posterior.STITCH_SD_LOG, posterior.DRIFT_SD_LOG
     print(f"counting/posterior.py MEAN_SD_LOG, STITCH_SD_LOG, DRIFT_SD_LOG = {law}")
     if widths:
         print(f"    {len(widths)} rims: " + ", ".join(f"{value:.3f}" for value in width_deviations(widths, supposed)))
         print(f"    room at the seam, 10 to 90%: {np.quantile(rooms, [0.1, 0.5, 0.9]).round(2)} stitch widths")
-    print(f"counting/seam.py ROOM_WIDTHS, ROOM_CHANCES = {seam.ROOM_WIDTHS}, {seam.ROOM_CHANCES}")
-    if likelihoods:
-        print(f"    {len(likelihoods)} rims: {room_chances(np.array(likelihoods)).round(3).tolist()}")
+    print(f"counting/seam.py ROOM_NATS = {seam.ROOM_NATS}")
+    if told:
+        print(
+            f"    {len(told)} rims, mean log chance of the true number with {ROOM_NATS}: {np.mean(told, axis=0).round(3)}"
+        )
 
 
 def texture_numbers(known: list[tuple[Path, Truth]]) -> None:
