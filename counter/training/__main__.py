@@ -72,6 +72,20 @@ def _composed(options: argparse.Namespace) -> None:
     cut_composed(options.layers, options.grounds, options.times, options.workers, seed=options.seed).save(options.file)
 
 
+def _photos(options: argparse.Namespace) -> None:
+    from counter.training.compose import write_composed
+
+    written = write_composed(
+        options.layers,
+        options.grounds,
+        options.folder,
+        every=options.every,
+        seed=options.seed,
+        workers=options.workers,
+    )
+    print(f"{written} photos")
+
+
 def _calibrate(options: argparse.Namespace) -> None:
     from counter.training.calibrate import calibrate
 
@@ -97,6 +111,7 @@ _STEPS = {
     "layers": _layers,
     "finder": _finder,
     "composed-rims": _composed,
+    "composed-photos": _photos,
     "calibrate": _calibrate,
 }
 
@@ -144,6 +159,13 @@ def main(arguments: list[str] | None = None) -> int:
     composed.add_argument("--times", type=int, default=2, help="photos from each photo in layers")
     composed.add_argument("--seed", type=int, default=0, help="of the first photo from each; the others follow")
     composed.add_argument("--workers", type=int, default=1)
+    photos = steps.add_parser("composed-photos", help="write photos composed from layers and grounds, with truth files")
+    photos.add_argument("layers", type=Path)
+    photos.add_argument("grounds", type=Path)
+    photos.add_argument("folder", type=Path, help="where they go")
+    photos.add_argument("--every", type=int, default=1, metavar="N", help="only the first of N photos in layers")
+    photos.add_argument("--seed", type=int, default=0, help="another seed dyes and develops them in another way")
+    photos.add_argument("--workers", type=int, default=1)
     fit = steps.add_parser("calibrate", help="fit on photos with truth what a count makes of what the networks say")
     fit.add_argument("folders", type=Path, nargs="+", help="photos that trained nothing; more than one look")
     fit.add_argument("--out", type=Path, help="another file than calibration.json beside the weights")

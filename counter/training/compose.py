@@ -6,18 +6,23 @@ these, at full size, by many processes.
 
 from __future__ import annotations
 
+import json
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import cv2
 import numpy as np
 
+from counter.basics.files import write_whole
 from counter.synthetic.camera import develop
 from counter.synthetic.layer_set import read_layers
 from counter.synthetic.layers import TABLE_REFLECTANCE
 from counter.synthetic.scene import draw_finish
 
-__all__ = ["composed"]
+__all__ = ["composed", "write_composed"]
 
+#: JPEG quality of photos that are written.
+JPEG_QUALITY = 92
 #: Share of photos whose piece takes its colour from the ground, and of those whose yarn keeps its own.
 SAME_COLOUR, KEPT = 0.15, 0.4
 
@@ -84,3 +89,46 @@ def composed(truth_file: Path, grounds: list[Path], seed: int) -> tuple[np.ndarr
     picture = soft * under * light + (1 - soft) * (dyed * yarn + linear * (1 - yarn))
     finish, _ = draw_finish(rng, str(rng.choice(["easy", "ordinary", "hard"])), False)
     return develop(np.clip(picture, 0, 4).astype(np.float32), finish, rng), truth
+
+
+def _write_one(truth_file: Path, grounds: list[Path], folder: Path, seed: int) -> bool:
+    cv2.setNumThreads(1)
+    if json.loads(truth_file.read_text(encoding="utf-8"))["refuse"] is not None:
+        return False
+    pixels, truth = composed(truth_file, grounds, seed)
+    coded = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])[1]
+    write_whole(folder / f"{truth_file.stem}.jpg", coded.tobytes())
+    write_whole(folder / f"{truth_file.stem}.json", (json.dumps(truth) + "\n").encode())
+    return True
+
+
+def write_composed(
+    layers: str | Path, grounds: str | Path, folder: str | Path, *, every: int = 1, seed: int = 0, workers: int = 1
+) -> int:
+    """Write composed photos with their truth files, to measure or calibrate on.
+
+    Parameters
+    ----------
+    layers, grounds : path
+        Folders of photos in layers, and of JPEG files to lay under them.
+    folder : path
+        Where they go; made where it does not exist.
+    every : int
+        Take the first of so many photos in layers; those without a piece are left out.
+    seed : int
+        As for :func:`composed`.
+    workers : int
+        Processes.
+
+    Returns
+    -------
+    int
+        How many were written.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    pictures = sorted(Path(grounds).glob("*.jpg"))
+    chosen = sorted(Path(layers).glob("*.json"))[::every]
+    with ProcessPoolExecutor(workers) as pool:
+        jobs = [pool.submit(_write_one, path, pictures, folder, seed) for path in chosen]
+        return sum(job.result() for job in jobs)
