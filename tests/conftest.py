@@ -24,6 +24,7 @@ from counter.counting.pieces import find_worked
 from counter.notebook import store as notebook
 from counter.page import visitors
 from counter.page.several import count_several
+from counter.showing.sentences import answers_words, question_words
 
 try:
     import fcntl
@@ -271,11 +272,11 @@ def asked(tmp_path_factory):
             count = count_photo(path)
             questions = questions_of(count) if isinstance(count, Count) else ()
             if len(questions) == 1 and len(questions[0].answers) == 2:
-                said = sorted(questions[0].answers, key=lambda answer: answer[1] != 0)
+                said = sorted(answers_words(questions[0]), key=lambda answer: answer[1] != 0)
                 ((kept, same), (other, change)) = said
                 assert same == 0
-                return SimpleNamespace(path=path, count=count, ask=questions[0].ask, kept=kept, other=other,
-                                       changed=count.stitches + change)  # fmt: skip
+                return SimpleNamespace(path=path, count=count, ask=question_words(questions[0]), kept=kept,
+                                       other=other, changed=count.stitches + change)  # fmt: skip
     pytest.fail("no sample asks one question: choose others")
 
 

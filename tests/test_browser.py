@@ -635,11 +635,11 @@ def test_pinch_and_wheel_zoom_about_the_place_and_dragging_pans(page, photo):
 
 
 @on_desk
-def test_marked_picture_is_saved_without_metadata(page, photo):
-    choose(page, photo)
-    total(page, 36)
+def test_marked_picture_is_saved_without_metadata(page, asked):
+    choose(page, asked.path)
+    total(page, asked.count.stitches)
     with Image.open(io.BytesIO(downloaded(page, words.SAVE))) as picture:
-        as_elsewhere = draw_marks(read_photo(photo), count_photo(photo))
+        as_elsewhere = draw_marks(read_photo(asked.path), asked.count)
         assert picture.format == "JPEG" and picture.size == as_elsewhere.shape[1::-1] and not picture.getexif()
 
 
