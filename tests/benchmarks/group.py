@@ -158,7 +158,7 @@ if __name__ == "__main__":
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     if options.what == "whose":
-        rows = json.loads(options.counts.read_text())["rows"] if options.counts else []
+        rows = json.loads(options.counts.read_text())["photos"] if options.counts else []
         whose_doing(options.groups, measured(rows))
     elif options.what == "killed":
         killed(options.folder, options.times, options.seed)
