@@ -52,6 +52,15 @@ def test_another_round_that_fits_is_named(make_count):
     assert "perhaps that round" in round_words(unsure)[0]
 
 
+def test_a_round_that_was_guessed_may_be_the_next_one_half_done(make_count):
+    growing = read_plan("R1: 6 sc in ring (6)\nR2: inc x 6 (12)\nR3: (sc 1, inc) x 6 (18)\nR4: (sc 2, inc) x 6 (24)")
+    # Round 4 under way: some stitches of the new round and the rest of the 18 below add up to a number between.
+    found = check(make_count({21: 0.99, 20: 0.01}, rounds=3), plan=growing)
+    assert found.compared.round == 3 and found.verdict.verdict == "over by 3"
+    assert found.verdict.advice.action == "ask"
+    assert advice_words(found.verdict.advice)[0].startswith("It may be round 4, not finished yet")
+
+
 def test_advice_lands_on_the_round_that_comes_next(make_count):
     at_once = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=7).verdict.advice
     later = check(make_count({23: 0.99, 24: 0.01}), plan=PLAN, round_number=6, since=1).verdict.advice

@@ -141,7 +141,9 @@ def check(
     else:
         written = total_of(plan, round_number)
         fits, told = _better(plan, count, written)
-    elsewhere, underway = _elsewhere(plan, count, written) if round_number is not None else (None, False)
+    elsewhere, underway = _elsewhere(plan, count, written)
+    if round_number is None and not underway:
+        elsewhere = None  # the rounds that it may be as well are named already
     if elsewhere is not None and elsewhere.stitches == count.stitches:
         told = ()  # the advice names the round: two names would pull against each other
     last = plan.round(written.round + since)
