@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
 import cv2
@@ -92,7 +93,6 @@ def composed(truth_file: Path, grounds: list[Path], seed: int) -> tuple[np.ndarr
 
 
 def _write_one(truth_file: Path, grounds: list[Path], folder: Path, seed: int) -> bool:
-    cv2.setNumThreads(1)
     if json.loads(truth_file.read_text(encoding="utf-8"))["refuse"] is not None:
         return False
     pixels, truth = composed(truth_file, grounds, seed)
@@ -129,6 +129,9 @@ def write_composed(
     folder.mkdir(parents=True, exist_ok=True)
     pictures = sorted(Path(grounds).glob("*.jpg"))
     chosen = sorted(Path(layers).glob("*.json"))[::every]
-    with ProcessPoolExecutor(workers) as pool:
+    if workers <= 1:
+        return sum(_write_one(path, pictures, folder, seed) for path in chosen)
+    # Started anew: a fork of a process in which OpenCV has threads may stand still.
+    with ProcessPoolExecutor(workers, get_context("spawn"), cv2.setNumThreads, (1,)) as pool:
         jobs = [pool.submit(_write_one, path, pictures, folder, seed) for path in chosen]
         return sum(job.result() for job in jobs)

@@ -12,6 +12,7 @@ import json
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
 import cv2
@@ -99,7 +100,8 @@ def cut_composed(folder: str | Path, grounds: str | Path, times: int, workers: i
     """
     pictures = sorted(Path(grounds).glob("*.jpg"))
     tasks = [(path, k) for path in sorted(Path(folder).glob("*.json")) for k in range(seed, seed + times)]
-    with ProcessPoolExecutor(workers) as pool:
+    # Started anew: a fork of a process in which OpenCV has threads may stand still.
+    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
         done = pool.map(_composed_strips, *zip(*((path, pictures, k) for path, k in tasks), strict=True), chunksize=4)
         return joined([strip for strips in done for strip in strips])
 
