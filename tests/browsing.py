@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -164,7 +165,7 @@ def chosen(page, number: int):
     (page.touchscreen.tap if page.evaluate("navigator.maxTouchPoints") else page.mouse.click)(*at)
     page.wait_for_timeout(PACE)
     for _ in range(5):
-        title = page.locator(".loupe > b").text_content()
+        title = page.locator(".loupe > b").filter(has_text=re.compile(r"\d")).text_content()
         here = int(title.split()[1])
         if here == number:
             return

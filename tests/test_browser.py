@@ -906,6 +906,7 @@ def test_photo_is_held_against_the_pattern(page, photo):
     expect(adjusted).to_contain_text("inc")
     expect(page.locator(".st-key-next-step").get_by_role("button", name="Copy")).to_be_visible()
     unfold(page, words.DETAILS)
+    settled(page)
     touched(page, page.locator(".st-key-advice label").filter(has_text=words.TWIN))
     expect(page.locator(".st-key-next-step")).to_contain_text("rip back to mark")
     expect(adjusted).to_have_count(0)
