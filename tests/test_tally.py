@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from counter.counting.loop import limits
 from counter.counting.loop.doubts import NEAR_WIDTHS
 from counter.counting.loop.evidence import Evidence, WidthModel
-from counter.counting.loop.tally import odds, tally
+from counter.counting.loop.tally import tally
 from counter.counting.loop.widths import MIDDLE_SD_WIDTHS, width_grid
 
 WIDTHS = WidthModel(centre=12, spread=0.1, jitter=0.18, drift=0.06)
@@ -244,18 +244,6 @@ def test_any_clear_rim_is_counted(stitches, factor, mean, seed):
     assert len(result.gaps) == len(result.marks) == stitches
     assert (np.diff(result.gaps) > 0).all()
     assert result.gap_chance.sum() == pytest.approx(sum(n * p for n, p in result.posterior.items()), rel=1e-4)
-
-
-@pytest.mark.parametrize("strength", [3.0, 0.3])
-def test_odds_are_those_of_the_whole_tally(strength):
-    evidence = comb(splayed(23, 1.5), strength=strength, noise=0.6)
-    alone, whole = odds(evidence, WIDTHS, n_min=12), tally(evidence, WIDTHS, n_min=12)
-    assert (alone.posterior, alone.log_evidence, alone.truncated) == (
-        whole.posterior,
-        whole.log_evidence,
-        whole.truncated,
-    )
-    assert (alone.stitches, alone.probability) == (whole.stitches, whole.probability)
 
 
 # ---- what must not matter ------------------------------------------------------

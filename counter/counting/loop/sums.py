@@ -26,20 +26,19 @@ class LoopSums:
         First gap and scale of each column, as indices into the loop's.
     by_start : ndarray of shape (S, C), float
         Weight of the loops of each start and number.
-    stitch : ndarray of shape (widths, rows), float, or None
-        Probability of a stitch of each width that ends at each row; None where it
-        was not asked for.
+    stitch : ndarray of shape (widths, rows), float
+        Probability of a stitch of each width that ends at each row.
     lost : float
         Bound on the share of the posterior left out.
     """
 
     starts: np.ndarray
     by_start: np.ndarray
-    stitch: np.ndarray | None
+    stitch: np.ndarray
     lost: float
 
 
-def sum_over_loops(loop: OpenedLoop, favour: np.ndarray, work: float, *, places: bool) -> LoopSums | None:
+def sum_over_loops(loop: OpenedLoop, favour: np.ndarray, work: float) -> LoopSums | None:
     """Sum over all loops, leaving out as much as :data:`~counter.counting.loop.limits.LOST_SHARE` allows.
 
     Parameters
@@ -48,8 +47,6 @@ def sum_over_loops(loop: OpenedLoop, favour: np.ndarray, work: float, *, places:
         What the weight of the loops of each number is multiplied by.
     work : float
         Most multiplications; None is returned where it would take more.
-    places : bool
-        Sum up where stitches stand, too, which takes twice as long again.
     """
     leave = 1.0 if loop.places > limits.EXACT_PLACES else 0.0
     while True:
@@ -61,7 +58,7 @@ def sum_over_loops(loop: OpenedLoop, favour: np.ndarray, work: float, *, places:
             by_start[columns], lost = sweep.closed, lost + sweep.lost
             if sweep.work * 3 * len(starts) / len(columns) > work:
                 return None
-            for step, following, _ in backward_sweep(loop, sweep, favour) if places else ():
+            for step, following, _ in backward_sweep(loop, sweep, favour):
                 for at, k in enumerate(step.scales):
                     block = step.begin // limits.BLOCK_ROWS
                     windows = step.windows[at]
@@ -70,7 +67,7 @@ def sum_over_loops(loop: OpenedLoop, favour: np.ndarray, work: float, *, places:
                     )
         total = float(favour @ by_start.sum(axis=0))
         if total > 0 and lost * favour.max() <= limits.LOST_SHARE * total:
-            stitch = _stitch_weights(loop, pairs) / total if places else None
+            stitch = _stitch_weights(loop, pairs) / total
             return LoopSums(starts, by_start[starts], stitch, lost * favour.max() / total)
         if leave == 0:
             raise ValueError(RULED_OUT)
@@ -125,10 +122,7 @@ def _stitch_weights(loop: OpenedLoop, pairs: list[np.ndarray]) -> np.ndarray:
 
 def place_chances(loop: OpenedLoop, sums: LoopSums) -> tuple[np.ndarray, np.ndarray]:
     """Probability of a gap and of a middle at each place."""
-    stitch = sums.stitch
-    if stitch is None:
-        raise ValueError("these sums are of numbers alone: sum over loops with places=True")
-    places = loop.places
+    stitch, places = sums.stitch, loop.places
     middle = np.zeros(places + loop.chain.last)
     for at, width in enumerate(loop.width):
         begins = stitch[at, width : width + places]

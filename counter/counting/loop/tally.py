@@ -58,7 +58,7 @@ from counter.counting.loop.opened import OpenedLoop, balanced_loop, opening_plac
 from counter.counting.loop.sums import LoopSums, place_chances, sum_over_loops
 from counter.counting.loop.widths import width_grid
 
-__all__ = ["Odds", "Tally", "odds", "tally"]
+__all__ = ["Odds", "Tally", "tally"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,27 +136,6 @@ class Tally(Odds):
             array.flags.writeable = False
 
 
-def odds(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int = 130) -> Odds:
-    """Say how probable each number of stitches is, in a third of the time of :func:`tally`.
-
-    Parameters
-    ----------
-    evidence, widths, n_min, n_max
-        As for :func:`tally`.
-
-    Returns
-    -------
-    Odds
-        What :func:`tally` says of the numbers.
-
-    Raises
-    ------
-    ValueError
-        As :func:`tally`.
-    """
-    return _solved(evidence, widths, n_min, n_max, places=False).odds
-
-
 def tally(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int = 130) -> Tally:
     """Count the stitches on a closed loop.
 
@@ -179,7 +158,7 @@ def tally(evidence: Evidence, widths: WidthModel, *, n_min: int = 5, n_max: int 
         If no number of stitches in the range fits on the loop, or the evidence
         rules out every loop.
     """
-    solution = _solved(evidence, widths, n_min, n_max, places=True)
+    solution = _solved(evidence, widths, n_min, n_max)
     loop, sums, opening, coarse = solution.loop, solution.sums, solution.opening, solution.coarse
     places, size = len(evidence.gap), loop.places
     gaps, marks = (
@@ -230,8 +209,8 @@ class _Solution(NamedTuple):
     coarse: np.ndarray | None
 
 
-def _solved(evidence: Evidence, widths: WidthModel, n_min: int, n_max: int, *, places: bool) -> _Solution:
-    """Reckon how probable each number is and, where `places` is true, the sums that say where stitches stand."""
+def _solved(evidence: Evidence, widths: WidthModel, n_min: int, n_max: int) -> _Solution:
+    """Reckon how probable each number is, and the sums that say where stitches stand."""
     whole = size = len(evidence.gap)
     middle, gap = weighted(evidence.middle, evidence.seen), weighted(evidence.gap, evidence.seen)
     coarse = None
@@ -251,7 +230,7 @@ def _solved(evidence: Evidence, widths: WidthModel, n_min: int, n_max: int, *, p
         favour = np.exp(favour - most_favour)
         coarser = -(-size // 2)
         may_thin = widths.centre * coarser / whole >= limits.THINNEST_PLACES
-        sums = sum_over_loops(loop, favour, limits.MOST_PRODUCTS if may_thin else np.inf, places=places)
+        sums = sum_over_loops(loop, favour, limits.MOST_PRODUCTS if may_thin else np.inf)
         if sums is not None:
             break
         size, coarse = coarser, coarsening(whole, coarser)
