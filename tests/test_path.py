@@ -6,7 +6,7 @@ import pytest
 
 from counter.counting.loop.evidence import WidthModel
 from counter.counting.loop.widths import MIDDLE_SD_WIDTHS
-from counter.counting.path import REACH, STEP, Join, path_odds, widths_of
+from counter.counting.path import SCALE_REACH_LOG, SCALE_STEP_LOG, Join, path_odds, widths_of
 
 WIDTHS = WidthModel(centre=3, spread=0.3, jitter=0.3, drift=0.06)
 
@@ -88,5 +88,10 @@ def test_a_number_that_fits_nowhere_is_an_error():
         path_odds(np.zeros(10), np.zeros(10), (Join(0, 0, 0.0),), WIDTHS, 20, 30)
 
 
+def test_evidence_that_rules_out_every_gap_is_an_error():
+    with pytest.raises(ValueError, match="no number of stitches"):
+        path_odds(np.zeros(30), np.full(30, -np.inf), (Join(0, 0, 0.0),), WIDTHS, 8, 12)
+
+
 def test_reach_is_a_whole_number_of_steps():
-    assert pytest.approx(round(2 * REACH / STEP)) == 2 * REACH / STEP
+    assert pytest.approx(round(2 * SCALE_REACH_LOG / SCALE_STEP_LOG)) == 2 * SCALE_REACH_LOG / SCALE_STEP_LOG

@@ -30,12 +30,12 @@ from counter.counting.loop.widths import MIDDLE_SD_WIDTHS
 __all__ = ["Join", "PathOdds", "path_odds"]
 
 #: Scales of a stitch's width: how far they go from the mean on either side, and how far
-#: they lie apart (of the logarithm).
-REACH, STEP = 0.72, 0.12
-#: Widest and narrowest stitch, as factors of the supposed width.
-NARROWEST, WIDEST = 0.35, 2.5
+#: they lie apart (of the logarithm; guessed).
+SCALE_REACH_LOG, SCALE_STEP_LOG = 0.72, 0.12
+#: Narrowest and widest stitch, as factors of the supposed width (guessed).
+NARROWEST_WIDTHS, WIDEST_WIDTHS = 0.35, 2.5
 #: What is left out of each step, as a share of its largest sum.
-LOST = 1e-12
+LOST_SHARE = 1e-12
 
 
 class Join(NamedTuple):
@@ -86,12 +86,12 @@ class PathOdds:
 @lru_cache(maxsize=8)
 def widths_of(widths: WidthModel) -> tuple[np.ndarray, np.ndarray, float]:
     """Widths in places, the chance of each at each scale (scales, widths), and that of a step of the scale."""
-    scales = np.arange(-REACH, REACH + STEP / 2, STEP)
-    wide = np.arange(max(2, int(NARROWEST * widths.centre)), int(np.ceil(WIDEST * widths.centre)) + 1)
+    scales = np.arange(-SCALE_REACH_LOG, SCALE_REACH_LOG + SCALE_STEP_LOG / 2, SCALE_STEP_LOG)
+    wide = np.arange(max(2, int(NARROWEST_WIDTHS * widths.centre)), int(np.ceil(WIDEST_WIDTHS * widths.centre)) + 1)
     away = (np.log(wide / widths.centre)[None] - scales[:, None]) / widths.jitter
     chance = np.exp(-0.5 * away**2)
     # A random walk of this variance on a grid moves so often either way.
-    return wide, chance / chance.sum(axis=1, keepdims=True), 0.5 * (widths.drift / STEP) ** 2
+    return wide, chance / chance.sum(axis=1, keepdims=True), 0.5 * (widths.drift / SCALE_STEP_LOG) ** 2
 
 
 def _middle_sums(middle: np.ndarray, wide: np.ndarray) -> np.ndarray:
@@ -146,7 +146,9 @@ def _log_sums(
         state = new * gaps.T[..., None]
         by_place = state.max(axis=(1, 2))
         peak = by_place.max()
-        kept = np.flatnonzero(by_place > LOST * peak)
+        if peak <= 0:
+            break
+        kept = np.flatnonzero(by_place > LOST_SHARE * peak)
         low, high = int(kept[0]), int(kept[-1])
         state /= peak
         logs += np.log(peak)
